@@ -1,0 +1,1 @@
+"""Quietleaf: from the printed page to the air, for reading services."""

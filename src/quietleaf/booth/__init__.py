@@ -1,0 +1,1 @@
+"""A reading being made: takes, the edit ledger, the timeline."""

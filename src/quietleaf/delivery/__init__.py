@@ -1,0 +1,1 @@
+"""What leaves, as records and bytes: broadcast wave, tags, report."""

@@ -1,0 +1,1 @@
+"""From a timeline to a master: plan and apply."""

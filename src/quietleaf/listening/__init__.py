@@ -1,0 +1,1 @@
+"""Measurements and findings: what can be said about a recording."""

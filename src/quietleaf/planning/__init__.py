@@ -1,0 +1,1 @@
+"""Who reads what, and when: programmes, people, issues, assignments."""

@@ -1,0 +1,1 @@
+"""Arithmetic on sample arrays; knows nothing of programmes."""

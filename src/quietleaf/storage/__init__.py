@@ -1,0 +1,1 @@
+"""All input and output: database, reading folders, codecs, masters."""

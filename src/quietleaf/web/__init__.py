@@ -1,0 +1,1 @@
+"""Pages and forms: the station in a browser."""

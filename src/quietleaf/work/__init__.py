@@ -1,0 +1,1 @@
+"""The verbs: one thing that a person can ask for in each module."""
