@@ -1,0 +1,43 @@
+"""A programme: a recurring title with a slot, a window, and fixed words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import time
+
+from quietleaf.units import Window
+
+HOUR_SLOT_S = 3600.0
+HOUR_WINDOW = Window(shortest_s=3360.0, longest_s=3480.0)
+"""An hour's slot is read to 56 to 58 minutes (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Programme:
+    """A recurring title.
+
+    Attributes
+    ----------
+    key : str
+        Lower-case letters, digits and hyphens; names folders.
+    slot_s : float or None
+        Time on air; None for a private request, which has no slot.
+    window : Window or None
+        Least and greatest length of a reading; None where length is free.
+    opening_words, closing_words : str
+        Fixed words with blanks such as ``{reader}``.
+    weekdays : tuple of int
+        Days on air, Monday 0.
+    air_time : datetime.time or None
+        Civil time on air, in the station's zone.
+    """
+
+    key: str
+    title: str
+    publication: str
+    slot_s: float | None
+    window: Window | None
+    opening_words: str
+    closing_words: str
+    weekdays: tuple[int, ...] = ()
+    air_time: time | None = None
