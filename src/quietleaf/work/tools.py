@@ -1,0 +1,33 @@
+"""What a verb works with: handed in by the doors, so that nothing is global."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from quietleaf.storage.database import Database
+
+Progress = Callable[[str, float], None]
+"""Told what is being done, in words, and how much of it is done, 0 to 1."""
+
+
+def no_progress(step: str, done: float) -> None:
+    """Listen to progress without saying anything."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tools:
+    """A station's data folder, its database, the clock, and somebody to tell of progress.
+
+    Attributes
+    ----------
+    clock : callable
+        Gives the present moment as aware UTC.
+    """
+
+    data: Path
+    database: Database
+    clock: Callable[[], datetime]
+    progress: Progress = no_progress
