@@ -73,8 +73,7 @@ def read_settings(environment: Mapping[str, str] | None = None) -> dict[str, Any
     Raises
     ------
     Invalid
-        If a value cannot be read as its default's kind, or a ``QUIETLEAF_`` name is unknown
-        to the table and to the tests' own helpers.
+        If a value cannot be read as its default's kind.
 
     Examples
     --------
