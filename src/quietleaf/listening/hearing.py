@@ -12,6 +12,14 @@ from quietleaf.listening.findings import Finding
 
 Verdict = Literal["ready", "needs an ear", "read again"]
 
+FRAME_S = 0.01
+CURVE_HOP_S = 0.1
+MOMENTARY_HOPS = 4
+SHORT_TERM_HOPS = 30
+LOUDNESS_OFFSET_DB = -0.691
+"""ITU-R BS.1770-5, Annex 1, equation 2."""
+SILENT_CDB = int(np.iinfo(np.int16).min)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Loudness:
@@ -44,17 +52,73 @@ class Level:
 class Curve:
     """Loudness over time, one value each 100 ms.
 
+    Ten hours must not weigh more than a few megabytes, so the powers are kept and the values are
+    worked out when asked for.
+
     Attributes
     ----------
-    time_s : ndarray, shape (k,)
-        The end of each window.
-    momentary_lufs, short_term_lufs : ndarray, shape (k,), LUFS
-        -inf for silence; short-term is -inf too until 3 s have passed.
+    power : ndarray, shape (k,)
+        Mean square of the K-weighted sound, summed over channels by their weights, of successive
+        100 ms; an incomplete last one is left out.
     """
 
-    time_s: NDArray[np.float64]
-    momentary_lufs: NDArray[np.float64]
-    short_term_lufs: NDArray[np.float64]
+    power: NDArray[np.float64]
+
+    @property
+    def time_s(self) -> NDArray[np.float64]:
+        """The end of each window in seconds, shape (k,)."""
+        return np.arange(1, self.power.size + 1) * CURVE_HOP_S
+
+    @property
+    def momentary_lufs(self) -> NDArray[np.float64]:
+        """Loudness of the last 400 ms, shape (k,); -inf for silence and until they have passed."""
+        return _window_lufs(self.power, MOMENTARY_HOPS)
+
+    @property
+    def short_term_lufs(self) -> NDArray[np.float64]:
+        """Loudness of the last 3 s, shape (k,); -inf for silence and until they have passed."""
+        return _window_lufs(self.power, SHORT_TERM_HOPS)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelTrack:
+    """Level and speech in frames of 10 ms, for whoever finishes the recording.
+
+    Frame ``i`` covers the samples from ``floor(i * rate / 100 + 1/2)`` up to the start of the
+    next; an incomplete last frame is left out.
+
+    Attributes
+    ----------
+    level_cdb : ndarray, shape (k,), int16
+        Hundredths of a decibel relative to RMS 1.0, above 20 Hz, of the louder channel; the
+        least value stands for digital silence.
+    speech_frames : ndarray, shape (j, 2), int64
+        Half-open ranges of frames that are speech, sorted, apart.
+    """
+
+    level_cdb: NDArray[np.int16]
+    speech_frames: NDArray[np.int64]
+
+    @property
+    def hop_s(self) -> float:
+        """Length of a frame in seconds."""
+        return FRAME_S
+
+    @property
+    def level_dbov(self) -> NDArray[np.float32]:
+        """Level of each frame, shape (k,), dBov; -inf for digital silence."""
+        level = self.level_cdb.astype(np.float32)
+        level *= np.float32(0.01)
+        level[self.level_cdb == SILENT_CDB] = -np.inf
+        return level
+
+    @property
+    def speech(self) -> NDArray[np.bool_]:
+        """Whether each frame lies in a stretch of speech, shape (k,)."""
+        mask = np.zeros(self.level_cdb.size, dtype=np.bool_)
+        for start, stop in self.speech_frames:
+            mask[start:stop] = True
+        return mask
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,3 +153,14 @@ class Hearing:
     verdict: Verdict
     reasons: tuple[str, ...]
     curve: Curve
+    track: LevelTrack
+
+
+def _window_lufs(power: NDArray[np.float64], hops: int) -> NDArray[np.float64]:
+    lufs = np.full(power.size, -np.inf)
+    if power.size < hops:
+        return lufs
+    mean = np.lib.stride_tricks.sliding_window_view(power, hops).mean(axis=1)
+    heard = mean > 0.0
+    lufs[hops - 1 :][heard] = LOUDNESS_OFFSET_DB + 10.0 * np.log10(mean[heard])
+    return lufs
