@@ -1,0 +1,135 @@
+"""What can happen in a reading: one frozen record a kind, and the entry that carries it.
+
+Places are samples of a take, counted from its start at its own rate; ranges are half-open.
+Takes are numbered 1, 2, 3 in the order in which they join.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from quietleaf.booth.reading import ReadingFacts, ReadingState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opened:
+    """The reading begins: what it is for. Always the first entry, and only that."""
+
+    facts: ReadingFacts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeRolled:
+    """A take begins to be recorded and joins at the end, growing until it is sealed."""
+
+    take: int
+    sample_rate_hz: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeSealed:
+    """A take is complete. One that was not rolled here (brought in) joins at the end.
+
+    Attributes
+    ----------
+    samples : int
+        Its length for good.
+    sha256 : str
+        Of its samples as stored: 24-bit little-endian, without header or padding; 64 hex digits.
+    origin : str
+        Where the sound came from, in words: the booth's device, or a file and its channel.
+    """
+
+    take: int
+    sample_rate_hz: int
+    samples: int
+    sha256: str
+    origin: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Again:
+    """The reader takes a sentence from its start, and goes on in the same take.
+
+    The programme leaves off at ``back_sample`` of ``back_take`` (where the sentence began) and
+    goes on at ``resume`` of ``take``. All that lies between is outside: the sentence that
+    stumbled, and what the microphone heard from the press (``mark``) until the lead-in ended.
+    Placing a join anew is a second entry with better places, then an undo of the first: in
+    that order nothing comes back in between.
+
+    Attributes
+    ----------
+    take : int
+        The take that was recording when the reader pressed.
+    mark : int
+        The press; kept because the join is chosen by listening to both sides of it.
+    back_take : int
+        ``take`` or an earlier one.
+    """
+
+    take: int
+    mark: int
+    back_take: int
+    back_sample: int
+    resume: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cut:
+    """A range of a take leaves the programme."""
+
+    take: int
+    start: int
+    stop: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArticleStarted:
+    """An article begins here; the title may be empty until somebody writes it."""
+
+    take: int
+    sample: int
+    title: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Undo:
+    """Take an entry back. Undoing an undo brings back what it took."""
+
+    of: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StateSet:
+    """The reading goes to another state; the note is for whoever has it next."""
+
+    state: ReadingState
+    note: str
+
+
+Happening = Opened | TakeRolled | TakeSealed | Again | Cut | ArticleStarted | Undo | StateSet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edit:
+    """One entry of the ledger.
+
+    Attributes
+    ----------
+    number : int
+        1, 2, 3 and so on; the revision of a reading is the number of its last entry.
+    edit_id : str
+        Made by whoever asks, so that asking twice enters it once.
+    at : datetime.datetime
+        Aware UTC.
+    revision : int
+        What the author had before them; 0 before the first entry.
+    """
+
+    number: int
+    edit_id: str
+    author: str
+    at: datetime
+    revision: int
+    what: Happening

@@ -1,0 +1,252 @@
+"""The ledger's lines: one entry each, as JSON that carries its own checksum.
+
+A line is ``{"crc32":"89abcdef",`` (20 bytes), the other members, and ``}``. The checksum is the
+CRC-32 of all bytes after those 20, up to the line's end, which does not count.
+"""
+
+from __future__ import annotations
+
+import json
+import zlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import Any
+
+from quietleaf.booth.edits import (
+    Again,
+    ArticleStarted,
+    Cut,
+    Edit,
+    Happening,
+    Opened,
+    StateSet,
+    TakeRolled,
+    TakeSealed,
+    Undo,
+)
+from quietleaf.booth.reading import READING_STATES, ReadingFacts
+from quietleaf.errors import Damaged, Invalid
+
+FORMAT = "quietleaf/ledger/1"
+HEAD_BYTES = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LedgerText:
+    """What a ledger's bytes say.
+
+    Attributes
+    ----------
+    whole_bytes : int
+        How far the whole lines reach; what follows was being written when something stopped.
+    """
+
+    edits: tuple[Edit, ...]
+    whole_bytes: int
+
+
+def line_of_edit(edit: Edit) -> bytes:
+    r"""Write an entry as one line, its end included.
+
+    Raises
+    ------
+    Invalid
+        If a text in it cannot be written as UTF-8.
+
+    Examples
+    --------
+    >>> line_of_edit(Edit(
+    ...     number=4, edit_id="k7", author="Desk", at=datetime(2026, 11, 25, tzinfo=UTC),
+    ...     revision=3, what=Undo(of=3)))[20:]
+    b'"number":4,"id":"k7","author":"Desk","at":"2026-11-25T00:00:00Z","revision":3,"kind":"undo","of":3}\n'
+    """
+    members = {
+        "number": edit.number,
+        "id": edit.edit_id,
+        "author": edit.author,
+        "at": edit.at.isoformat().replace("+00:00", "Z"),
+        "revision": edit.revision,
+        **_members(edit.what),
+    }
+    text = json.dumps(members, ensure_ascii=False, separators=(",", ":"))
+    try:
+        rest = text[1:].encode()
+    except UnicodeEncodeError:
+        raise Invalid(
+            "ledger/text", "A text in this entry has half a character in it; type it again."
+        ) from None
+    return b'{"crc32":"%08x",%s\n' % (zlib.crc32(rest), rest)
+
+
+def read_ledger(data: bytes, name: str) -> LedgerText:
+    """Read a ledger.
+
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    name : str
+        What to call it in a refusal.
+
+    Returns
+    -------
+    LedgerText
+        A torn or damaged end is left out: such a line was never acknowledged.
+
+    Raises
+    ------
+    Damaged
+        If a damaged line has whole ones after it, or a number is missing.
+    Invalid
+        If a newer Quietleaf wrote it.
+    """
+    edits: list[Edit] = []
+    reached = whole = 0
+    bad_line = 0
+    for line_number, line in enumerate(data.split(b"\n")[:-1], start=1):
+        reached += len(line) + 1
+        members = _checked(line)
+        if members is None:
+            bad_line = bad_line or line_number
+            continue
+        if bad_line or members.get("number") != len(edits) + 1:
+            raise Damaged(
+                "ledger/damaged",
+                f"Line {bad_line or line_number} of {name} is not as it was written, and there "
+                "are entries after it. Bring this reading's folder back from a backup.",
+            )
+        try:
+            edits.append(_edit(members, name))
+        except (KeyError, TypeError, ValueError) as fault:
+            raise Damaged(
+                "ledger/shape",
+                f"Line {line_number} of {name} is whole, but is no entry of a ledger. "
+                "Bring this reading's folder back from a backup.",
+            ) from fault
+        whole = reached
+    return LedgerText(edits=tuple(edits), whole_bytes=whole)
+
+
+def _checked(line: bytes) -> dict[str, Any] | None:
+    rest = line[HEAD_BYTES:]
+    if line[:HEAD_BYTES] != b'{"crc32":"%08x",' % zlib.crc32(rest):
+        return None
+    try:
+        members: dict[str, Any] = json.loads(b"{" + rest)
+    except ValueError:
+        return None
+    return members
+
+
+def _members(what: Happening) -> dict[str, Any]:
+    match what:
+        case Opened(facts=facts):
+            return {
+                "kind": "opened",
+                "format": FORMAT,
+                "reading_id": facts.reading_id,
+                "programme_key": facts.programme_key,
+                "programme_title": facts.programme_title,
+                "publication": facts.publication,
+                "issue_date": facts.issue_date.isoformat(),
+                "readers": list(facts.readers),
+                "air_date": None if facts.air_date is None else facts.air_date.isoformat(),
+            }
+        case TakeRolled():
+            return {"kind": "roll", "take": what.take, "sample_rate_hz": what.sample_rate_hz}
+        case TakeSealed():
+            return {
+                "kind": "take",
+                "take": what.take,
+                "sample_rate_hz": what.sample_rate_hz,
+                "samples": what.samples,
+                "sha256": what.sha256,
+                "origin": what.origin,
+            }
+        case Again():
+            return {
+                "kind": "again",
+                "take": what.take,
+                "mark": what.mark,
+                "back_take": what.back_take,
+                "back_sample": what.back_sample,
+                "resume": what.resume,
+            }
+        case Cut():
+            return {"kind": "cut", "take": what.take, "start": what.start, "stop": what.stop}
+        case ArticleStarted():
+            return {
+                "kind": "article",
+                "take": what.take,
+                "sample": what.sample,
+                "title": what.title,
+            }
+        case Undo():
+            return {"kind": "undo", "of": what.of}
+        case StateSet():
+            return {"kind": "state", "state": what.state, "note": what.note}
+
+
+def _edit(members: dict[str, Any], name: str) -> Edit:
+    kind = members["kind"]
+    if kind not in _READ or members.get("format", FORMAT) != FORMAT:
+        raise Invalid(
+            "ledger/newer",
+            f"Entry {members['number']} of {name} was written by a newer Quietleaf "
+            f"({kind!r}). Open this reading with that one.",
+        )
+    return Edit(
+        number=members["number"],
+        edit_id=members["id"],
+        author=members["author"],
+        at=datetime.fromisoformat(members["at"]).astimezone(UTC),
+        revision=members["revision"],
+        what=_READ[kind](members),
+    )
+
+
+def _opened(members: dict[str, Any]) -> Opened:
+    air_date = members["air_date"]
+    return Opened(
+        facts=ReadingFacts(
+            reading_id=members["reading_id"],
+            programme_key=members["programme_key"],
+            programme_title=members["programme_title"],
+            publication=members["publication"],
+            issue_date=date.fromisoformat(members["issue_date"]),
+            readers=tuple(members["readers"]),
+            air_date=None if air_date is None else date.fromisoformat(air_date),
+        )
+    )
+
+
+def _state_set(members: dict[str, Any]) -> StateSet:
+    (state,) = (known for known in READING_STATES if known == members["state"])
+    return StateSet(state=state, note=members["note"])
+
+
+_READ: dict[str, Callable[[dict[str, Any]], Happening]] = {
+    "opened": _opened,
+    "roll": lambda line: TakeRolled(take=line["take"], sample_rate_hz=line["sample_rate_hz"]),
+    "take": lambda line: TakeSealed(
+        take=line["take"],
+        sample_rate_hz=line["sample_rate_hz"],
+        samples=line["samples"],
+        sha256=line["sha256"],
+        origin=line["origin"],
+    ),
+    "again": lambda line: Again(
+        take=line["take"],
+        mark=line["mark"],
+        back_take=line["back_take"],
+        back_sample=line["back_sample"],
+        resume=line["resume"],
+    ),
+    "cut": lambda line: Cut(take=line["take"], start=line["start"], stop=line["stop"]),
+    "article": lambda line: ArticleStarted(
+        take=line["take"], sample=line["sample"], title=line["title"]
+    ),
+    "undo": lambda line: Undo(of=line["of"]),
+    "state": _state_set,
+}

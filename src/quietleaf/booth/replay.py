@@ -1,0 +1,173 @@
+"""From the ledger to the reading as it stands: a pure fold over its entries."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from quietleaf.booth.edits import (
+    Again,
+    ArticleStarted,
+    Cut,
+    Edit,
+    Opened,
+    StateSet,
+    TakeRolled,
+    TakeSealed,
+    Undo,
+)
+from quietleaf.booth.reading import ReadingFacts, ReadingState
+from quietleaf.booth.timeline import ArticleMark, Outside, Timeline, lay_out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeFacts:
+    """What the ledger says of a take.
+
+    Attributes
+    ----------
+    samples : int or None
+        None while it is still being recorded.
+    sha256, origin : str
+        Empty while it is still being recorded.
+    """
+
+    take: int
+    sample_rate_hz: int
+    samples: int | None
+    sha256: str
+    origin: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """A reading after some of its entries.
+
+    Attributes
+    ----------
+    edits : tuple of Edit
+        All of them, in order.
+    undone : frozenset of int
+        Numbers of those that do not count, because an undo that counts takes them back.
+    """
+
+    edits: tuple[Edit, ...] = ()
+    undone: frozenset[int] = frozenset()
+
+    @property
+    def revision(self) -> int:
+        """The number of the last entry; 0 before the first."""
+        return len(self.edits)
+
+
+START = Standing()
+
+
+def step(standing: Standing, edit: Edit) -> Standing:
+    """Add one entry."""
+    edits = (*standing.edits, edit)
+    undone = _undone(edits) if isinstance(edit.what, Undo) else standing.undone
+    return Standing(edits=edits, undone=undone)
+
+
+def replay(edits: Iterable[Edit], standing: Standing = START) -> Standing:
+    """Add entries in order; in two goes or in one, the outcome is the same."""
+    everything = (*standing.edits, *edits)
+    return Standing(edits=everything, undone=_undone(everything))
+
+
+def facts(standing: Standing) -> ReadingFacts:
+    """Say what the reading is for: what its first entry says."""
+    opened = standing.edits[0].what
+    assert isinstance(opened, Opened), "a ledger that was admitted begins with opened"
+    return opened.facts
+
+
+def takes(standing: Standing) -> dict[int, TakeFacts]:
+    """Give every take that was ever recorded, by number, in the programme or not."""
+    known: dict[int, TakeFacts] = {}
+    for edit in standing.edits:
+        match edit.what:
+            case TakeRolled(take=take, sample_rate_hz=sample_rate_hz):
+                known[take] = TakeFacts(
+                    take=take, sample_rate_hz=sample_rate_hz, samples=None, sha256="", origin=""
+                )
+            case TakeSealed() as sealed:
+                known[sealed.take] = TakeFacts(
+                    take=sealed.take,
+                    sample_rate_hz=sealed.sample_rate_hz,
+                    samples=sealed.samples,
+                    sha256=sealed.sha256,
+                    origin=sealed.origin,
+                )
+    return known
+
+
+def state(standing: Standing) -> ReadingState:
+    """Say where the reading has got to: the last state set, or recording since then."""
+    reached: ReadingState = "assigned"
+    for edit in counting(standing):
+        match edit.what:
+            case StateSet(state=set_to):
+                reached = set_to
+            case TakeRolled() | TakeSealed():
+                reached = "in the booth"
+    return reached
+
+
+def timeline(standing: Standing, recorded: Mapping[int, int] | None = None) -> Timeline:
+    """Apply the edits.
+
+    Parameters
+    ----------
+    standing : Standing
+        The entries.
+    recorded : mapping of int to int, optional
+        Samples so far of takes that are not sealed; one that is missing counts as empty.
+
+    Notes
+    -----
+    The takes that joined, in their order, minus all that an *again* or a cut took out: as
+    nothing is ever moved, edits can be undone in any order and the others keep their meaning.
+    """
+    so_far = recorded or {}
+    left_out = {
+        edit.what.take
+        for edit in standing.edits
+        if edit.number in standing.undone and isinstance(edit.what, TakeRolled | TakeSealed)
+    }
+    lengths = {
+        take.take: so_far.get(take.take, 0) if take.samples is None else take.samples
+        for take in takes(standing).values()
+        if take.take not in left_out
+    }
+    outside: list[Outside] = []
+    marks: list[ArticleMark] = []
+    for edit in counting(standing):
+        match edit.what:
+            case Again() as again:
+                outside.append(
+                    Outside(
+                        start=(again.back_take, again.back_sample), stop=(again.take, again.resume)
+                    )
+                )
+            case Cut() as cut:
+                outside.append(Outside(start=(cut.take, cut.start), stop=(cut.take, cut.stop)))
+            case ArticleStarted(take=take, sample=sample, title=title):
+                marks.append(ArticleMark(take=take, sample=sample, title=title))
+    return lay_out(lengths, tuple(outside), tuple(marks))
+
+
+def counting(standing: Standing) -> Iterable[Edit]:
+    """Give the entries that no undo takes back."""
+    return (edit for edit in standing.edits if edit.number not in standing.undone)
+
+
+def _undone(edits: tuple[Edit, ...]) -> frozenset[int]:
+    undone: set[int] = set()
+    # From the last to the first: an undo points backwards, so by the time it is reached it is
+    # known whether a later one takes it back.
+    for edit in reversed(edits):
+        if isinstance(edit.what, Undo) and edit.number not in undone:
+            undone.add(edit.what.of)
+    return frozenset(undone)
