@@ -31,7 +31,7 @@ check: helpers ## style, types and the direction of imports
 	@$(BIN)/ruff check
 	@$(BIN)/ruff format --check
 	@$(BIN)/mypy
-	@$(BIN)/lint-imports
+	@$(BIN)/lint-imports --no-logo
 
 helpers:
 	@python=$$(scripts/find-python.sh) && "$$python" scripts/install.py tests

@@ -52,13 +52,13 @@ def main() -> int:
     parser.add_argument("what", choices=["runtime", "tests"])
     what = parser.parse_args().what
     os.chdir(ROOT)
-    CACHE.mkdir(exist_ok=True)
     try:
+        CACHE.mkdir(exist_ok=True)
         with _one_at_a_time():
             install_runtime()
             if what == "tests":
                 install_tests()
-    except Failed as failure:
+    except (Failed, OSError) as failure:
         print(f"set-up stopped: {failure}", file=sys.stderr)
         return 1
     return 0
