@@ -12,11 +12,16 @@ class Assignment:
 
     Attributes
     ----------
+    air_date : date or None
+        None where the programme never airs, as a private request.
     readers : tuple of str
         Names as they are spoken; two may share a programme; empty is a hole.
+    part : int or None
+        Which part of a serial; None elsewhere.
     """
 
     programme_key: str
     issue_date: date
-    air_date: date
+    air_date: date | None
     readers: tuple[str, ...] = ()
+    part: int | None = None

@@ -20,6 +20,8 @@ class Programme:
     ----------
     key : str
         Lower-case letters, digits and hyphens; names folders.
+    publication : str
+        Title of the publication that it is read from.
     slot_s : float or None
         Time on air; None for a private request, which has no slot.
     window : Window or None
@@ -28,8 +30,10 @@ class Programme:
         Fixed words with blanks such as ``{reader}``.
     weekdays : tuple of int
         Days on air, Monday 0.
-    air_time : datetime.time or None
-        Civil time on air, in the station's zone.
+    air_times : tuple of datetime.time
+        Civil times on air on those days, in the station's zone.
+    serial : bool
+        Each reading goes on from the one before, as a book in parts does.
     """
 
     key: str
@@ -40,4 +44,5 @@ class Programme:
     opening_words: str
     closing_words: str
     weekdays: tuple[int, ...] = ()
-    air_time: time | None = None
+    air_times: tuple[time, ...] = ()
+    serial: bool = False

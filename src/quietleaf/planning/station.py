@@ -1,4 +1,4 @@
-"""A station: the service's name, its zone, its programmes, readers and assignments."""
+"""A station: the service's name, its zone, its publications, programmes, readers, assignments."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.programme import Programme
+from quietleaf.planning.publication import Publication
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,6 +21,10 @@ class Station:
         IANA name of the zone that air times are meant in.
     originator : str
         Goes into Broadcast Wave files; at most 32 ASCII characters.
+    readers : tuple of str
+        Names as they are spoken.
+    place : str
+        Where the service is; empty if it does not say.
     """
 
     name: str
@@ -29,3 +34,5 @@ class Station:
     programmes: tuple[Programme, ...]
     readers: tuple[str, ...]
     assignments: tuple[Assignment, ...]
+    publications: tuple[Publication, ...] = ()
+    place: str = ""

@@ -1,0 +1,218 @@
+"""What a station must hold before it is kept: the first thing amiss, as one sentence."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Mapping
+
+from quietleaf.errors import Invalid
+from quietleaf.planning.assignment import Assignment
+from quietleaf.planning.programme import Programme
+from quietleaf.planning.publication import Publication
+from quietleaf.planning.station import Station
+from quietleaf.planning.words import WEEKDAYS, blanks_of, names_in_words, written_date
+from quietleaf.units import clock
+
+ORIGINATOR_LONGEST = 32
+"""Characters of the originator field (EBU Tech 3285 v2, section 2.3)."""
+
+_KEY = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+_KEY_LONGEST = 64
+
+
+def check_station(station: Station) -> None:
+    """Refuse a station that does not hold together.
+
+    Raises
+    ------
+    Invalid
+        With one sentence about the first thing amiss: a name twice, a window outside its slot, a
+        blank that nothing fills, an assignment of somebody or something that is not there.
+    """
+    _check_names(station)
+    for publication in station.publications:
+        _check_publication(publication)
+    titles = {publication.title for publication in station.publications}
+    for programme in station.programmes:
+        check_programme(programme)
+        if programme.publication not in titles:
+            raise Invalid(
+                "planning/unknown-publication",
+                f"{programme.title} is read from {programme.publication!r}, which is not among the "
+                "station's publications. Add it there, or name one of them.",
+            )
+    programmes = {programme.key: programme for programme in station.programmes}
+    for assignment in station.assignments:
+        _check_assignment(assignment, programmes, station.readers)
+    _refuse_twice(
+        (
+            f"{programmes[assignment.programme_key].title} on {written_date(assignment.air_date)}"
+            for assignment in station.assignments
+            if assignment.air_date is not None
+        ),
+        "planning/assigned-twice",
+        "A programme has one assignment for a day; {name} has {count}. Keep one of them.",
+    )
+
+
+def check_programme(programme: Programme) -> None:
+    """Refuse a programme whose slot, window, times or words do not hold together.
+
+    Raises
+    ------
+    Invalid
+        With one sentence about the first thing amiss.
+    """
+    _check_key(programme.key, "programme")
+    if not programme.title.strip():
+        raise Invalid(
+            "planning/no-title", f"The programme {programme.key} has no title. Give it one."
+        )
+    _check_window(programme)
+    _check_times(programme)
+    for which, words in (
+        ("opening", programme.opening_words),
+        ("closing", programme.closing_words),
+    ):
+        try:
+            blanks = blanks_of(words)
+        except Invalid as refusal:
+            raise Invalid(
+                refusal.code, f"{programme.title}, {which} words: {refusal.sentence}"
+            ) from refusal
+        if "part" in blanks and not programme.serial:
+            raise Invalid(
+                "planning/part-outside-serial",
+                f"{programme.title}, {which} words: the blank {{part}} is for a serial, and this "
+                "programme is none. Take it out, or make the programme a serial.",
+            )
+
+
+def _check_names(station: Station) -> None:
+    if not station.name.strip():
+        raise Invalid("planning/no-name", "A station needs the name of its service; this has none.")
+    if not station.originator.isascii() or len(station.originator) > ORIGINATOR_LONGEST:
+        raise Invalid(
+            "planning/originator",
+            f"The originator is at most {ORIGINATOR_LONGEST} ASCII characters, since Broadcast "
+            f"Wave has no room for more; {station.originator!r} is not. Shorten it.",
+        )
+    for kind, names in (
+        ("publications", [publication.key for publication in station.publications]),
+        ("publications", [publication.title for publication in station.publications]),
+        ("programmes", [programme.key for programme in station.programmes]),
+        ("readers", list(station.readers)),
+    ):
+        _refuse_twice(
+            names,
+            "planning/name-twice",
+            f"Each of the {kind} has a name of its own; {{name!r}} is there {{count}} times. "
+            "Change one of them.",
+        )
+
+
+def _check_publication(publication: Publication) -> None:
+    _check_key(publication.key, "publication")
+    if not publication.title.strip():
+        raise Invalid(
+            "planning/no-title", f"The publication {publication.key} has no title. Give it one."
+        )
+
+
+def _check_key(key: str, kind: str) -> None:
+    if not _KEY.fullmatch(key) or len(key) > _KEY_LONGEST:
+        raise Invalid(
+            "planning/key",
+            f"The key of a {kind} names folders: lower-case letters, digits and single hyphens, "
+            f"at most {_KEY_LONGEST}; this one is {key!r}.",
+        )
+
+
+def _check_window(programme: Programme) -> None:
+    slot_s, window = programme.slot_s, programme.window
+    if slot_s is None and window is None:
+        return
+    if slot_s is None or window is None:
+        has, lacks = ("window", "slot") if slot_s is None else ("slot", "window")
+        raise Invalid(
+            "planning/slot-without-window",
+            f"{programme.title} has a {has} and no {lacks}. Give both, or neither for a reading "
+            "of any length.",
+        )
+    if not 0.0 < window.shortest_s <= window.longest_s <= slot_s:
+        raise Invalid(
+            "planning/window-outside-slot",
+            f"A window begins with its shortest length and lies within the slot; {programme.title} "
+            f"has the window {window} in a slot of {clock(slot_s)}.",
+        )
+
+
+def _check_times(programme: Programme) -> None:
+    if bool(programme.weekdays) != bool(programme.air_times):
+        has, lacks = ("weekdays", "air times") if programme.weekdays else ("air times", "weekdays")
+        raise Invalid(
+            "planning/days-without-times",
+            f"{programme.title} has {has} and no {lacks}. Give both, or neither if it never airs.",
+        )
+    if programme.air_times and programme.slot_s is None:
+        raise Invalid(
+            "planning/air-without-slot",
+            f"{programme.title} is on the air and has no slot. Say how long it holds the air.",
+        )
+    if any(weekday not in range(len(WEEKDAYS)) for weekday in programme.weekdays):
+        raise Invalid(
+            "planning/weekday",
+            f"Weekdays go from 0 for Monday to 6 for Sunday; {programme.title} has "
+            f"{names_in_words([str(weekday) for weekday in programme.weekdays])}.",
+        )
+    _refuse_twice(
+        (f"{air_time:%H:%M}" for air_time in programme.air_times),
+        "planning/time-twice",
+        f"{programme.title} has the air time {{name}} {{count}} times. Keep it once.",
+    )
+
+
+def _check_assignment(
+    assignment: Assignment, programmes: Mapping[str, Programme], readers: tuple[str, ...]
+) -> None:
+    programme = programmes.get(assignment.programme_key)
+    if programme is None:
+        raise Invalid(
+            "planning/unknown-programme",
+            f"An assignment names the programme {assignment.programme_key!r}; the station has "
+            f"{names_in_words(list(programmes)) or 'none'}. Use one of these keys.",
+        )
+    for reader in assignment.readers:
+        if reader not in readers:
+            raise Invalid(
+                "planning/unknown-reader",
+                f"{programme.title} is assigned to {reader!r}, who is not among the station's "
+                "readers. Add the name there, or assign somebody else.",
+            )
+    day = assignment.air_date
+    if day is not None and day.weekday() not in programme.weekdays:
+        raise Invalid(
+            "planning/not-on-air",
+            f"{programme.title} is assigned for {written_date(day)}, and is not on the air on that "
+            "weekday. Change the date, or the programme's weekdays.",
+        )
+    if day is None and programme.weekdays:
+        raise Invalid(
+            "planning/no-air-date",
+            f"An assignment for {programme.title} has no air date, and the programme is on the "
+            "air. Say on which day.",
+        )
+    if (assignment.part is not None) != programme.serial:
+        raise Invalid(
+            "planning/part",
+            f"An assignment says which part it is in a serial, and nowhere else; {programme.title} "
+            f"is {'a' if programme.serial else 'no'} serial, and its assignment has "
+            f"{'no part' if assignment.part is None else f'part {assignment.part}'}.",
+        )
+
+
+def _refuse_twice(names: Iterable[str], code: str, sentence: str) -> None:
+    for name, count in Counter(names).items():
+        if count > 1:
+            raise Invalid(code, sentence.format(name=name, count=count))
