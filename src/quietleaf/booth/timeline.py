@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import zip_longest
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,16 +110,19 @@ def _placed(spans: tuple[Span, ...], marks: tuple[ArticleMark, ...]) -> tuple[Ar
     by_place = {(mark.take, mark.sample): mark for mark in marks}
     places = sorted(by_place)
     placed: list[ArticleMark] = []
-    for here, following in zip(places, [*places[1:], None], strict=True):
+    for here, following in zip_longest(places, places[1:]):
         mark = by_place[here]
         there = _next_kept(spans, here)
         if there is None:
             continue
-        if following is not None and there != here:
-            # It moved: if the next article begins there or before, nothing of this one is left;
-            # if the next has its title, the reader marked it anew on reading it again.
-            if there >= following or by_place[following].title == mark.title:
-                continue
+        # It moved: if the next article begins there or before, nothing of this one is left; if
+        # the next has its title, the reader marked it anew on reading it again.
+        if (
+            following is not None
+            and there != here
+            and (there >= following or by_place[following].title == mark.title)
+        ):
+            continue
         placed.append(ArticleMark(take=there[0], sample=there[1], title=mark.title))
     return tuple(placed)
 
