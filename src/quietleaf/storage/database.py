@@ -1,0 +1,269 @@
+"""The database: what is planned, and an index of the reading folders. SQLite or PostgreSQL."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from sqlalchemy import Connection, Engine, Select, create_engine, delete, event, insert, select
+from sqlalchemy.engine import make_url
+from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
+
+from quietleaf.errors import Invalid, NotFound, Unavailable
+from quietleaf.planning.station import Station
+from quietleaf.storage import rows
+from quietleaf.storage.disk import refusing
+from quietleaf.storage.index_rows import ReadingRow
+from quietleaf.storage.schema import tables
+from quietleaf.storage.schema.steps import take_next_step
+
+FILE = "quietleaf.sqlite"
+_BUSY_WAIT_S = 10.0
+_PLANNED = (
+    tables.ASSIGNMENTS,
+    tables.READERS,
+    tables.PROGRAMMES,
+    tables.PUBLICATIONS,
+    tables.STATION,
+)
+"""In the order in which they can be emptied."""
+
+
+def database_url(data: Path, url: str = "") -> str:
+    """Give the URL of a station's database: its own, or SQLite in the data folder.
+
+    Examples
+    --------
+    >>> database_url(Path("station"))
+    'sqlite:///station/quietleaf.sqlite'
+    """
+    return url or f"sqlite:///{data / FILE}"
+
+
+class Database:
+    """A station's database; made and brought up to date when it is opened.
+
+    Use it as a context, or ``close`` it. Any thread may ask.
+
+    Parameters
+    ----------
+    url : str
+        ``sqlite:///path`` or ``postgresql://user@host/name``.
+
+    Raises
+    ------
+    Invalid
+        If the URL is neither, the driver is not installed, or a newer Quietleaf used it.
+    Unavailable
+        If the database does not answer.
+    """
+
+    def __init__(self, url: str) -> None:
+        self._engine = _engine(url)
+        try:
+            taken = True
+            while taken:
+                with self._writing() as connection:
+                    taken = take_next_step(connection)
+        except BaseException:
+            self.close()
+            raise
+
+    def close(self) -> None:
+        """Let go of every connection."""
+        self._engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        fault: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def save_station(self, station: Station) -> None:
+        """Keep all that is planned, in place of what was planned before, in one transaction."""
+        with self._writing() as connection:
+            for table in _PLANNED:
+                connection.execute(delete(table))
+            for table, values in rows.rows_of_station(station):
+                if values:
+                    connection.execute(insert(table), values)
+
+    def load_station(self) -> Station:
+        """Give all that is planned.
+
+        Raises
+        ------
+        NotFound
+            If nothing was ever planned here.
+        """
+        with self._asking() as connection:
+            found = {
+                table.name: connection.execute(select(table).order_by(*_order(table.c))).all()
+                for table in _PLANNED
+            }
+        if not found["station"]:
+            raise NotFound(
+                "database/no-station",
+                "No station is set up here yet. Give it its file of programmes and readers first.",
+            )
+        return rows.station_of_rows(found)
+
+    def index_reading(self, row: ReadingRow) -> None:
+        """Keep what a reading's folder says, in place of what was known of it."""
+        with self._writing() as connection:
+            readings = tables.READINGS
+            connection.execute(delete(readings).where(readings.c.reading_id == row.reading_id))
+            _insert_readings(connection, [row])
+
+    def replace_index(self, index: Iterable[ReadingRow]) -> None:
+        """Keep these readings and no others, in one transaction."""
+        with self._writing() as connection:
+            connection.execute(delete(tables.READINGS))
+            _insert_readings(connection, list(index))
+
+    def readings(
+        self,
+        *,
+        programme_key: str | None = None,
+        issue_date: date | None = None,
+        air_date: date | None = None,
+    ) -> tuple[ReadingRow, ...]:
+        """Give the readings that meet all that is said, by issue date, programme and id."""
+        table = tables.READINGS
+        query = select(table)
+        for column, wanted in (
+            (table.c.programme_key, programme_key),
+            (table.c.issue_date, issue_date),
+            (table.c.air_date, air_date),
+        ):
+            if wanted is not None:
+                query = query.where(column == wanted)
+        return self._readings(query)
+
+    def reading(self, reading_id: str) -> ReadingRow:
+        """Give one reading.
+
+        Raises
+        ------
+        NotFound
+            If the index does not have it.
+        """
+        table = tables.READINGS
+        found = self._readings(select(table).where(table.c.reading_id == reading_id))
+        if not found:
+            raise NotFound(
+                "database/no-reading",
+                f"There is no reading {reading_id} in the index. If its folder is there, "
+                "quietleaf rebuild finds it.",
+            )
+        return found[0]
+
+    def _readings(self, query: Select[Any]) -> tuple[ReadingRow, ...]:
+        readings, masters = tables.READINGS, tables.MASTERS
+        ids = query.with_only_columns(readings.c.reading_id)
+        with self._asking() as connection:
+            found = connection.execute(query).all()
+            made = connection.execute(select(masters).where(masters.c.reading_id.in_(ids))).all()
+        made_of = defaultdict(list)
+        # Sorted here, not by the database: each sorts letters by rules of its own.
+        for master in sorted(made, key=lambda row: row.kind):
+            made_of[master.reading_id].append(master)
+        read = [rows.reading_of_row(row, made_of[row.reading_id]) for row in found]
+        return tuple(
+            sorted(read, key=lambda row: (row.issue_date, row.programme_key, row.reading_id))
+        )
+
+    @contextmanager
+    def _asking(self) -> Iterator[Connection]:
+        with _answering(), self._engine.connect() as connection, connection.begin():
+            yield connection
+
+    @contextmanager
+    def _writing(self) -> Iterator[Connection]:
+        with _answering(), self._engine.connect() as connection:
+            # SQLite: take the right to write at once, not at the first change, so that two
+            # writers wait for each other and neither has to begin again.
+            writing = connection.execution_options(quietleaf_writes=True)
+            with writing.begin():
+                yield writing
+
+
+def _order(columns: Any) -> list[Any]:
+    return [columns.position] if "position" in columns else []
+
+
+def _insert_readings(connection: Connection, index: list[ReadingRow]) -> None:
+    if index:
+        connection.execute(insert(tables.READINGS), [rows.row_of_reading(row) for row in index])
+    masters = [rows.row_of_master(row.reading_id, made) for row in index for made in row.masters]
+    if masters:
+        connection.execute(insert(tables.MASTERS), masters)
+
+
+@contextmanager
+def _answering() -> Iterator[None]:
+    try:
+        yield
+    except DBAPIError as fault:
+        raise Unavailable(
+            "database/away",
+            f"The database did not do what was asked ({fault.orig}). "
+            "See that it is running and has room, then try again.",
+        ) from fault
+
+
+def _engine(url: str) -> Engine:
+    try:
+        parsed = make_url(url)
+        if parsed.drivername == "postgresql":
+            parsed = parsed.set(drivername="postgresql+psycopg")
+        if parsed.drivername not in ("sqlite", "postgresql+psycopg"):
+            raise ArgumentError
+        if parsed.drivername == "sqlite" and parsed.database:
+            folder = Path(parsed.database).parent
+            with refusing(folder):
+                folder.mkdir(parents=True, exist_ok=True)
+        engine = create_engine(parsed)
+    except (ArgumentError, NoSuchModuleError):
+        raise Invalid(
+            "database/url",
+            "A database is named like sqlite:///station/quietleaf.sqlite or "
+            f"postgresql://user@host/name; {url!r} came.",
+        ) from None
+    except ModuleNotFoundError:
+        raise Invalid(
+            "database/driver",
+            "PostgreSQL needs the extra quietleaf[postgres], which is not installed here.",
+        ) from None
+    if parsed.drivername == "sqlite":
+        _prepare_sqlite(engine)
+    return engine
+
+
+def _prepare_sqlite(engine: Engine) -> None:
+    @event.listens_for(engine, "connect")
+    def _connected(connection: Any, _record: Any) -> None:
+        # The driver must not begin transactions by itself: it would leave table changes outside.
+        connection.isolation_level = None
+        for pragma in (
+            f"busy_timeout={int(_BUSY_WAIT_S * 1000)}",
+            "journal_mode=WAL",
+            "synchronous=FULL",
+            "foreign_keys=ON",
+        ):
+            connection.execute(f"PRAGMA {pragma}").close()
+
+    @event.listens_for(engine, "begin")
+    def _began(connection: Connection) -> None:
+        writes = connection.get_execution_options().get("quietleaf_writes")
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")

@@ -1,0 +1,180 @@
+"""What the index says of a reading: derived from its folder, and from nothing else."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from quietleaf.booth.reading import ReadingState
+from quietleaf.errors import Damaged, NotFound
+from quietleaf.storage import disk
+from quietleaf.storage.reading_folder import ReadingFolder
+
+MADE = "made.json"
+MADE_FORMAT = "quietleaf/made/1"
+_CHUNK_BYTES = 1 << 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MasterRow:
+    """A file that was made from a reading.
+
+    Attributes
+    ----------
+    kind : str
+        ``plan``, ``wave``, ``mp3``, ``report``; a reading has one of each at most.
+    path : str
+        Inside the reading's folder, with slashes.
+    facts : mapping
+        What was measured or chosen, as plain JSON values.
+    """
+
+    kind: str
+    path: str
+    bytes: int
+    sha256: str
+    facts: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingRow:
+    """A reading in the index.
+
+    Attributes
+    ----------
+    folder : str
+        Inside the station's data folder, with slashes.
+    duration_s : float
+        Length of its timeline.
+    """
+
+    reading_id: str
+    programme_key: str
+    programme_title: str
+    publication: str
+    issue_date: date
+    readers: tuple[str, ...]
+    air_date: date | None
+    folder: str
+    state: ReadingState
+    revision: int
+    takes: int
+    duration_s: float
+    masters: tuple[MasterRow, ...]
+
+
+def reading_row(folder: ReadingFolder) -> ReadingRow:
+    """Derive a reading's row from its folder.
+
+    Raises
+    ------
+    Damaged, NotFound
+        If its takes are not what the ledger says, or a file is missing.
+    """
+    facts = folder.facts
+    rates: dict[int, int] = {}
+    for take in folder.takes():
+        # Opening a take holds its length and rate against the ledger.
+        with folder.open_take(take.take) as reader:
+            rates[take.take] = reader.info.sample_rate_hz
+    # Whole samples of each rate first: seconds are divided out once for each.
+    samples: dict[int, int] = {}
+    for span in folder.timeline().spans:
+        rate = rates[span.take]
+        samples[rate] = samples.get(rate, 0) + span.stop - span.start
+    return ReadingRow(
+        reading_id=facts.reading_id,
+        programme_key=facts.programme_key,
+        programme_title=facts.programme_title,
+        publication=facts.publication,
+        issue_date=facts.issue_date,
+        readers=facts.readers,
+        air_date=facts.air_date,
+        folder=folder.path.relative_to(folder.path.parents[2]).as_posix(),
+        state=folder.state,
+        revision=folder.revision,
+        takes=len(rates),
+        duration_s=sum(count / rate for rate, count in sorted(samples.items())),
+        masters=read_made(folder.path),
+    )
+
+
+def master_row(folder: ReadingFolder, kind: str, path: Path, facts: Mapping[str, Any]) -> MasterRow:
+    """Describe a file in a reading's folder: its size and checksum are taken from the disk."""
+    digest = hashlib.sha256()
+    with disk.refusing(path), path.open("rb") as file:
+        while chunk := file.read(_CHUNK_BYTES):
+            digest.update(chunk)
+        size = file.tell()
+    return MasterRow(
+        kind=kind,
+        path=path.relative_to(folder.path).as_posix(),
+        bytes=size,
+        sha256=digest.hexdigest(),
+        facts=facts,
+    )
+
+
+def write_made(folder: ReadingFolder, masters: tuple[MasterRow, ...]) -> None:
+    """Say in the folder what was made from it, in place of what was said before."""
+    rows = [
+        {
+            "kind": master.kind,
+            "path": master.path,
+            "bytes": master.bytes,
+            "sha256": master.sha256,
+            "facts": dict(master.facts),
+        }
+        for master in sorted(masters, key=lambda master: master.kind)
+    ]
+    text = json.dumps(
+        {"schema": MADE_FORMAT, "masters": rows}, ensure_ascii=False, indent=2, allow_nan=False
+    )
+    disk.replace_whole(folder.path / "masters" / MADE, text.encode() + b"\n")
+
+
+def read_made(path: Path) -> tuple[MasterRow, ...]:
+    """Read what was made from a reading; nothing if nothing was.
+
+    Raises
+    ------
+    Damaged
+        If ``masters/made.json`` cannot be read, or a file it names is missing or has another
+        size.
+    """
+    made = path / "masters" / MADE
+    try:
+        with disk.refusing(made):
+            text = made.read_bytes()
+    except NotFound:
+        return ()
+    try:
+        masters = tuple(
+            MasterRow(
+                kind=str(row["kind"]),
+                path=str(row["path"]),
+                bytes=int(row["bytes"]),
+                sha256=str(row["sha256"]),
+                facts=dict(row["facts"]),
+            )
+            for row in json.loads(text)["masters"]
+        )
+    except (ValueError, KeyError, TypeError) as fault:
+        raise Damaged(
+            "reading/made",
+            f"{made} is not as it was written. Delete it and finish the reading again: "
+            "what it speaks of can be made anew.",
+        ) from fault
+    for master in masters:
+        file = path / master.path
+        if not file.is_file() or file.stat().st_size != master.bytes:
+            raise Damaged(
+                "reading/master",
+                f"{file} is not as it was made. Finish the reading again.",
+            )
+    return masters
