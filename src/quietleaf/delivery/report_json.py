@@ -1,0 +1,107 @@
+"""The facts of a report as plain JSON values, and back: what a page shows without the report."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from datetime import date, datetime
+from typing import Any
+
+import numpy as np
+
+from quietleaf.delivery.id3 import Chapter
+from quietleaf.delivery.report import Deed, Figure, ReportFacts, ReportFile
+from quietleaf.errors import Damaged
+from quietleaf.listening.findings import Finding
+from quietleaf.listening.hearing import Curve
+from quietleaf.units import Window, db_of_power
+
+SCHEMA = "quietleaf/report/1"
+
+_PLAIN = (
+    "title",
+    "publication",
+    "verdict",
+    "convention",
+    "duration_s",
+    "duration_before_s",
+    "target_lufs",
+    "tolerance_lu",
+    "ceiling_dbtp",
+    "player",
+    "source",
+    "made_by",
+    "language",
+)
+
+
+def report_to_json(facts: ReportFacts) -> dict[str, Any]:
+    """Write a report's facts as JSON values.
+
+    A curve's powers become decibels to two places; the null among them is silence.
+    """
+    return {
+        "schema": SCHEMA,
+        **{name: getattr(facts, name) for name in _PLAIN},
+        "issue_date": None if facts.issue_date is None else facts.issue_date.isoformat(),
+        "readers": list(facts.readers),
+        "reasons": list(facts.reasons),
+        "window_s": None
+        if facts.window is None
+        else [facts.window.shortest_s, facts.window.longest_s],
+        "figures": [asdict(figure) for figure in facts.figures],
+        "before_db": _powers_to_json(facts.before),
+        "after_db": _powers_to_json(facts.after),
+        "findings": [asdict(finding) for finding in facts.findings],
+        "chapters": [asdict(chapter) for chapter in facts.chapters],
+        "done": [asdict(deed) for deed in facts.done],
+        "files": [asdict(file) for file in facts.files],
+        "made_at": facts.made_at.isoformat(),
+    }
+
+
+def report_from_json(values: Mapping[str, Any]) -> ReportFacts:
+    """Read a report's facts back.
+
+    Raises
+    ------
+    Damaged
+        If they are not what `report_to_json` writes.
+    """
+    try:
+        if values["schema"] != SCHEMA:
+            raise ValueError(values["schema"])
+        window = values["window_s"]
+        return ReportFacts(
+            **{name: values[name] for name in _PLAIN},
+            issue_date=None
+            if values["issue_date"] is None
+            else date.fromisoformat(values["issue_date"]),
+            readers=tuple(values["readers"]),
+            reasons=tuple(values["reasons"]),
+            window=None if window is None else Window(shortest_s=window[0], longest_s=window[1]),
+            figures=tuple(Figure(**figure) for figure in values["figures"]),
+            before=_curve_of_json(values["before_db"]),
+            after=_curve_of_json(values["after_db"]),
+            findings=tuple(Finding(**finding) for finding in values["findings"]),
+            chapters=tuple(Chapter(**chapter) for chapter in values["chapters"]),
+            done=tuple(Deed(**deed) for deed in values["done"]),
+            files=tuple(ReportFile(**file) for file in values["files"]),
+            made_at=datetime.fromisoformat(values["made_at"]),
+        )
+    except (KeyError, TypeError, ValueError) as fault:
+        raise Damaged(
+            "report/json",
+            "The facts of this report are not as they were written. Finish the reading again.",
+        ) from fault
+
+
+def _powers_to_json(curve: Curve) -> list[float | None]:
+    return [
+        None if power <= 0.0 else round(db_of_power(power), 2) for power in curve.power.tolist()
+    ]
+
+
+def _curve_of_json(levels: list[float | None]) -> Curve:
+    decibels = np.array([-np.inf if level is None else level for level in levels], dtype=np.float64)
+    return Curve(power=10.0 ** (decibels / 10.0))
