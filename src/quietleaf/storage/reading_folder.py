@@ -211,6 +211,22 @@ class ReadingFolder:
             )
         return reader
 
+    def check_place(self, data: Path) -> None:
+        """Refuse a folder that does not lie where its ledger says.
+
+        Raises
+        ------
+        Damaged
+            If it was moved or renamed.
+        """
+        belongs = reading_path(data, self.facts)
+        if belongs != self.path:
+            raise Damaged(
+                "reading/place",
+                f"By its ledger this folder belongs at {belongs.relative_to(data).as_posix()}. "
+                "Put it back there.",
+            )
+
     def _known(self, take: int) -> TakeFacts:
         known = takes(self.standing).get(take)
         if known is None:
