@@ -41,21 +41,17 @@ _SPELT = {
     "£": "GBP",
     "©": "(c)",
     "№": "No",
+    "⁄": "/",
 }
 
 
-def ascii_of_text(text: str, *, keep_lines: bool = False) -> bytes:
+def ascii_of_text(text: str) -> bytes:
     r"""Spell a text in printable ASCII.
 
     The rule, in this order: letters and signs that have a common spelling take it (ß becomes ss,
     ø becomes o, a curly quote a straight one, a dash a hyphen); any other letter loses its accent
     (Unicode compatibility decomposition, marks dropped); line ends, tabs and other white space
     become one space; control characters go; what is left over becomes a question mark, one each.
-
-    Parameters
-    ----------
-    keep_lines : bool
-        Keep CR LF pairs, for a field that holds lines.
 
     Examples
     --------
@@ -64,8 +60,6 @@ def ascii_of_text(text: str, *, keep_lines: bool = False) -> bytes:
     >>> ascii_of_text("日\n本")
     b'? ?'
     """
-    if keep_lines:
-        return b"\r\n".join(ascii_of_text(line) for line in text.split("\r\n"))
     spelt = "".join(_SPELT.get(letter, letter) for letter in text)
     kept = []
     for letter in unicodedata.normalize("NFKD", spelt):

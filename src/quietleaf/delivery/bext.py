@@ -118,7 +118,7 @@ def bext_bytes(extension: BroadcastExtension) -> bytes:
         ascii_of_text(extension.description),
         ascii_of_text(extension.originator),
         ascii_of_text(extension.originator_reference),
-        b"" if at is None else at.strftime("%Y-%m-%d").encode("ascii"),
+        b"" if at is None else at.date().isoformat().encode("ascii"),
         b"" if at is None else at.strftime("%H:%M:%S").encode("ascii"),
         reference & 0xFFFF_FFFF,
         reference >> 32,
@@ -131,7 +131,7 @@ def bext_bytes(extension: BroadcastExtension) -> bytes:
         hundredths(loudness.short_term_max_lufs),
     )
     history = "".join(coding_history_line(step) for step in extension.coding_history)
-    data = fixed + ascii_of_text(history, keep_lines=True)
+    data = fixed + history.encode("ascii")
     return data + b"\0" * (len(data) % 2)
 
 
@@ -191,6 +191,8 @@ def coding_history_line(step: CodingStep) -> str:
     if step.bits is not None:
         fields.append(f"W={step.bits}")
     fields.append(f"M={step.mode}")
-    if step.text:
-        fields.append(f"T={' '.join(step.text.replace(',', ';').split())}")
+    # Spelt first: a wide comma becomes a comma only then.
+    text = " ".join(ascii_of_text(step.text).decode("ascii").replace(",", ";").split())
+    if text:
+        fields.append(f"T={text}")
     return ",".join(fields) + "\r\n"
