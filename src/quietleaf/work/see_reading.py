@@ -1,0 +1,183 @@
+"""See one reading: what it is for, what was heard and made, and the files."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from quietleaf.delivery.report import ReportFacts
+from quietleaf.delivery.report_json import report_from_json
+from quietleaf.errors import Damaged, NotFound
+from quietleaf.planning.assignment import Assignment
+from quietleaf.planning.day import slots_of_day
+from quietleaf.planning.programme import Programme
+from quietleaf.planning.station import Station
+from quietleaf.planning.words import WordsFor, fill_words
+from quietleaf.storage.index_rows import MasterRow, ReadingRow
+from quietleaf.storage.zones import zone_named
+from quietleaf.work.summary import Summary, summary_of
+from quietleaf.work.tools import Tools
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeFile:
+    """A file that was made from a reading.
+
+    Attributes
+    ----------
+    kind : str
+        ``plan``, ``wave``, ``mp3``, ``report``.
+    name : str
+        The file's name alone.
+    """
+
+    kind: str
+    name: str
+    bytes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenReading:
+    """A reading as the desk sees it.
+
+    Attributes
+    ----------
+    airs_at : datetime or None
+        The first time on its air date, in the station's zone.
+    part : int or None
+        Which part of a serial.
+    opening_words, closing_words : str
+        Written out; empty where nothing was assigned.
+    report : ReportFacts or None
+        None until it is finished.
+    """
+
+    station_name: str
+    station_note: str
+    summary: Summary
+    airs_at: datetime | None
+    part: int | None
+    opening_words: str
+    closing_words: str
+    takes: int
+    report: ReportFacts | None
+    files: tuple[MadeFile, ...]
+
+
+def see_reading(reading_id: str, tools: Tools) -> SeenReading:
+    """Gather what the page of one reading shows.
+
+    Raises
+    ------
+    NotFound
+        If there is no such reading.
+    Damaged
+        If a file of it is not as it was written.
+    """
+    row = tools.database.reading(reading_id)
+    station = tools.database.load_station()
+    programme = next((one for one in station.programmes if one.key == row.programme_key), None)
+    assignment = _assignment_of(row, station)
+    opening_words, closing_words = _words(row, programme, assignment, station)
+    return SeenReading(
+        station_name=station.name,
+        station_note=station.note,
+        summary=summary_of(row),
+        airs_at=_airs_at(row, station),
+        part=assignment.part if assignment else None,
+        opening_words=opening_words,
+        closing_words=closing_words,
+        takes=row.takes,
+        report=_report(row, tools),
+        files=tuple(
+            MadeFile(kind=made.kind, name=_name(made), bytes=made.bytes) for made in row.masters
+        ),
+    )
+
+
+def find_made_file(reading_id: str, name: str, tools: Tools) -> Path:
+    """Give the path of a file that was made from a reading, by its name.
+
+    The name is only compared with those that the index has, so that it can lead nowhere else.
+
+    Raises
+    ------
+    NotFound
+        If there is no such reading, or nothing of that name was made from it.
+    Damaged
+        If the index has it and the disk does not.
+    """
+    row = tools.database.reading(reading_id)
+    made = next((made for made in row.masters if _name(made) == name), None)
+    if made is None:
+        raise NotFound(
+            "reading/no-file",
+            f"Nothing of that name was made from reading {reading_id}. "
+            "Its page lists what there is.",
+        )
+    path = _path(row, made, tools)
+    if not path.is_file():
+        raise Damaged(
+            "reading/master",
+            f"{name} was made from reading {reading_id} and is not on the disk. "
+            "Finish the reading again.",
+        )
+    return path
+
+
+def _name(made: MasterRow) -> str:
+    return made.path.rpartition("/")[2]
+
+
+def _path(row: ReadingRow, made: MasterRow, tools: Tools) -> Path:
+    return tools.data / row.folder / made.path
+
+
+def _report(row: ReadingRow, tools: Tools) -> ReportFacts | None:
+    made = next((made for made in row.masters if made.kind == "report-facts"), None)
+    if made is None:
+        return None
+    try:
+        return report_from_json(json.loads(_path(row, made, tools).read_bytes()))
+    except (OSError, ValueError) as fault:
+        raise Damaged(
+            "reading/report-facts",
+            f"The report of reading {row.reading_id} cannot be read. Finish the reading again.",
+        ) from fault
+
+
+def _assignment_of(row: ReadingRow, station: Station) -> Assignment | None:
+    return next(
+        (
+            assignment
+            for assignment in station.assignments
+            if (assignment.programme_key, assignment.issue_date, assignment.air_date)
+            == (row.programme_key, row.issue_date, row.air_date)
+        ),
+        None,
+    )
+
+
+def _words(
+    row: ReadingRow, programme: Programme | None, assignment: Assignment | None, station: Station
+) -> tuple[str, str]:
+    if programme is None or assignment is None:
+        return "", ""
+    given = WordsFor(
+        service=station.name,
+        programme=programme.title,
+        publication=programme.publication,
+        issue_date=row.issue_date,
+        readers=row.readers,
+        part=assignment.part,
+    )
+    return fill_words(programme.opening_words, given), fill_words(programme.closing_words, given)
+
+
+def _airs_at(row: ReadingRow, station: Station) -> datetime | None:
+    if row.air_date is None:
+        return None
+    slots = slots_of_day(station, row.air_date, zone_named(station.zone))
+    return next((slot.starts_at for slot in slots if slot.programme.key == row.programme_key), None)
