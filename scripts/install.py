@@ -151,7 +151,12 @@ def install_npm_packages() -> None:
     npm = wheel / "lib" / "node_modules" / "npm" / "bin" / "npm-cli.js"
     environment = os.environ | {"PATH": f"{wheel / 'bin'}{os.pathsep}{os.environ.get('PATH', '')}"}
     options = ["--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error"]
-    run([str(wheel / "bin" / "node"), str(npm), "ci", *options], environment)
+    # Its own patience is over a minute, at each `make test` without a network.
+    options += ["--fetch-retries=1", "--fetch-retry-mintimeout=2000"]
+    try:
+        run([str(wheel / "bin" / "node"), str(npm), "ci", *options], environment)
+    except Failed as failure:
+        raise Failed(f"npm ci failed: {failure}") from failure
 
 
 def make_ffprobe_run() -> None:
@@ -169,8 +174,14 @@ def unpack_browser() -> None:
     package = ROOT / "node_modules" / "@sparticuz" / "chromium"
     version = json.loads((package / "package.json").read_text())["version"]
     home = CACHE / "browser" / version
-    if (home / "chromium").exists():
-        return
+    if not (home / "chromium").exists():
+        _unpack_browser(package, home, node)
+    # The package's own file names a folder that only its usual host has.
+    fonts = FONTS.format(fonts=home / "fonts", cache=home / "font-cache")
+    (home / "fonts.conf").write_text(fonts)
+
+
+def _unpack_browser(package: Path, home: Path, node: Path) -> None:
     unfinished = home.with_suffix(".part")
     shutil.rmtree(unfinished, ignore_errors=True)
     unfinished.mkdir(parents=True)
@@ -181,9 +192,6 @@ def unpack_browser() -> None:
             shutil.unpack_archive(plain, unfinished)
             plain.unlink()
     (unfinished / "chromium").chmod(0o755)
-    # The package's own file names a folder that only its usual host has.
-    fonts = FONTS.format(fonts=home / "fonts", cache=home / "font-cache")
-    (unfinished / "fonts.conf").write_text(fonts)
     shutil.rmtree(home, ignore_errors=True)
     unfinished.rename(home)
 
