@@ -21,7 +21,8 @@ demo: setup ## the same job without the page
 test: check ## all checks and tests: at most 10 minutes
 	@$(BIN)/python -m pytest $(ARGS)
 
-long: helpers ## the long tests
+long: helpers ## the long tests, and the laws on many more examples
+	@$(BIN)/python -m pytest tests/property --hypothesis-profile=long $(ARGS)
 	@$(BIN)/python -m pytest -m long $(ARGS)
 
 bench: helpers ## speed and memory beside general-purpose programs

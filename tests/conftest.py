@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn, TypeVar
 
+import hypothesis
 import pytest
 
 from tests import helpers
@@ -21,6 +22,22 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
 Found = TypeVar("Found")
+
+# The same examples at each `make test`, fresh ones at `make long`; never a limit of time.
+hypothesis.settings.register_profile(
+    "house",
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[hypothesis.HealthCheck.too_slow],
+)
+hypothesis.settings.register_profile(
+    "long",
+    deadline=None,
+    max_examples=2_000,
+    print_blob=True,
+    suppress_health_check=[hypothesis.HealthCheck.too_slow],
+)
+hypothesis.settings.load_profile("house")
 
 
 @pytest.fixture(scope="session")

@@ -35,11 +35,12 @@ def impurities(source: str) -> list[str]:
             continue
         name = ast.unparse(node.func)
         last = name.rpartition(".")[2]
+        unseeded = ".random." in name and not (node.args or node.keywords)
         if (
             name in CALLS
             or ("." in name and last in METHODS)
             or name in ("np.load", "numpy.load")
-            or ".random." in name
+            or unseeded
         ):
             found.append(f"line {node.lineno}: {name}")
     return found
@@ -62,12 +63,12 @@ def test_room_reads_no_file_and_no_clock(room: str) -> None:
         "np.load('x')",
         "samples.tofile('x')",
         "datetime.now(UTC)",
-        "np.random.default_rng(1)",
+        "np.random.default_rng()",
     ],
 )
 def test_an_impure_line_is_seen(line: str) -> None:
     assert len(impurities(line)) == 1
 
 
-def test_a_generator_that_was_handed_over_is_allowed() -> None:
-    assert impurities("rng.normal(size=3); samples.copy(); timeline.load_of(take)") == []
+def test_a_seed_from_the_recipe_is_allowed() -> None:
+    assert impurities("np.random.Generator(np.random.PCG64(seed)).normal(size=3)") == []
