@@ -101,7 +101,16 @@ def _admit_undo(standing: Standing, what: Undo) -> None:
         )
     if what.of in standing.undone:
         raise Conflict("ledger/undone", f"Entry {what.of} has been taken back already.")
-    if not isinstance(standing.edits[what.of - 1].what, StateSet):
+    target = standing.edits[what.of - 1].what
+    if isinstance(target, TakeSealed):
+        for edit in standing.edits[: what.of - 1]:
+            if isinstance(edit.what, TakeRolled) and edit.what.take == target.take:
+                raise Invalid(
+                    "ledger/undo-seal",
+                    f"That take {target.take} came to its end is not taken back; to leave the "
+                    f"take out, take back that it rolled: entry {edit.number}.",
+                )
+    if not isinstance(target, StateSet):
         _admit_while_open(standing)
 
 
