@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 
 from hypothesis import given
@@ -18,6 +18,7 @@ from quietleaf.delivery.bext import (
     bext_bytes,
     hundredths,
 )
+from quietleaf.delivery.id3 import Chapter, Tags, id3_bytes
 from quietleaf.delivery.riff import INFO_NAMES, WaveLayout, chunk_bytes, header_bytes, info_bytes
 
 ANY_TEXT = st.text(st.characters(), max_size=400)
@@ -141,3 +142,44 @@ def test_header_keeps_its_length_and_its_sizes_agree(
 @given(st.binary(max_size=50))
 def test_chunk_walks(data: bytes) -> None:
     assert list(walked(chunk_bytes(b"note", data))) == [(b"note", data)]
+
+
+@given(
+    ANY_TEXT,
+    ANY_TEXT,
+    st.none() | st.dates(),
+    st.lists(ANY_TEXT, max_size=3),
+    st.lists(ANY_TEXT, max_size=5),
+)
+def test_tag_walks(
+    title: str, publication: str, issue: date | None, readers: list[str], chapters: list[str]
+) -> None:
+    tags = Tags(
+        title=title,
+        publication=publication,
+        issue_date=issue,
+        readers=tuple(readers),
+        chapters=tuple(
+            Chapter(title=chapter, start_s=float(number), end_s=number + 1.0)
+            for number, chapter in enumerate(chapters)
+        ),
+    )
+    data = id3_bytes(tags, 60.0)
+    size = sum(octet << shift for octet, shift in zip(data[6:10], (21, 14, 7, 0), strict=True))
+    assert data[:6] == b"ID3\x03\0\0"
+    assert len(data) == 10 + size
+    names, place = [], 10
+    while place < len(data):
+        name, body = data[place : place + 4], int.from_bytes(data[place + 4 : place + 8], "big")
+        assert name.isalnum()
+        assert data[place + 8 : place + 10] == b"\0\0"
+        assert body > 1
+        if name == b"TIT2":
+            text = data[place + 10 : place + 10 + body]
+            read = text[1:].decode("latin-1") if text[0] == 0 else text[1:].decode("utf-16")
+            assert read == " ".join("".join(c if c.isprintable() else " " for c in title).split())
+        names.append(name)
+        place += 10 + body
+    assert place == len(data)
+    assert names.count(b"CHAP") == len(chapters)
+    assert names.count(b"CTOC") == bool(chapters)
