@@ -27,7 +27,7 @@ from quietleaf.booth.reading import READING_STATES, ReadingFacts
 from quietleaf.booth.replay import START, Standing, step
 from quietleaf.errors import Refused
 from quietleaf.storage.pcm24 import pcm24_of_samples
-from quietleaf.storage.reading_folder import ReadingFolder, new_reading
+from quietleaf.storage.reading_folder import ReadingFolder, create_reading, new_reading
 
 AT = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
 FACTS = ReadingFacts(
@@ -86,6 +86,18 @@ def folder_with(
             writer.append(pcm24_of_samples(samples))
             folder.seal(writer, origin="a test", author="Ada", at=AT)
     return folder
+
+
+def create_rolling(data: Path, sample_rate_hz: int = 44_100) -> ReadingFolder:
+    """Make a reading on the disk whose first take has begun, and has nothing in it."""
+    folder = create_reading(data, FACTS, AT, "Ada")
+    folder.roll(sample_rate_hz, author="Ada", at=AT).close()
+    return folder
+
+
+def part_of_take(number: int) -> bytes:
+    """Make the samples of one record: 24-bit noise of a length that depends on the number."""
+    return pcm24_of_samples(noise(1 + 37 * number % 2_048, seed=number))
 
 
 # Ledgers for laws: takes of a few dozen samples, so that a slow twin can look at each sample.

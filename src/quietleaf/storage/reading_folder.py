@@ -24,7 +24,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Self
 
-from quietleaf.booth.edits import Edit, Happening, Opened, TakeSealed
+from quietleaf.booth.edits import Edit, Happening, Opened, TakeRolled, TakeSealed
 from quietleaf.booth.reading import ReadingFacts, ReadingState
 from quietleaf.booth.replay import Standing, TakeFacts, facts, replay, state, takes, timeline
 from quietleaf.booth.timeline import Timeline
@@ -146,15 +146,24 @@ class ReadingFolder:
         return self.path / "takes" / f"{take:04d}.wav"
 
     def next_take(self, sample_rate_hz: int) -> TakeWriter:
-        """Begin the take after those that the ledger knows.
+        """Begin the take after those that the ledger knows; the ledger hears of it by `seal`.
 
-        The ledger is not told: append `TakeRolled` if others should see it grow, or `TakeSealed`
-        when it is complete (`seal`). One that was begun and never entered is begun anew.
+        For what is brought in whole. What is recorded live uses `roll`, so that it is known from
+        its first sample on.
         """
-        path = self.take_path(len(self.takes()) + 1)
-        if path.exists() and not read_sums(path):
-            path.unlink()
-        return begin_take(path, sample_rate_hz)
+        return begin_take(self.take_path(len(self.takes()) + 1), sample_rate_hz)
+
+    def roll(self, sample_rate_hz: int, *, author: str, at: datetime) -> TakeWriter:
+        """Begin the next take, and tell the ledger that it rolls."""
+        take = len(self.takes()) + 1
+        writer = self.next_take(sample_rate_hz)
+        try:
+            rolled = TakeRolled(take=take, sample_rate_hz=sample_rate_hz)
+            self.append(rolled, author=author, at=at)
+        except BaseException:
+            writer.close()
+            raise
+        return writer
 
     def resume(self, take: int) -> TakeWriter:
         """Go on with a take that rolled and is not sealed.

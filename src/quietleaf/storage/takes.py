@@ -133,9 +133,9 @@ class TakeWriter:
         The order is the promise: samples, header, sync, sums, sync. At whatever point it stops,
         the sums cover only samples that are on the disk.
         """
-        if not self._lines:
-            return self.durable_samples
         with self._breaking():
+            if not self._lines:
+                return self.durable_samples
             self._write_header()
             disk.sync(self._wav, self.path)
             lines = b"".join(self._lines)
@@ -176,8 +176,13 @@ class TakeWriter:
         self.close()
 
     def _begin(self) -> None:
-        """Make a new take of no samples."""
+        """Make a take of no samples."""
+        if os.fstat(self._sums).st_size:
+            raise Conflict(
+                "take/there", f"Take {self.path.stem} is there already; takes are never redone."
+            )
         with self._breaking():
+            disk.cut_to(self._wav, 0, self.path)
             self._write_header()
             disk.sync(self._wav, self.path)
             disk.sync(self._sums, sums_path(self.path))
@@ -227,15 +232,13 @@ class _Breaking:
 
 
 def begin_take(path: Path, sample_rate_hz: int) -> TakeWriter:
-    """Begin a take that is not there yet.
+    """Begin a take, also one that was begun before and has no sample yet.
 
     Raises
     ------
     Conflict
-        If something is there under that name.
+        If it has samples, or somebody is writing it.
     """
-    if path.exists() and path.stat().st_size:
-        raise Conflict("take/there", f"Take {path.stem} is there already; takes are never redone.")
     writer = TakeWriter(path, sample_rate_hz)
     try:
         writer._begin()
