@@ -30,3 +30,13 @@ def by_ffprobe(path: Path, ffprobe: Path) -> int:
     )
     packets = json.loads(done.stdout)["packets"]
     return sum(int(packet["duration"]) for packet in packets)
+
+
+def by_ffprobe_duration(path: Path, ffprobe: Path) -> int:
+    """Ask ffprobe for a file's length in samples without reading it to its end."""
+    done = subprocess.run(
+        [ffprobe, "-v", "error", "-of", "json", "-show_entries", "stream=duration_ts", path],
+        check=True,
+        capture_output=True,
+    )
+    return int(json.loads(done.stdout)["streams"][0]["duration_ts"])
