@@ -5,16 +5,16 @@ from __future__ import annotations
 import os
 import stat
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
-from typing import BinaryIO, Literal, NoReturn, Protocol, Self, cast
+from typing import BinaryIO, NoReturn, Protocol, Self, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.errors import AudioUnfit, Invalid, NotAllowed, NotFound, Unavailable
-from quietleaf.storage.library_reader import LibraryReader
+from quietleaf.storage.aac_reader import AacReader
+from quietleaf.storage.library_reader import open_by_library
 from quietleaf.storage.sound_kind import SoundKind, described, sound_kind
 from quietleaf.storage.sound_source import SoundInfo
 from quietleaf.storage.wave_layout import wave_layout
@@ -30,39 +30,20 @@ CHANNELS_MAX = 64
 """More than any recorder a reading service uses; keeps a block of 65,536 frames under 34 MB."""
 
 _SUBTYPES = {
-    "PCM_S8": (8, "8-bit PCM"),
-    "PCM_U8": (8, "8-bit PCM"),
-    "PCM_16": (16, "16-bit PCM"),
-    "PCM_24": (24, "24-bit PCM"),
-    "PCM_32": (32, "32-bit PCM"),
-    "FLOAT": (32, "32-bit float"),
-    "DOUBLE": (64, "64-bit float"),
-    "ALAW": (13, "A-law"),
-    "ULAW": (14, "mu-law"),
-    "ALAC_16": (16, "ALAC"),
-    "ALAC_20": (20, "ALAC"),
-    "ALAC_24": (24, "ALAC"),
-    "ALAC_32": (32, "ALAC"),
-    "VORBIS": (0, "Vorbis"),
-    "OPUS": (0, "Opus"),
-    "MPEG_LAYER_III": (0, "layer III"),
+    "PCM_S8": "8-bit PCM",
+    "PCM_U8": "8-bit PCM",
+    "PCM_16": "16-bit PCM",
+    "PCM_24": "24-bit PCM",
+    "PCM_32": "32-bit PCM",
+    "FLOAT": "32-bit float",
+    "DOUBLE": "64-bit float",
+    "ALAW": "A-law",
+    "ULAW": "mu-law",
+    "VORBIS": "Vorbis",
+    "OPUS": "Opus",
+    "MPEG_LAYER_III": "layer III",
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Depth:
-    """How finely a recording holds its samples.
-
-    Attributes
-    ----------
-    kind : {"integer", "float", "coded"}
-        ``coded`` for those that keep no samples as such (MP3, Opus and others).
-    bits : int
-        Of an integer or a float; 0 for coded ones.
-    """
-
-    kind: Literal["integer", "float", "coded"]
-    bits: int
+_WHOLE_NUMBERS = ("PCM_", "ALAW", "ULAW")
 
 
 class _Reader(Protocol):
@@ -76,8 +57,6 @@ class SoundFile:
 
     Attributes
     ----------
-    depth : Depth
-        How finely it holds its samples.
     remarks : tuple of str
         Sentences about what its header said and its bytes did not bear out.
     """
@@ -87,15 +66,16 @@ class SoundFile:
         file: BinaryIO,
         reader: _Reader,
         info: SoundInfo,
-        depth: Depth,
-        remarks: tuple[str, ...],
         name: str,
+        *,
+        remarks: tuple[str, ...],
+        whole_numbers: bool,
     ) -> None:
         self._file = file
         self._reader = reader
         self._info = info
         self._name = name
-        self.depth = depth
+        self._whole_numbers = whole_numbers
         self.remarks = remarks
 
     @property
@@ -126,7 +106,7 @@ class SoundFile:
         """
         assert 0 <= start <= stop <= self._info.frames, "a range of this recording"
         block = self._reader.read(start, stop)
-        if self.depth.kind != "integer":
+        if not self._whole_numbers:
             self._refuse_no_numbers(block, start)
         return block
 
@@ -251,48 +231,63 @@ def _of_kind(kind: SoundKind, file: BinaryIO, path: Path, size: int, name: str) 
                 frames=layout.frames,
                 encoding=f"{kind}, {_wave_words(layout.coding, layout.sample_bits)}",
             )
-            depth = _wave_depth(layout.coding, layout.sample_bits)
-            reader = WaveReader(file, layout, name)
-            return SoundFile(file, reader, info, depth, layout.remarks, name)
+            return SoundFile(
+                file,
+                WaveReader(file, layout, name),
+                info,
+                name,
+                remarks=layout.remarks,
+                whole_numbers=layout.coding != "float",
+            )
     if kind in ("M4A", "AAC"):
-        raise Invalid(
-            "sound/no-aac",
-            f"{name} is M4A or AAC, which needs an extra that is not installed here. "
-            "Install it with: pip install 'quietleaf[aac]', or export the recording as WAV.",
-        )
+        return _by_extra(kind, file, path, name)
     return _by_library(kind, file, path, name)
 
 
+def _by_extra(kind: SoundKind, file: BinaryIO, path: Path, name: str) -> SoundFile:
+    reader = AacReader(path, name)
+    try:
+        _refuse_absurd(reader.sample_rate_hz, reader.channels, name)
+    except BaseException:
+        reader.close()
+        raise
+    info = SoundInfo(
+        sample_rate_hz=reader.sample_rate_hz,
+        channels=reader.channels,
+        frames=reader.frames,
+        encoding=f"{kind}, {reader.coding.upper()}",
+    )
+    return SoundFile(file, reader, info, name, remarks=reader.remarks, whole_numbers=False)
+
+
 def _by_library(kind: SoundKind, file: BinaryIO, path: Path, name: str) -> SoundFile:
-    library = LibraryReader(path, name)
+    library = open_by_library(kind, file, path, name)
     try:
         _refuse_absurd(library.sample_rate_hz, library.channels, name)
-        frames = library.check_length()
     except BaseException:
         library.close()
         raise
-    bits, words = _SUBTYPES.get(library.subtype, (0, library.subtype.replace("_", " ")))
+    words = _SUBTYPES.get(library.subtype, library.subtype.replace("_", " "))
     info = SoundInfo(
         sample_rate_hz=library.sample_rate_hz,
         channels=library.channels,
-        frames=frames,
+        frames=library.frames,
         encoding=kind if kind == "MP3" else f"{kind}, {words}",
     )
-    integer = bits > 0 and library.subtype not in ("FLOAT", "DOUBLE")
-    depth = Depth(kind="integer" if integer else "float" if bits else "coded", bits=bits)
-    return SoundFile(file, library, info, depth, library.remarks, name)
+    return SoundFile(
+        file,
+        library,
+        info,
+        name,
+        remarks=library.remarks,
+        whole_numbers=library.subtype.startswith(_WHOLE_NUMBERS),
+    )
 
 
 def _wave_words(coding: str, bits: int) -> str:
     if coding in ("unsigned", "signed"):
         return f"{bits}-bit PCM"
     return f"{bits}-bit float" if coding == "float" else coding
-
-
-def _wave_depth(coding: str, bits: int) -> Depth:
-    # ITU-T G.711: 13 bits from A-law, 14 from mu-law.
-    counted = {"A-law": 13, "mu-law": 14}.get(coding, bits)
-    return Depth(kind="float" if coding == "float" else "integer", bits=counted)
 
 
 def _refuse_absurd(sample_rate_hz: int, channels: int, name: str) -> None:

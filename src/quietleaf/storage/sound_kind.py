@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import BinaryIO, Literal
 
+from quietleaf.storage.mp3_frames import begins_mp3
+
 SoundKind = Literal["WAV", "RF64", "BW64", "AIFF", "FLAC", "Ogg", "MP3", "M4A", "AAC"]
 
 _LOOK_BYTES = 8192
 _ID3_HEADER_BYTES = 10
 _ID3_TAGS_MAX = 4
-_MP3_SEARCH_BYTES = 4096
-"""Some writers leave zeros or a torn frame before the first whole one."""
 
 _OTHER = (
     (b"\x89PNG", "a picture (PNG)"),
@@ -34,15 +34,10 @@ _OTHER = (
     (b"MZ", "a program"),
 )
 
-# ISO/IEC 11172-3 and 13818-3, layer III: kbit/s by the header's index, 0 and 15 left out.
-_KBPS_1 = (32, 40, 48, 56, 64, 80, 96, 112, 128, 160, 192, 224, 256, 320)
-_KBPS_2 = (8, 16, 24, 32, 40, 48, 56, 64, 80, 96, 112, 128, 144, 160)
-_RATES_HZ = {3: (44100, 48000, 32000), 2: (22050, 24000, 16000), 0: (11025, 12000, 8000)}
-
 
 def sound_kind(file: BinaryIO) -> SoundKind | None:
     """Tell which kind of recording begins at the start of a file; None for anything else."""
-    head = _past_id3(file)
+    head = _head(file, tags_end(file))
     kind: SoundKind | None = None
     if head[8:12] == b"WAVE":
         kind = {b"RIFF": "WAV", b"RF64": "RF64", b"BW64": "BW64"}.get(head[:4])  # type: ignore[assignment]  # dict loses the literals
@@ -56,7 +51,7 @@ def sound_kind(file: BinaryIO) -> SoundKind | None:
         kind = "M4A"
     elif _begins_adts(head):
         kind = "AAC"
-    elif _begins_mp3(head):
+    elif begins_mp3(head):
         kind = "MP3"
     return kind
 
@@ -75,20 +70,24 @@ def described(file: BinaryIO) -> str:
     return "nothing known"
 
 
-def _past_id3(file: BinaryIO) -> bytes:
-    """Read on where the leading ID3v2 tags end; their sizes are only used to move on."""
+def tags_end(file: BinaryIO) -> int:
+    """Find where leading ID3v2 tags end; their sizes are only used to move on."""
     at = 0
     for _ in range(_ID3_TAGS_MAX):
-        file.seek(at)
-        head = file.read(_LOOK_BYTES)
+        head = _head(file, at)[:_ID3_HEADER_BYTES]
         if head[:3] != b"ID3" or len(head) < _ID3_HEADER_BYTES:
-            return head
+            break
         size = 0
         for byte in head[6:10]:
             size = size << 7 | byte & 0x7F
         footer = _ID3_HEADER_BYTES if head[5] & 0x10 else 0
         at += _ID3_HEADER_BYTES + size + footer
-    return b""
+    return at
+
+
+def _head(file: BinaryIO, at: int) -> bytes:
+    file.seek(at)
+    return file.read(_LOOK_BYTES)
 
 
 def _begins_adts(head: bytes) -> bool:
@@ -102,30 +101,6 @@ def _adts_frame_bytes(header: bytes) -> int:
         return 0
     length = (header[3] & 3) << 11 | header[4] << 3 | header[5] >> 5
     return length if length > 7 else 0
-
-
-def _begins_mp3(head: bytes) -> bool:
-    """Find two layer III headers one frame length apart: one alone is found in anything."""
-    at = head.find(b"\xff", 0, _MP3_SEARCH_BYTES)
-    while at >= 0:
-        length = _mp3_frame_bytes(head[at : at + 4])
-        if length and _mp3_frame_bytes(head[at + length : at + length + 4]):
-            return True
-        at = head.find(b"\xff", at + 1, _MP3_SEARCH_BYTES)
-    return False
-
-
-def _mp3_frame_bytes(header: bytes) -> int:
-    if len(header) < 4 or header[0] != 0xFF or header[1] & 0xE6 != 0xE2:
-        return 0
-    version, rate_index = header[1] >> 3 & 3, header[2] >> 2 & 3
-    kbps_index = header[2] >> 4
-    if version == 1 or rate_index == 3 or not 1 <= kbps_index <= 14:
-        return 0
-    kbps = (_KBPS_1 if version == 3 else _KBPS_2)[kbps_index - 1]
-    frame_samples_by_8 = 144 if version == 3 else 72
-    padding = header[2] >> 1 & 1
-    return frame_samples_by_8 * kbps * 1000 // _RATES_HZ[version][rate_index] + padding
 
 
 def _is_text(head: bytes) -> bool:
