@@ -55,6 +55,8 @@ class SeenDay:
     ----------
     now : datetime or None
         The present moment in the station's zone; None on another day.
+    begun : int
+        How many of the slots have begun: the present moment lies after so many.
     before, after : date or None
         The days beside it; None at the ends of the calendar.
     nearest : date or None
@@ -66,6 +68,7 @@ class SeenDay:
     day: date
     today: date
     now: datetime | None
+    begun: int
     before: date | None
     after: date | None
     slots: tuple[SeenSlot, ...]
@@ -99,6 +102,7 @@ def see_day(day: date | None, tools: Tools) -> SeenDay:
         day=shown,
         today=today,
         now=now.astimezone(zone) if shown == today else None,
+        begun=sum(slot.starts_at.astimezone(UTC) <= now for slot in slots),
         before=shown - timedelta(days=1) if shown > FIRST_DAY else None,
         after=shown + timedelta(days=1) if shown < LAST_DAY else None,
         slots=slots,

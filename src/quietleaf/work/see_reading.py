@@ -20,6 +20,11 @@ from quietleaf.storage.zones import zone_named
 from quietleaf.work.summary import Summary, summary_of
 from quietleaf.work.tools import Tools
 
+OFFERED = ("wave", "mp3", "report", "plan")
+"""Kinds of files that are made for people, in the order in which they are asked for."""
+REPORT_FACTS = "report-facts"
+"""The kind of the file that this view is made from."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MadeFile:
@@ -65,6 +70,12 @@ class SeenReading:
     report: ReportFacts | None
     files: tuple[MadeFile, ...]
 
+    @property
+    def player(self) -> str | None:
+        """Name of the file that a page plays: the MP3, or the wave where there is none."""
+        names = {file.kind: file.name for file in self.files}
+        return names.get("mp3") or names.get("wave")
+
 
 def see_reading(reading_id: str, tools: Tools) -> SeenReading:
     """Gather what the page of one reading shows.
@@ -92,7 +103,10 @@ def see_reading(reading_id: str, tools: Tools) -> SeenReading:
         takes=row.takes,
         report=_report(row, tools),
         files=tuple(
-            MadeFile(kind=made.kind, name=_name(made), bytes=made.bytes) for made in row.masters
+            MadeFile(kind=made.kind, name=_name(made), bytes=made.bytes)
+            for kind in OFFERED
+            for made in row.masters
+            if made.kind == kind
         ),
     )
 
@@ -136,7 +150,7 @@ def _path(row: ReadingRow, made: MasterRow, tools: Tools) -> Path:
 
 
 def _report(row: ReadingRow, tools: Tools) -> ReportFacts | None:
-    made = next((made for made in row.masters if made.kind == "report-facts"), None)
+    made = next((made for made in row.masters if made.kind == REPORT_FACTS), None)
     if made is None:
         return None
     try:

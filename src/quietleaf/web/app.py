@@ -1,0 +1,54 @@
+"""The station in a browser: which address leads to which page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+from starlette.types import Receive, Scope, Send
+
+from quietleaf.errors import QuietleafError
+from quietleaf.web import pages
+from quietleaf.web.guard import Guard
+from quietleaf.work.tools import Tools
+
+OWN_MACHINE = ("127.0.0.1", "localhost", "[::1]")
+STATIC = Path(__file__).parent / "static"
+
+
+def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_MACHINE) -> Starlette:
+    """Make the pages of one station.
+
+    Parameters
+    ----------
+    hosts : iterable of str or None
+        The host names that are answered, without port; None answers any.
+    """
+    answered = None if hosts is None else frozenset(hosts)
+
+    async def refuse(scope: Scope, receive: Receive, send: Send) -> None:
+        await pages.other_address(answered or frozenset())(scope, receive, send)
+
+    app = Starlette(
+        routes=[
+            Route("/", pages.day_page),
+            Route("/day/{day}", pages.day_page),
+            Route("/reading/{reading_id}", pages.reading_page),
+            Route("/reading/{reading_id}/files/{name}", pages.made_file),
+            Route("/health", pages.health),
+            Mount("/static", StaticFiles(directory=STATIC)),
+        ],
+        middleware=[Middleware(Guard, hosts=answered, refuse=refuse)],
+        exception_handlers={
+            HTTPException: pages.no_such_page,
+            QuietleafError: pages.refused,
+            Exception: pages.broken,
+        },
+    )
+    app.state.tools = tools
+    return app

@@ -1,0 +1,84 @@
+"""What every answer carries, and which addresses are answered at all."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+PAGE_POLICY = (
+    "default-src 'none'; style-src 'self'; script-src 'self'; font-src 'self'; img-src 'self'; "
+    "media-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+)
+"""Pages bring no style and no script of their own inside them."""
+FILE_POLICY = (
+    "default-src 'none'; style-src 'unsafe-inline'; img-src 'self' data:; font-src 'self' data:; "
+    "media-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+"""A report is one file with its style inside; it has no script, and gets none."""
+
+HEADERS = {
+    "content-security-policy": PAGE_POLICY,
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "no-referrer",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), geolocation=(), microphone=()",
+    "cache-control": "no-cache",
+}
+
+
+class Guard:
+    """Answers its own host names alone, and gives every answer its headers.
+
+    A page elsewhere can make a browser ask 127.0.0.1 under a name of its own; the Host header
+    gives it away.
+
+    Parameters
+    ----------
+    hosts : frozenset of str or None
+        Names without port; None answers any.
+    refuse : callable
+        Gives the answer for any other.
+    """
+
+    def __init__(
+        self,
+        app: ASGIApp,
+        hosts: frozenset[str] | None,
+        refuse: Callable[[Scope, Receive, Send], Awaitable[None]],
+    ) -> None:
+        self._app = app
+        self._hosts = hosts
+        self._refuse = refuse
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    headers.setdefault(name, value)
+            await send(message)
+
+        named = host_name(Headers(scope=scope).get("host", ""))
+        known = self._hosts is None or named in self._hosts
+        await (self._app if known else self._refuse)(scope, receive, send_with_headers)
+
+
+def host_name(host: str) -> str:
+    """Give the name in a Host header, without its port.
+
+    Examples
+    --------
+    >>> host_name("LocalHost:8190"), host_name("127.0.0.1"), host_name("[::1]:8190")
+    ('localhost', '127.0.0.1', '[::1]')
+    """
+    if host.startswith("["):
+        return host.partition("]")[0].lower() + "]"
+    return host.partition(":")[0].lower()

@@ -1,0 +1,180 @@
+"""The pages: each handler asks one verb and renders what it gives."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import FileResponse, HTMLResponse, PlainTextResponse, Response
+
+from quietleaf.errors import (
+    AudioUnfit,
+    Conflict,
+    Damaged,
+    Invalid,
+    NotAllowed,
+    NotFound,
+    QuietleafError,
+    Unavailable,
+)
+from quietleaf.web import phrases, texts
+from quietleaf.web.guard import FILE_POLICY, HEADERS
+from quietleaf.work.see_day import SeenDay, see_day
+from quietleaf.work.see_reading import SeenReading, find_made_file, see_reading
+from quietleaf.work.tools import Tools
+
+STATUS: dict[type[QuietleafError], int] = {
+    Invalid: 422,
+    NotFound: 404,
+    NotAllowed: 403,
+    Conflict: 409,
+    AudioUnfit: 422,
+    Unavailable: 503,
+    Damaged: 500,
+}
+NO_STATION = "database/no-station"
+MEDIA_TYPES = {
+    ".wav": "audio/wav",
+    ".mp3": "audio/mpeg",
+    ".json": "application/json; charset=utf-8",
+    ".html": "text/html; charset=utf-8",
+}
+
+_TEMPLATES = Environment(
+    loader=FileSystemLoader(Path(__file__).parent / "templates"),
+    autoescape=True,
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+_TEMPLATES.globals.update(t=texts, p=phrases)
+
+
+async def day_page(request: Request) -> Response:
+    """Show the board of a day; without one in the address, of today."""
+    text = request.path_params.get("day")
+    day = None if text is None else _day(text)
+    try:
+        seen = await run_in_threadpool(see_day, day, _tools(request))
+    except NotFound as refusal:
+        if refusal.code != NO_STATION or day is not None:
+            raise
+        return _no_station()
+    return _page("day.html", day=seen)
+
+
+async def reading_page(request: Request) -> Response:
+    """Show one reading."""
+    seen = await run_in_threadpool(see_reading, request.path_params["reading_id"], _tools(request))
+    return _page("reading.html", seen=seen)
+
+
+async def made_file(request: Request) -> Response:
+    """Give a file that was made from a reading, whole or a range of it."""
+    path = await run_in_threadpool(
+        find_made_file,
+        request.path_params["reading_id"],
+        request.path_params["name"],
+        _tools(request),
+    )
+    return FileResponse(
+        path,
+        media_type=MEDIA_TYPES.get(path.suffix, "application/octet-stream"),
+        filename=path.name,
+        content_disposition_type="attachment" if "keep" in request.query_params else "inline",
+        headers={"content-security-policy": FILE_POLICY},
+    )
+
+
+async def health(request: Request) -> Response:
+    """Say that the station answers, and its database too."""
+    try:
+        await run_in_threadpool(see_day, None, _tools(request))
+    except NotFound as refusal:
+        if refusal.code != NO_STATION:
+            raise
+    return PlainTextResponse("well\n")
+
+
+def refused(_request: Request, refusal: Exception) -> Response:
+    """Turn an error of ours into a page that says it."""
+    assert isinstance(refusal, QuietleafError)
+    status = next(code for kind, code in STATUS.items() if isinstance(refusal, kind))
+    title = texts.NOT_FOUND_TITLE if status == 404 else texts.REFUSED_TITLE
+    return _message(title, [refusal.sentence], status, way_back=True)
+
+
+def no_such_page(_request: Request, refusal: Exception) -> Response:
+    """Say that there is nothing at an address, or nothing that can be done there."""
+    assert isinstance(refusal, HTTPException)
+    page = _message(texts.NOT_FOUND_TITLE, [texts.NOT_FOUND], refusal.status_code, way_back=True)
+    page.headers.update(refusal.headers or {})
+    return page
+
+
+def broken(_request: Request, _fault: Exception) -> Response:
+    """Say that a fault of ours happened; the server writes what it was."""
+    page = _message(texts.BROKEN_TITLE, [texts.BROKEN], 500, way_back=True)
+    page.headers.update(HEADERS)  # made outside the guard
+    return page
+
+
+def other_address(hosts: frozenset[str]) -> Response:
+    """Say under which names the station answers."""
+    return _message(
+        texts.OTHER_ADDRESS_TITLE, [phrases.own_addresses(sorted(hosts))], 400, way_back=False
+    )
+
+
+def _no_station() -> Response:
+    return _message(
+        texts.NO_STATION_TITLE,
+        list(texts.NO_STATION),
+        404,
+        way_back=False,
+        command=texts.NO_STATION_COMMAND,
+    )
+
+
+def _message(
+    title: str, paragraphs: list[str], status: int, *, way_back: bool, command: str = ""
+) -> HTMLResponse:
+    text = _TEMPLATES.get_template("message.html").render(
+        title=title,
+        paragraphs=paragraphs,
+        way_back=way_back,
+        command=command,
+        station_name="",
+        station_note="",
+    )
+    return HTMLResponse(text, status)
+
+
+def _page(template: str, **seen: SeenDay | SeenReading) -> HTMLResponse:
+    (one,) = seen.values()
+    return HTMLResponse(
+        _TEMPLATES.get_template(template).render(
+            station_name=one.station_name, station_note=one.station_note, **seen
+        )
+    )
+
+
+def _day(text: str) -> date:
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        day = None
+    if day is None or day.isoformat() != text:
+        raise Invalid(
+            "web/day", f"A day is written like 2026-11-25 in an address; this one says {text!r}."
+        )
+    return day
+
+
+def _tools(request: Request) -> Tools:
+    tools: Tools = request.app.state.tools
+    return tools

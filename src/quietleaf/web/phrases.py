@@ -1,0 +1,334 @@
+"""Sentences of the pages that are made from what there is: lengths, dates, standings, counts."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Literal
+
+from quietleaf.delivery.report import Figure
+from quietleaf.listening.findings import Finding
+from quietleaf.planning.words import MONTHS, WEEKDAYS, names_in_words, written_date
+from quietleaf.units import Window, clock
+from quietleaf.web.texts import FILE_KINDS
+from quietleaf.work.see_day import SeenDay, SeenSlot
+from quietleaf.work.see_reading import MadeFile, SeenReading
+from quietleaf.work.summary import Summary
+
+_NUMBERS = (
+    "no",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+)
+_KEPT = "\N{NO-BREAK SPACE}"
+DOT = f"{_KEPT}· "
+"""Between facts on one line; it stays with the fact before it."""
+
+LEAD_IN_S = 4.0
+"""Played before a thing to hear: about a sentence."""
+
+Mark = Literal["", "fix", "hear", "note"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """How far a slot or a reading has got: its words, and the kind of rule under them."""
+
+    words: str
+    mark: Mark = ""
+
+
+def counted(count: int, one: str, more: str) -> str:
+    """Write a count with its noun, in letters up to twelve.
+
+    Examples
+    --------
+    >>> counted(1, "programme", "programmes"), counted(13, "programme", "programmes")
+    ('one programme', '13 programmes')
+    """
+    number = _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+    return f"{number} {one if count == 1 else more}"
+
+
+def begun(words: str) -> str:
+    """Begin a sentence with a capital letter."""
+    return words[:1].upper() + words[1:]
+
+
+def length(time_s: float) -> str:
+    """Write a length as minutes and seconds.
+
+    Examples
+    --------
+    >>> length(3391.9).replace("\\N{NO-BREAK SPACE}", " ")
+    '56 min 31'
+    """
+    minutes, seconds = divmod(int(time_s), 60)
+    return f"{minutes}{_KEPT}min{_KEPT}{seconds:02d}"
+
+
+def roughly(time_s: float) -> str:
+    """Write a difference of lengths as people say it.
+
+    Examples
+    --------
+    >>> roughly(0.2), roughly(12.2), roughly(61.0), roughly(184.0)
+    ('one second', '12 seconds', 'one minute', 'three minutes')
+    """
+    if time_s < 55.0:
+        return counted(max(1, round(time_s)), "second", "seconds")
+    return counted(max(1, round(time_s / 60.0)), "minute", "minutes")
+
+
+def short_date(day: date) -> str:
+    """Write a day as a heading has it.
+
+    Examples
+    --------
+    >>> short_date(date(2026, 11, 25))
+    'Wednesday 25 November'
+    """
+    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
+
+
+def day_beside(day: date, shown: date) -> str:
+    """Write the day before or after the one that is shown; its month where that is another.
+
+    Examples
+    --------
+    >>> day_beside(date(2026, 12, 1), date(2026, 11, 30))
+    'Tuesday 1 December'
+    >>> day_beside(date(2026, 12, 2), date(2026, 12, 1))
+    'Wednesday 2'
+    """
+    return short_date(day) if day.month != shown.month else f"{WEEKDAYS[day.weekday()]} {day.day}"
+
+
+def time_of_day(moment: datetime) -> str:
+    """Write a time of day: ``18:00``."""
+    return f"{moment:%H:%M}"
+
+
+def until(moment: datetime) -> str:
+    """Name the end of a slot, under its beginning."""
+    return f"to {time_of_day(moment)}"
+
+
+def open_reading(of: Summary, newest: bool) -> str:
+    """Word the way to a reading's page."""
+    if not newest:
+        return "An earlier reading"
+    mark = standing(of).mark
+    if of.verdict is None or mark == "fix":
+        return "See it"
+    return "Hear them" if mark == "hear" and of.things_to_hear else "Listen"
+
+
+def asks(slot: SeenSlot) -> bool:
+    """Say whether a slot asks somebody to do something before its time is over."""
+    return not slot.is_over and bool(slot.readings) and slot_standing(slot).mark in ("fix", "hear")
+
+
+def size(count: int) -> str:
+    """Write the size of a file.
+
+    Examples
+    --------
+    >>> size(38_400_000), size(2_040_000), size(9_100)
+    ('38 MB', '2.0 MB', '9 kB')
+    """
+    if count >= 10_000_000:
+        return f"{count / 1e6:.0f}{_KEPT}MB".replace(_KEPT, " ")
+    if count >= 1_000_000:
+        return f"{count / 1e6:.1f} MB"
+    return f"{max(1, round(count / 1e3))} kB"
+
+
+def figure(value: float | None, of: Figure) -> str:
+    """Write a measured value with a true minus sign; a dash where there is none."""
+    if value is None:
+        return "–"
+    return f"{value:.{of.decimals}f}".replace("-", "−")
+
+
+def window(of: Window) -> str:
+    """Write a window: ``3:45 to 4:45``."""
+    return f"{clock(of.shortest_s)} to {clock(of.longest_s)}"
+
+
+def standing(of: Summary) -> Standing:
+    """Say how far a reading has got."""
+    if of.state == "in the booth":
+        return Standing(words=f"In the booth, {length(of.duration_s)} read", mark="note")
+    if of.state == "returned":
+        return Standing(words="Returned to its reader", mark="note")
+    if of.state in ("cleared", "placed", "aired"):
+        return Standing(words=begun(of.state))
+    if of.verdict is None:
+        return Standing(words="Handed in, no master yet", mark="note")
+    if of.verdict == "read again":
+        return Standing(words="To be read again", mark="fix")
+    if of.misfit_s:
+        return Standing(words=begun(f"{roughly(abs(of.misfit_s))} {_too(of)}"), mark="fix")
+    if of.verdict == "needs an ear":
+        things = counted(of.things_to_hear, "thing to hear", "things to hear")
+        return Standing(words=begun(things) if of.things_to_hear else "Needs an ear", mark="hear")
+    return Standing(words="Ready for the air")
+
+
+def slot_standing(slot: SeenSlot) -> Standing:
+    """Say how far a slot has got."""
+    if slot.readings:
+        return standing(slot.readings[0])
+    if slot.readers:
+        return Standing(words="Was not read" if slot.is_over else "Not read yet", mark="note")
+    return Standing(words=hole(slot))
+
+
+def hole(slot: SeenSlot) -> str:
+    """Say that nobody reads a slot."""
+    return "Nobody read this." if slot.is_over else "Nobody reads this yet."
+
+
+def verdict(of: Summary) -> str:
+    """Say in a sentence what is to be done with a reading."""
+    if of.state == "in the booth":
+        return "This is being read."
+    if of.state == "returned":
+        return "This went back to its reader."
+    if of.verdict is None:
+        return "This is handed in, and not finished yet."
+    if of.verdict == "read again":
+        return "This should be read again."
+    if of.verdict == "needs an ear":
+        if of.things_to_hear:
+            things = counted(of.things_to_hear, "thing", "things")
+            return begun(f"{things} to hear before this is cleared.")
+        return "Somebody should listen before this is cleared."
+    return "Ready for the air." if not of.misfit_s else "This does not fit its window."
+
+
+def fit(of: SeenReading) -> str:
+    """Say how a finished reading fits its window; empty where length is free."""
+    if of.report is None or of.report.window is None:
+        return ""
+    if not of.summary.misfit_s:
+        return f"fits its window of {window(of.report.window)}"
+    by = roughly(abs(of.summary.misfit_s))
+    return f"{by} {_too(of.summary)} for its window of {window(of.report.window)}"
+
+
+def reading_facts(of: SeenReading) -> str:
+    """Sum up what a reading is, but for the publication's title."""
+    facts = [
+        f"part {of.part}" if of.part is not None else issue(of.summary.issue_date),
+        f"read by {names_in_words(of.summary.readers)}",
+    ]
+    if of.airs_at is not None:
+        same = of.part is None and of.airs_at.date() == of.summary.issue_date
+        day = "that day" if same else f"on {short_date(of.airs_at.date())}"
+        facts.append(f"airs {day} at {time_of_day(of.airs_at)}")
+    facts.append(length(of.summary.duration_s))
+    if fitting := fit(of):
+        facts[-1] = f"{facts[-1]}, {fitting}"
+    return DOT.join(facts)
+
+
+def player_name(of: Summary) -> str:
+    """Name the player for those who hear the page."""
+    return f"{of.programme_title}, {issue(of.issue_date)}"
+
+
+def at(finding: Finding) -> str:
+    """Say where a finding is."""
+    return f"at {clock(finding.start_s)}"
+
+
+def lead_in_s(finding: Finding) -> int:
+    """Give the second from which to listen: a sentence before, roughly."""
+    return max(0, int(finding.start_s - LEAD_IN_S))
+
+
+def file_line(of: MadeFile) -> str:
+    """Say what a file is and how large."""
+    return f"{FILE_KINDS.get(of.kind, of.kind)}, {size(of.bytes)}"
+
+
+def issue(day: date, shown: date | None = None) -> str:
+    """Name an issue by its date; with its year unless it is the shown day's."""
+    return f"issue of {short_date(day) if shown and day.year == shown.year else written_date(day)}"
+
+
+def slot_facts(slot: SeenSlot, shown: date) -> str:
+    """Sum up what is read in a slot, but for the publication's title."""
+    facts = []
+    if slot.part is not None:
+        facts.append(f"part {slot.part}")
+    elif slot.issue_date is not None and slot.issue_date != shown:
+        facts.append(issue(slot.issue_date, shown))
+    if slot.readers:
+        facts.append(names_in_words(slot.readers))
+    if slot.readings:
+        facts.append(length(slot.readings[0].duration_s))
+    return DOT.join(facts)
+
+
+def day_in_words(day: SeenDay) -> str:
+    """Sum up a day: what is ready, what asks for somebody, and where nobody reads."""
+    if not day.slots:
+        return "Nothing is on the air this day."
+    stands = Counter(_group(slot) for slot in day.slots)
+    parts = [
+        f"{counted(stands[group], one, more)}"
+        for group, one, more in (
+            ("ready", "is ready", "are ready"),
+            ("attention", "asks for an ear or a hand", "ask for an ear or a hand"),
+            ("open", "is not read yet", "are not read yet"),
+            ("unread", "was not read", "were not read"),
+        )
+        if stands[group]
+    ]
+    holes = [time_of_day(slot.starts_at) for slot in day.slots if _group(slot) == "hole"]
+    whole = begun(counted(len(day.slots), "programme", "programmes"))
+    told = f"{whole}: {names_in_words(parts)}" if parts else whole
+    if not holes:
+        return f"{told}."
+    return f"{told}{',' if parts else ':'} and at{_KEPT}{names_in_words(holes)} nobody reads yet."
+
+
+def own_addresses(names: Sequence[str]) -> str:
+    """Say under which names this station answers."""
+    return (
+        f"This station answers under {names_in_words(names)} alone, so that no page elsewhere can "
+        "ask for its readings. Open it under one of these names."
+    )
+
+
+def words_of_now(moment: datetime) -> str:
+    """Name the present moment on the line across the column."""
+    return f"now, {time_of_day(moment)}"
+
+
+def _group(slot: SeenSlot) -> str:
+    if not slot.readers:
+        return "unread" if slot.is_over else "hole"
+    if not slot.readings:
+        return "unread" if slot.is_over else "open"
+    mark = slot_standing(slot).mark
+    return {"": "ready", "note": "open", "fix": "attention", "hear": "attention"}[mark]
+
+
+def _too(of: Summary) -> str:
+    return "too long" if of.misfit_s > 0 else "too short"

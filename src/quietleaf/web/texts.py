@@ -1,0 +1,81 @@
+"""Every word that the pages show, in one place.
+
+The templates hold marks alone and ask here and in `phrases` for each sentence; another language is
+another pair of modules with these names.
+"""
+
+from __future__ import annotations
+
+from quietleaf.listening.findings import FindingKind, Severity
+
+LANGUAGE = "en-GB"
+PRODUCT = "Quietleaf"
+FOOT = "Quietleaf: from the printed page to the air."
+SKIP = "Skip to the page"
+DAYS = "Days"
+TODAY = "Today"
+NEAREST = "Nobody is assigned for this day. The nearest day with assignments is"
+PROGRAMMES_OF_DAY = "Programmes in the order of the air"
+LISTEN = "Listen"
+SEE = "See it"
+READING = "Reading"
+HEAR_IT = "Hear it"
+THINGS_TO_HEAR = "Things to hear"
+NOTHING_TO_HEAR = "Nothing was found that needs an ear."
+NUMBERS = "Numbers against their targets"
+NUMBERS_HEADS = ("What", "Came in", "Master", "Asked for")
+LOUDNESS_OVER_TIME = "Loudness over time"
+WHAT_WAS_DONE = "What was done"
+FILES = "Files"
+FULL_REPORT = "The full report"
+OPENING_WORDS = "Opening words"
+CLOSING_WORDS = "Closing words"
+ABOUT = "About this reading"
+NOT_FINISHED = (
+    "It is safe on the station’s disk and has no master yet. "
+    "The command “quietleaf finish” makes one."
+)
+NO_STATION_TITLE = "No station here yet"
+NO_STATION = (
+    "This folder has no station in it yet, so that there is nothing to show.",
+    "The example station comes with its day and its reading: stop Quietleaf with Ctrl-C, make the "
+    "example with the command below, and start Quietleaf again.",
+)
+NO_STATION_COMMAND = "quietleaf demo"
+NOT_FOUND_TITLE = "There is no such page"
+NOT_FOUND = "Nothing is kept at this address. It may have been copied with a letter missing."
+REFUSED_TITLE = "That cannot be shown"
+BROKEN_TITLE = "Something went wrong here"
+BROKEN = (
+    "This page could not be made, and the fault is Quietleaf’s. Readings and masters are not "
+    "touched by it. What happened is written in the window where Quietleaf runs."
+)
+OTHER_ADDRESS_TITLE = "Another address is needed"
+BACK_TO_TODAY = "To today’s programmes"
+
+MARK_OF_SEVERITY: dict[Severity, str] = {
+    "fix": "a change is proposed",
+    "hear": "somebody should listen",
+    "note": "for the record",
+}
+FINDINGS: dict[FindingKind, str] = {
+    "clip": "Too loud for the recording",
+    "dropout": "A piece is missing",
+    "dead-air": "Long silence",
+    "hum": "Hum",
+    "noise": "Noise",
+    "breath": "Loud breath",
+    "rustle": "Paper",
+    "click": "Click",
+    "pop": "Pop",
+    "cough": "Cough",
+    "level-step": "Step in level",
+    "restart": "Said twice",
+    "echo": "Echo",
+}
+FILE_KINDS = {
+    "wave": "Master, Broadcast Wave",
+    "mp3": "Master, MP3",
+    "plan": "Finishing plan",
+    "report": "Report",
+}
