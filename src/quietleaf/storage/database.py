@@ -12,7 +12,7 @@ from typing import Any, Self
 
 from sqlalchemy import Connection, Engine, Select, create_engine, delete, event, insert, select
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
+from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModuleError
 
 from quietleaf.errors import Invalid, NotFound, Unavailable
 from quietleaf.planning.station import Station
@@ -90,7 +90,13 @@ class Database:
         self.close()
 
     def save_station(self, station: Station) -> None:
-        """Keep all that is planned, in place of what was planned before, in one transaction."""
+        """Keep all that is planned, in place of what was planned before, in one transaction.
+
+        Raises
+        ------
+        Invalid
+            If two things have one name, or an assignment names no programme.
+        """
         with self._writing() as connection:
             for table in _PLANNED:
                 connection.execute(delete(table))
@@ -126,7 +132,13 @@ class Database:
             _insert_readings(connection, [row])
 
     def replace_index(self, index: Iterable[ReadingRow]) -> None:
-        """Keep these readings and no others, in one transaction."""
+        """Keep these readings and no others, in one transaction.
+
+        Raises
+        ------
+        Invalid
+            If two have one id.
+        """
         with self._writing() as connection:
             connection.execute(delete(tables.READINGS))
             _insert_readings(connection, list(index))
@@ -214,6 +226,12 @@ def _insert_readings(connection: Connection, index: list[ReadingRow]) -> None:
 def _answering() -> Iterator[None]:
     try:
         yield
+    except IntegrityError as fault:
+        raise Invalid(
+            "database/rows",
+            "What was to be kept names something twice, or something that is not there "
+            f"({fault.orig}). All is as it was before.",
+        ) from fault
     except DBAPIError as fault:
         raise Unavailable(
             "database/away",

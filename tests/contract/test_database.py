@@ -1,0 +1,270 @@
+"""One suite for every database: SQLite in a file, and PostgreSQL."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, time
+from pathlib import Path
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from alembic.operations import Operations
+from sqlalchemy import Column, Connection, Integer, create_engine, inspect, text
+
+from quietleaf.errors import Invalid, NotFound, Unavailable
+from quietleaf.planning.assignment import Assignment
+from quietleaf.planning.programme import HOUR_SLOT_S, HOUR_WINDOW, Programme
+from quietleaf.planning.publication import Publication
+from quietleaf.planning.station import Station
+from quietleaf.storage.database import Database, database_url
+from quietleaf.storage.index_rows import MasterRow, ReadingRow
+from quietleaf.storage.schema import steps, tables
+from quietleaf.storage.schema.steps import STEPS, Step
+
+PROGRAMME = Programme(
+    key="harbour-morning",
+    title="Harbour Morning",
+    publication="The Harbour Lantern",
+    slot_s=HOUR_SLOT_S,
+    window=HOUR_WINDOW,
+    opening_words="This is {programme}, read by {reader}.",
+    closing_words="That was {programme} – “until tomorrow”.",
+    weekdays=(0, 1, 4),
+    air_times=(time(9, 0), time(18, 30)),
+)
+REQUEST = Programme(
+    key="one-listener",
+    title="For one listener",
+    publication="Loose pages",
+    slot_s=None,
+    window=None,
+    opening_words="",
+    closing_words="",
+    serial=True,
+)
+STATION = Station(
+    name="Gull Quay Reading Service",
+    note="Invented.",
+    zone="Europe/London",
+    originator="GULL QUAY",
+    place="Gull Quay",
+    publications=(
+        Publication(key="lantern", title="The Harbour Lantern", kind="newspaper", appears="daily"),
+        Publication(
+            key="kelp", title="Kelp", kind="book", appears="once", author="O. Weir", year=1931
+        ),
+    ),
+    programmes=(REQUEST, PROGRAMME),
+    readers=("Zoë Quill", "Ada Lark", "Łucja Weir"),
+    assignments=(
+        Assignment(
+            programme_key="harbour-morning",
+            issue_date=date(2026, 11, 25),
+            air_date=date(2026, 11, 26),
+            readers=("Zoë Quill", "Ada Lark"),
+        ),
+        Assignment(
+            programme_key="one-listener", issue_date=date(2026, 11, 24), air_date=None, part=3
+        ),
+    ),
+)
+WAVE = MasterRow(
+    kind="wave",
+    path="masters/harbour-morning.wav",
+    bytes=5_000_000_000,
+    sha256="ab" * 32,
+    facts={"loudness_lufs": -23.0, "fits": None, "words": ["é", "–"]},
+)
+ROW = ReadingRow(
+    reading_id="r7",
+    programme_key="harbour-morning",
+    programme_title="Harbour Morning",
+    publication="The Harbour Lantern",
+    issue_date=date(2026, 11, 25),
+    readers=("Zoë Quill",),
+    air_date=date(2026, 11, 26),
+    folder="readings/harbour-morning/2026-11-25-r7",
+    state="handed in",
+    revision=3,
+    takes=1,
+    duration_s=3391.900000000001,
+    masters=(replace(WAVE, kind="plan", path="masters/plan.json", facts={}), WAVE),
+)
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    if request.param == "sqlite":
+        return database_url(tmp_path / "new" / "station")
+    return str(request.getfixturevalue("postgres"))
+
+
+@pytest.fixture
+def database(url: str) -> Iterator[Database]:
+    with Database(url) as opened:
+        yield opened
+
+
+def test_a_station_comes_back_as_it_was_saved(database: Database) -> None:
+    with pytest.raises(NotFound, match="No station is set up here yet"):
+        database.load_station()
+    database.save_station(STATION)
+    assert database.load_station() == STATION
+    smaller = replace(STATION, readers=(), assignments=(), publications=(), name="Other")
+    database.save_station(smaller)
+    assert database.load_station() == smaller
+
+
+def test_a_station_that_does_not_hold_together_leaves_the_old_one(database: Database) -> None:
+    database.save_station(STATION)
+    twice = replace(STATION, name="Other", readers=("Ada", "Ada"))
+    with pytest.raises(Invalid, match="names something twice"):
+        database.save_station(twice)
+    orphan = replace(STATION, name="Other", programmes=())
+    with pytest.raises(Invalid, match="names something twice"):
+        database.save_station(orphan)
+    assert database.load_station() == STATION
+
+
+def test_a_reading_is_indexed_in_place_of_what_was_known(database: Database) -> None:
+    with pytest.raises(NotFound, match="no reading r7 in the index"):
+        database.reading("r7")
+    database.index_reading(ROW)
+    assert database.reading("r7") == ROW
+    cleared = replace(ROW, state="cleared", revision=4, masters=(WAVE,), air_date=None)
+    database.index_reading(cleared)
+    assert database.readings() == (cleared,)
+
+
+def test_readings_are_found_by_programme_issue_and_air_date(database: Database) -> None:
+    later = replace(ROW, reading_id="r8", issue_date=date(2026, 11, 26), air_date=None)
+    other = replace(ROW, reading_id="a-1", programme_key="harbour", masters=())
+    for row in (later, ROW, other):
+        database.index_reading(row)
+    assert database.readings() == (other, ROW, later)
+    assert database.readings(programme_key="harbour-morning") == (ROW, later)
+    assert database.readings(issue_date=date(2026, 11, 25)) == (other, ROW)
+    assert database.readings(air_date=date(2026, 11, 26), programme_key="harbour") == (other,)
+    assert database.readings(programme_key="nobody") == ()
+
+
+def test_the_index_is_replaced_whole_or_not_at_all(database: Database) -> None:
+    database.index_reading(ROW)
+    others = [replace(ROW, reading_id=f"n{n:04d}", masters=(WAVE,)) for n in range(1_200)]
+    database.replace_index(others)
+    assert database.readings() == tuple(others)
+    with pytest.raises(Invalid, match="names something twice"):
+        database.replace_index([ROW, ROW])
+    assert database.readings() == tuple(others)
+    database.replace_index([])
+    assert database.readings() == ()
+
+
+def test_what_was_saved_is_there_when_it_is_opened_again(url: str) -> None:
+    with Database(url) as first:
+        first.save_station(STATION)
+    with Database(url) as second:
+        assert second.load_station() == STATION
+
+
+def test_two_that_start_at_once_make_the_tables_once(url: str) -> None:
+    opened: list[Database] = []
+    threads = [threading.Thread(target=lambda: opened.append(Database(url))) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(opened) == 4
+    for database in opened:
+        database.index_reading(ROW)
+        assert database.readings() == (ROW,)
+        database.close()
+
+
+def test_many_threads_write_in_turn(database: Database) -> None:
+    def write(first: int) -> None:
+        for n in range(first, first + 8):
+            database.index_reading(replace(ROW, reading_id=f"n{n}"))
+
+    threads = [threading.Thread(target=write, args=(first,)) for first in range(0, 32, 8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(database.readings()) == 32
+
+
+def test_the_steps_make_the_tables_that_are_queried(url: str) -> None:
+    Database(url).close()
+    engine = create_engine(url)
+    with engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        assert compare_metadata(context, tables.METADATA) == []
+    engine.dispose()
+
+
+def test_a_step_that_fails_leaves_nothing_of_itself(
+    url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def half_done(operations: Operations) -> None:
+        operations.create_table("half", Column("id", Integer, primary_key=True))
+        operations.execute("SELECT * FROM nowhere")
+
+    Database(url).close()
+    failing = (*STEPS, Step(number=len(STEPS) + 1, name="half", take=half_done))
+    real = steps.take_next_step
+
+    def with_failing(connection: Connection) -> bool:
+        return real(connection, failing)
+
+    monkeypatch.setattr("quietleaf.storage.database.take_next_step", with_failing)
+    with pytest.raises(Unavailable, match="did not do what was asked"):
+        Database(url)
+    monkeypatch.undo()
+    engine = create_engine(url)
+    assert "half" not in inspect(engine).get_table_names()
+    engine.dispose()
+    with Database(url) as database:
+        database.save_station(STATION)
+
+
+def test_a_database_of_a_newer_version_is_left_alone(url: str) -> None:
+    Database(url).close()
+    engine = create_engine(url)
+    with engine.begin() as connection:
+        connection.execute(text("INSERT INTO schema_steps VALUES (99, 'later')"))
+    engine.dispose()
+    with pytest.raises(Invalid, match="used by a newer Quietleaf"):
+        Database(url)
+
+
+@pytest.mark.parametrize("url", ["", "station.sqlite", "mysql://host/name", "oracle://x"])
+def test_a_url_of_another_kind_is_refused(url: str) -> None:
+    with pytest.raises(Invalid, match="A database is named like"):
+        Database(url)
+
+
+def test_a_database_that_is_away_is_said_so(tmp_path: Path) -> None:
+    (tmp_path / "no.sqlite").mkdir()
+    with pytest.raises(Unavailable, match="did not do what was asked"):
+        Database(f"sqlite:///{tmp_path / 'no.sqlite'}")
+
+
+def test_a_file_that_is_no_database_is_said_so(tmp_path: Path) -> None:
+    (tmp_path / "no.sqlite").write_bytes(b"a letter to the editor" * 100)
+    with pytest.raises(Unavailable, match="did not do what was asked"):
+        Database(f"sqlite:///{tmp_path / 'no.sqlite'}")
+
+
+def test_sqlite_syncs_fully_and_writes_ahead(tmp_path: Path) -> None:
+    with Database(database_url(tmp_path)) as database:
+        database.save_station(STATION)
+        with database._asking() as connection:
+            pragmas = {
+                name: connection.exec_driver_sql(f"PRAGMA {name}").scalar()
+                for name in ("journal_mode", "synchronous", "foreign_keys")
+            }
+    assert pragmas == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}
