@@ -6,12 +6,16 @@ import argparse
 import sys
 from typing import TYPE_CHECKING
 
+from quietleaf.cli.station_tools import add_data_option, station_tools
 from quietleaf.settings import SETTINGS, read_settings
 
 if TYPE_CHECKING:
     import socket
 
+    from quietleaf.work.tools import Tools
+
 OWN_MACHINE = "127.0.0.1"
+ANY_ADDRESS = ("0.0.0.0", "::")
 PORTS_TRIED = 20
 """A taken port and those after it, before giving up."""
 
@@ -22,8 +26,8 @@ STOPPING_S = 2
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     help_of = {setting.name: setting.help for setting in SETTINGS}
+    add_data_option(parser)
     parser.add_argument("--port", type=int, metavar="N", help=help_of["port"])
-    parser.add_argument("--data", metavar="FOLDER", help=help_of["data"])
     parser.add_argument(
         "--host",
         default=OWN_MACHINE,
@@ -34,35 +38,20 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Serve the pages until Ctrl-C."""
-    from datetime import UTC, datetime
-    from pathlib import Path
-
     import uvicorn
 
-    from quietleaf.errors import NotFound
-    from quietleaf.storage.database import Database, database_url
-    from quietleaf.web.app import OWN_MACHINE as OWN_NAMES
-    from quietleaf.web.app import make_app
-    from quietleaf.work.tools import Tools
+    from quietleaf.web.app import OWN_NAMES, make_app
 
-    settings = read_settings()
-    data = Path(options.data or settings["data"])
-    wanted = settings["port"] if options.port is None else options.port
-    listening = _listen(options.host, wanted)
-    with Database(database_url(data, settings["database"])) as database:
-        tools = Tools(data=data, database=database, clock=lambda: datetime.now(UTC))
+    wanted = read_settings()["port"] if options.port is None else options.port
+    hosts = None if options.host in ANY_ADDRESS else {*OWN_NAMES, _name(options.host)}
+    with _listen(options.host, wanted) as listening, station_tools(options) as tools:
         port = listening.getsockname()[1]
         if wanted not in (0, port):
             print(f"Port {wanted} is taken by another program; the next free one is {port}.")
-        try:
-            print(f"{database.load_station().name} is open at {_address(options.host, port)}")
-        except NotFound:
-            print(f"There is no station in {data} yet. `quietleaf demo` makes the example station.")
-            print(f"Quietleaf is open at {_address(options.host, port)}")
-        if options.host not in (OWN_MACHINE, "localhost", "::1"):
+        print(f"{_opened(tools)} at {_address(options.host, port)}")
+        if options.host not in OWN_NAMES:
             print("There are no accounts yet: whoever reaches this address sees the station.")
         print("Ctrl-C stops it.", flush=True)
-        hosts = None if options.host in ("0.0.0.0", "::") else {*OWN_NAMES, _name(options.host)}
         config = uvicorn.Config(
             make_app(tools, hosts),
             log_level="warning",
@@ -73,9 +62,21 @@ def run(options: argparse.Namespace) -> int:
         try:
             uvicorn.Server(config).run(sockets=[listening])
         except KeyboardInterrupt:
-            # The server has answered what was asked and closed; it only says how it ended.
+            # The server has closed by itself; it only tells how that came about.
             print("\nStopped.", file=sys.stderr)
     return 0
+
+
+def _opened(tools: Tools) -> str:
+    from quietleaf.errors import NotFound
+
+    try:
+        return f"{tools.database.load_station().name} is open"
+    except NotFound:
+        return (
+            f"There is no station in {tools.data} yet; `quietleaf demo` makes the example "
+            "station there.\nUntil then a page that says the same is open"
+        )
 
 
 def _listen(host: str, wanted: int) -> socket.socket:

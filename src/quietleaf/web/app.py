@@ -17,11 +17,11 @@ from quietleaf.web import pages
 from quietleaf.web.guard import Guard
 from quietleaf.work.tools import Tools
 
-OWN_MACHINE = ("127.0.0.1", "localhost", "[::1]")
+OWN_NAMES = ("127.0.0.1", "localhost", "[::1]")
 STATIC = Path(__file__).parent / "static"
 
 
-def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_MACHINE) -> Starlette:
+def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES) -> Starlette:
     """Make the pages of one station.
 
     Parameters

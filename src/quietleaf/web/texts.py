@@ -38,8 +38,8 @@ NOT_FINISHED = (
 NO_STATION_TITLE = "No station here yet"
 NO_STATION = (
     "This folder has no station in it yet, so that there is nothing to show.",
-    "The example station comes with its day and its reading: stop Quietleaf with Ctrl-C, make the "
-    "example with the command below, and start Quietleaf again.",
+    "The example station comes with a day of programmes and one reading. Make it with the command "
+    "below in another window, then load this page again.",
 )
 NO_STATION_COMMAND = "quietleaf demo"
 NOT_FOUND_TITLE = "There is no such page"
