@@ -1,0 +1,236 @@
+"""The sound of a plan before its loudness is set: cuts, joins, room tone, and the even voice.
+
+Rendered block by block; where a block begins depends on the master alone, so that the same plan
+on the same sound gives the same bytes.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from quietleaf.finishing.high_pass import start_high_pass, step_high_pass
+from quietleaf.finishing.plan import RATE_HZ, Edits, RoomTone, Sentence
+from quietleaf.finishing.ranges import Sound, one_channel
+from quietleaf.finishing.room_tone import room_tone
+from quietleaf.units import ratio_of_db
+
+BLOCK_SAMPLES = RATE_HZ
+_READ_SAMPLES = RATE_HZ
+_SETTLE_SAMPLES = RATE_HZ // 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """The gain goes from one sentence's to the next's, in samples of the master."""
+
+    start: int
+    stop: int
+    from_db: float
+    to_db: float
+
+
+def kept_ranges(edits: Edits) -> tuple[tuple[int, int], ...]:
+    """Give what the cuts leave of the sound.
+
+    Examples
+    --------
+    Two cuts that touch, and one at the end, of 100,000 samples leave two ranges: see
+    ``tests/unit/finishing/test_assembly.py``.
+    """
+    kept = []
+    reached = 0
+    for cut in sorted(edits.cuts, key=lambda cut: cut.start):
+        if cut.start > reached:
+            kept.append((reached, cut.start))
+        reached = max(reached, cut.stop)
+    if reached < edits.sound_samples:
+        kept.append((reached, edits.sound_samples))
+    return tuple(kept)
+
+
+def master_samples(edits: Edits) -> int:
+    """Give the length of the master."""
+    laid = sum(tone.samples for tone in edits.room_tone)
+    return laid + sum(stop - start for start, stop in kept_ranges(edits))
+
+
+def master_place(edits: Edits, sample: int) -> int:
+    """Give where a sample of the sound comes to lie in the master; a join for what is cut out."""
+    place = sum(tone.samples for tone in edits.room_tone if tone.place == "head")
+    for start, stop in kept_ranges(edits):
+        if sample < start:
+            break
+        place += min(sample, stop) - start
+    return place
+
+
+def moves_of(edits: Edits) -> tuple[Move, ...]:
+    """Give every change of gain: a raised cosine in decibels, in the middle of a pause."""
+    moves = []
+    places = _master_places(edits, edits.sentences)
+    for index, (before, after) in enumerate(pairwise(edits.sentences)):
+        if before.gain_db == after.gain_db:
+            continue
+        start, stop = places[index][1], places[index + 1][0]
+        length = min(edits.move_samples, stop - start)
+        first = start + (stop - start - length) // 2
+        moves.append(
+            Move(start=first, stop=first + length, from_db=before.gain_db, to_db=after.gain_db)
+        )
+    return tuple(moves)
+
+
+def voice_gain(
+    edits: Edits, moves: tuple[Move, ...], first: int, count: int
+) -> NDArray[np.float64] | float:
+    """Give the gain of a range of the master: one number where it is constant."""
+    passed = bisect_right(moves, first, key=lambda move: move.stop)
+    gain_db = edits.sentences[0].gain_db if edits.sentences else 0.0
+    if passed:
+        gain_db = moves[passed - 1].to_db
+    near = moves[passed : bisect_left(moves, first + count, key=lambda move: move.start)]
+    if not near:
+        return ratio_of_db(gain_db)
+    gains = np.full(count, gain_db)
+    for move in near:
+        begin, end = max(move.start - first, 0), min(move.stop - first, count)
+        place = (np.arange(begin, end) + first - move.start + 0.5) / (move.stop - move.start)
+        share = (1.0 - np.cos(np.pi * place)) / 2.0
+        gains[begin:end] = move.from_db + (move.to_db - move.from_db) * share
+        gains[end:] = move.to_db
+    ratios: NDArray[np.float64] = 10.0 ** (gains / 20.0)
+    return ratios
+
+
+def dry_blocks(edits: Edits, sound: Sound) -> Iterator[NDArray[np.float64]]:
+    """Render the master before its loudness is set, in blocks of one second, mono.
+
+    Each block is a new array of shape (n,); the last one may be shorter.
+    """
+    moves = moves_of(edits)
+    length = master_samples(edits)
+    first = 0
+    for block in _in_blocks(_joined(edits, sound), BLOCK_SAMPLES):
+        block *= voice_gain(edits, moves, first, block.size)
+        _fade_ends(block, first, length, edits.end_fade_samples)
+        first += block.size
+        yield block
+
+
+def _master_places(edits: Edits, sentences: tuple[Sentence, ...]) -> list[tuple[int, int]]:
+    """Map the edges of all sentences in one go: both lists are sorted."""
+    kept = np.array(kept_ranges(edits), dtype=np.int64).reshape(-1, 2)
+    head = sum(tone.samples for tone in edits.room_tone if tone.place == "head")
+    before = head + np.concatenate([[0], np.cumsum(kept[:, 1] - kept[:, 0])])
+    edges = np.array([(one.start, one.stop) for one in sentences], dtype=np.int64).reshape(-1)
+    index = np.searchsorted(kept[:, 0], edges, side="right") - 1
+    inside = np.clip(edges, kept[np.maximum(index, 0), 0], kept[np.maximum(index, 0), 1])
+    places = before[np.maximum(index, 0)] + inside - kept[np.maximum(index, 0), 0]
+    return [(int(start), int(stop)) for start, stop in places.reshape(-1, 2)]
+
+
+def _joined(edits: Edits, sound: Sound) -> Iterator[NDArray[np.float64]]:
+    """Lay the pieces one after another, cross-faded with equal power where they meet."""
+    pieces = _pieces(edits, sound)
+    fade = edits.join_samples
+    angle = (np.arange(fade) + 0.5) / fade * (np.pi / 2.0)
+    leaving = np.empty(0)
+    for number, piece in enumerate(pieces):
+        last = number == len(pieces) - 1
+        held = np.empty(0)
+        entered = number == 0
+        for part in piece:
+            held = np.concatenate([held, part])
+            if not entered:
+                if held.size < fade:
+                    continue
+                held[:fade] = held[:fade] * np.sin(angle) + leaving * np.cos(angle)
+                entered = True
+            ready = held.size - (0 if last else fade)
+            if ready > 0:
+                yield held[:ready]
+                held = held[ready:]
+        leaving = held
+
+
+def _pieces(edits: Edits, sound: Sound) -> list[Iterator[NDArray[np.float64]]]:
+    """Give what is laid, each piece longer by half a cross-fade wherever it meets another."""
+    half = edits.join_samples // 2
+    kept = kept_ranges(edits)
+    heads = [tone for tone in edits.room_tone if tone.place == "head"]
+    tails = [tone for tone in edits.room_tone if tone.place == "tail"]
+    count = len(heads) + len(kept) + len(tails)
+    pieces: list[Iterator[NDArray[np.float64]]] = []
+
+    def margins() -> tuple[int, int]:
+        return (half if pieces else 0, half if len(pieces) < count - 1 else 0)
+
+    def lay(tones: list[RoomTone]) -> None:
+        for tone in tones:
+            before, after = margins()
+            pieces.append(iter([room_tone(tone, sound, before + tone.samples + after)]))
+
+    lay(heads)
+    for start, stop in kept:
+        before, after = margins()
+        pieces.append(_ranged(sound, start - before, stop + after, edits.sound_samples))
+    lay(tails)
+    return pieces
+
+
+def _ranged(
+    sound: Sound, start: int, stop: int, sound_samples: int
+) -> Iterator[NDArray[np.float64]]:
+    """Read a range through the high-pass; what lies beyond the sound's ends mirrors it."""
+    memory = start_high_pass(RATE_HZ)
+    first, last = max(start, 0), min(stop, sound_samples)
+    lead = max(0, first - _SETTLE_SAMPLES)
+    skip = first - lead
+    for begin in range(lead, last, _READ_SAMPLES):
+        end = min(begin + _READ_SAMPLES, last)
+        part = step_high_pass(memory, one_channel(sound.read(begin, end)))
+        if skip >= part.size:
+            skip -= part.size
+            continue
+        part, skip = part[skip:], 0
+        if begin <= first and start < first:
+            part = np.concatenate([part[first - start : 0 : -1], part])
+        if end == last and stop > last:
+            part = np.concatenate([part, part[-2 : -2 - (stop - last) : -1]])
+        yield part
+
+
+def _in_blocks(parts: Iterator[NDArray[np.float64]], size: int) -> Iterator[NDArray[np.float64]]:
+    block, filled = np.empty(size), 0
+    for part in parts:
+        taken = 0
+        while taken < part.size:
+            count = min(size - filled, part.size - taken)
+            block[filled : filled + count] = part[taken : taken + count]
+            filled += count
+            taken += count
+            if filled == size:
+                yield block
+                block, filled = np.empty(size), 0
+    if filled:
+        yield block[:filled]
+
+
+def _fade_ends(block: NDArray[np.float64], first: int, length: int, fade: int) -> None:
+    if fade < 1:
+        return
+    shape = (1.0 - np.cos(np.pi * (np.arange(fade) + 0.5) / fade)) / 2.0
+    if first < fade:
+        count = min(block.size, fade - first)
+        block[:count] *= shape[first : first + count]
+    begin = max(first, length - fade)
+    if begin < first + block.size:
+        place = begin - (length - fade)
+        tail = block[begin - first :]
+        tail *= shape[::-1][place : place + tail.size]

@@ -1,0 +1,94 @@
+"""Listen, plan: from a survey and what is wished for to the whole plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from quietleaf.finishing.assembly import kept_ranges, master_samples
+from quietleaf.finishing.edits import Ends, plan_edits
+from quietleaf.finishing.loudness import encoder_gain_db, plan_drives
+from quietleaf.finishing.plan import Edits, Mp3, Plan, fit_of
+from quietleaf.finishing.ranges import Sound
+from quietleaf.finishing.survey import FRAME_SAMPLES, Survey
+from quietleaf.finishing.targets import Target
+from quietleaf.finishing.trial import HOP_SAMPLES
+from quietleaf.finishing.trial import integrated as integrated_lufs
+from quietleaf.units import Window
+
+MP3_QUALITY = 7
+"""No noise shaping: peaks come through nearest to what went in, in half the time."""
+_GUESS_UNKNOWN_DB = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wishes:
+    """What a master is to be.
+
+    Attributes
+    ----------
+    window : Window or None
+        Least and greatest length; None where any will do. It is reported; nothing is stretched.
+    articles : tuple of int
+        Samples of the sound where articles begin.
+    span_starts : tuple of int
+        Samples of the sound where another take or reader begins.
+    """
+
+    target: Target
+    ends: Ends
+    window: Window | None
+    mp3_kbps: int
+    articles: tuple[int, ...] = ()
+    span_starts: tuple[int, ...] = ()
+
+
+def make_plan(survey: Survey, sound: Sound, wishes: Wishes) -> Plan:
+    """Plan a master.
+
+    Parameters
+    ----------
+    survey : Survey
+        Of the whole sound.
+    sound : Sound
+        The same sound: 48 kHz, one channel.
+
+    Raises
+    ------
+    AudioUnfit
+        If the sound is silent, holds no voice, or is too short for a loudness.
+    """
+    edits = plan_edits(survey, sound, wishes.ends, wishes.articles, wishes.span_starts)
+    before = _loudness_before(survey, edits)
+    guess = _GUESS_UNKNOWN_DB if before is None else wishes.target.one_channel_lufs - before
+    drives = plan_drives(edits, sound, wishes.target, wishes.mp3_kbps, guess)
+    return Plan(
+        target=wishes.target,
+        edits=edits,
+        wave=drives.wave,
+        mp3=Mp3(
+            kbps=wishes.mp3_kbps,
+            quality=MP3_QUALITY,
+            encoder_gain_db=encoder_gain_db(wishes.mp3_kbps),
+            drive=drives.mp3,
+            dips=(),
+            rounds=0,
+        ),
+        fit=fit_of(master_samples(edits), wishes.window),
+    )
+
+
+def _loudness_before(survey: Survey, edits: Edits) -> float | None:
+    """Estimate the loudness of the edited sound from the survey's frames, before any limiter."""
+    frames = survey.k_power.astype(np.float64)
+    starts = np.array([sentence.start // FRAME_SAMPLES for sentence in edits.sentences])
+    gains = np.array([sentence.gain_db for sentence in edits.sentences])
+    index = np.maximum(np.searchsorted(starts, np.arange(frames.size), side="right") - 1, 0)
+    frames *= 10.0 ** (gains[index] / 10.0)
+    kept = np.concatenate(
+        [frames[a // FRAME_SAMPLES : b // FRAME_SAMPLES] for a, b in kept_ranges(edits)]
+    )
+    frames_a_hop = HOP_SAMPLES // FRAME_SAMPLES
+    hops = kept[: kept.size // frames_a_hop * frames_a_hop].reshape(-1, frames_a_hop).mean(axis=1)
+    return integrated_lufs(hops)

@@ -1,0 +1,385 @@
+"""A plan as a readable file, and back: strict, with sentences for what does not fit.
+
+One line an entry. ``at`` and ``to`` beside samples say the same as a clock, for the eye: they are
+written, and not read.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import asdict
+from typing import Any
+
+from quietleaf.errors import Invalid
+from quietleaf.finishing.assembly import kept_ranges, master_samples
+from quietleaf.finishing.high_pass import ORDER
+from quietleaf.finishing.plan import (
+    CUT_KINDS,
+    FIT_VERDICTS,
+    RATE_HZ,
+    Cut,
+    Dip,
+    Drive,
+    Edits,
+    Fit,
+    HighPass,
+    Mp3,
+    Plan,
+    RoomTone,
+    Sentence,
+)
+from quietleaf.finishing.targets import Target
+from quietleaf.units import Window
+
+SCHEMA = "quietleaf/plan/1"
+_FOR_THE_EYE = ("at", "to")
+_NO_END = 1 << 53
+
+
+def plan_to_text(plan: Plan) -> str:
+    """Write a plan as JSON, one line an entry of a list.
+
+    Examples
+    --------
+    The file begins ``{"schema": "quietleaf/plan/1", …``; see ``tests/unit/finishing``.
+    """
+    edits = plan.edits
+    tree = {
+        "schema": SCHEMA,
+        "target": asdict(plan.target),
+        "fit": {
+            "length_s": plan.fit.length_s,
+            "window_s": None
+            if plan.fit.window is None
+            else [plan.fit.window.shortest_s, plan.fit.window.longest_s],
+            "verdict": plan.fit.verdict,
+            "difference_s": plan.fit.difference_s,
+        },
+        "sound_samples": edits.sound_samples,
+        "join_samples": edits.join_samples,
+        "move_samples": edits.move_samples,
+        "end_fade_samples": edits.end_fade_samples,
+        "head_samples": edits.head_samples,
+        "tail_samples": edits.tail_samples,
+        "high_pass": _plain(edits.high_pass),
+        "cuts": [_placed(cut) for cut in edits.cuts],
+        "room_tone": [_plain(tone) for tone in edits.room_tone],
+        "sentences": [_placed(sentence) for sentence in edits.sentences],
+        "wave": _plain(plan.wave),
+        "mp3": {
+            "kbps": plan.mp3.kbps,
+            "quality": plan.mp3.quality,
+            "encoder_gain_db": plan.mp3.encoder_gain_db,
+            "rounds": plan.mp3.rounds,
+            "drive": _plain(plan.mp3.drive),
+            "dips": [_placed(dip) for dip in plan.mp3.dips],
+        },
+    }
+    return _lines(tree, "") + "\n"
+
+
+def plan_of_text(text: str) -> Plan:
+    """Read a plan.
+
+    Raises
+    ------
+    Invalid
+        If it is no plan, one of another version, or an entry does not hold together; the sentence
+        names the entry.
+    """
+    try:
+        tree = json.loads(text, parse_constant=_no_constant)
+    except ValueError as fault:
+        raise _refusal("the file", f"is no JSON ({fault})") from None
+    if not isinstance(tree, dict):
+        raise _refusal("the file", "holds no plan")
+    schema = tree.get("schema")
+    if schema != SCHEMA:
+        raise _refusal("schema", f"is {schema!r}; this version reads {SCHEMA!r}")
+    top = _Entry({name: value for name, value in tree.items() if name != "schema"}, "plan")
+    edits = Edits(
+        sound_samples=top.whole("sound_samples", least=1),
+        join_samples=top.whole("join_samples", least=2),
+        move_samples=top.whole("move_samples"),
+        end_fade_samples=top.whole("end_fade_samples"),
+        head_samples=top.whole("head_samples"),
+        tail_samples=top.whole("tail_samples"),
+        high_pass=_high_pass(top.entry("high_pass")),
+        cuts=tuple(_cut(entry) for entry in top.entries("cuts")),
+        room_tone=tuple(_room_tone(entry) for entry in top.entries("room_tone")),
+        sentences=tuple(_sentence(entry) for entry in top.entries("sentences")),
+    )
+    plan = Plan(
+        target=_target(top.entry("target")),
+        edits=edits,
+        wave=_drive(top.entry("wave")),
+        mp3=_mp3(top.entry("mp3")),
+        fit=_fit(top.entry("fit")),
+    )
+    top.finished()
+    _check_edits(edits)
+    return plan
+
+
+class _Entry:
+    """An object of the file: every name is asked for once, and none is left over."""
+
+    def __init__(self, values: object, where: str) -> None:
+        if not isinstance(values, dict):
+            raise _refusal(where, "is not an entry with names")
+        self._values = {k: v for k, v in values.items() if k not in _FOR_THE_EYE}
+        self.where = where
+
+    def take(self, name: str) -> Any:
+        if name not in self._values:
+            raise _refusal(self.where, f"lacks {name}")
+        return self._values.pop(name)
+
+    def whole(self, name: str, least: int = 0) -> int:
+        value = self.take(name)
+        if not isinstance(value, int) or isinstance(value, bool) or not least <= value < _NO_END:
+            raise _refusal(f"{self.where}.{name}", f"is {value!r}, not a whole number")
+        return value
+
+    def number(self, name: str, low: float = -math.inf, high: float = math.inf) -> float:
+        value = self.take(name)
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise _refusal(f"{self.where}.{name}", f"is {value!r}, not a number")
+        if not math.isfinite(value) or not low <= value <= high:
+            raise _refusal(f"{self.where}.{name}", f"is {value!r}, outside {low:g} to {high:g}")
+        return float(value)
+
+    def text(self, name: str, among: tuple[str, ...] = ()) -> Any:
+        value = self.take(name)
+        if not isinstance(value, str) or (among and value not in among):
+            wanted = f"one of {', '.join(among)}" if among else "a text"
+            raise _refusal(f"{self.where}.{name}", f"is {value!r}, not {wanted}")
+        return value
+
+    def flag(self, name: str) -> bool:
+        value = self.take(name)
+        if not isinstance(value, bool):
+            raise _refusal(f"{self.where}.{name}", f"is {value!r}, not true or false")
+        return value
+
+    def entry(self, name: str) -> _Entry:
+        return _Entry(self.take(name), f"{self.where}.{name}")
+
+    def entries(self, name: str) -> list[_Entry]:
+        value = self.take(name)
+        if not isinstance(value, list):
+            raise _refusal(f"{self.where}.{name}", "is not a list")
+        return [_Entry(one, f"{self.where}.{name}[{index}]") for index, one in enumerate(value)]
+
+    def measured(self) -> dict[str, float]:
+        entry = self.entry("measured")
+        return {name: entry.number(name) for name in list(entry._values)}
+
+    def finished(self) -> None:
+        if self._values:
+            raise _refusal(self.where, f"has {', '.join(sorted(self._values))}, unknown here")
+
+
+def _target(entry: _Entry) -> Target:
+    target = Target(
+        name=entry.text("name"),
+        loudness_lufs=entry.number("loudness_lufs", -70.0, 0.0),
+        ceiling_dbtp=entry.number("ceiling_dbtp", -60.0, 0.0),
+        dual_mono=entry.flag("dual_mono"),
+    )
+    entry.finished()
+    return target
+
+
+def _fit(entry: _Entry) -> Fit:
+    window = None
+    pair = entry.take("window_s")
+    if pair is not None:
+        where = f"{entry.where}.window_s"
+        if not isinstance(pair, list) or len(pair) != 2:
+            raise _refusal(where, "is not a shortest and a longest length")
+        both = _Entry({"shortest": pair[0], "longest": pair[1]}, where)
+        window = Window(
+            shortest_s=both.number("shortest", 0.0), longest_s=both.number("longest", 0.0)
+        )
+    fit = Fit(
+        length_s=entry.number("length_s", 0.0),
+        window=window,
+        verdict=entry.text("verdict", FIT_VERDICTS),
+        difference_s=entry.number("difference_s"),
+    )
+    entry.finished()
+    return fit
+
+
+def _high_pass(entry: _Entry) -> HighPass:
+    found = HighPass(
+        corner_hz=entry.number("corner_hz", 1.0, 400.0),
+        order=entry.whole("order"),
+        reason=entry.text("reason"),
+        measured=entry.measured(),
+    )
+    entry.finished()
+    if found.order != ORDER:
+        raise _refusal(f"{entry.where}.order", f"is {found.order}; this version has order {ORDER}")
+    return found
+
+
+def _range(entry: _Entry) -> tuple[int, int]:
+    start, stop = entry.whole("start"), entry.whole("stop")
+    if stop <= start:
+        raise _refusal(entry.where, f"ends at {stop}, before it begins")
+    return start, stop
+
+
+def _cut(entry: _Entry) -> Cut:
+    kind = entry.text("kind", CUT_KINDS)
+    start, stop = _range(entry)
+    cut = Cut(
+        kind=kind,
+        start=start,
+        stop=stop,
+        reason=entry.text("reason"),
+        measured=entry.measured(),
+    )
+    entry.finished()
+    return cut
+
+
+def _room_tone(entry: _Entry) -> RoomTone:
+    quiet = entry.take("quiet")
+    if not isinstance(quiet, list):
+        raise _refusal(f"{entry.where}.quiet", "is not a list")
+    pairs = []
+    for index, pair in enumerate(quiet):
+        where = f"{entry.where}.quiet[{index}]"
+        if not isinstance(pair, list) or len(pair) != 2:
+            raise _refusal(where, "is not a first and a last sample")
+        pairs.append(_range(_Entry({"start": pair[0], "stop": pair[1]}, where)))
+    tone = RoomTone(
+        place=entry.text("place", ("head", "tail")),
+        samples=entry.whole("samples", least=1),
+        seed=entry.whole("seed"),
+        quiet=tuple(pairs),
+        reason=entry.text("reason"),
+        measured=entry.measured(),
+    )
+    entry.finished()
+    return tone
+
+
+def _sentence(entry: _Entry) -> Sentence:
+    start, stop = _range(entry)
+    sentence = Sentence(
+        start=start,
+        stop=stop,
+        loudness_lufs=entry.number("loudness_lufs"),
+        gain_db=entry.number("gain_db", -60.0, 60.0),
+        reason=entry.text("reason"),
+    )
+    entry.finished()
+    return sentence
+
+
+def _drive(entry: _Entry) -> Drive:
+    drive = Drive(
+        gain_db=entry.number("gain_db", -100.0, 100.0),
+        aim_dbtp=entry.number("aim_dbtp", -60.0, 0.0),
+        look_ahead_ms=entry.number("look_ahead_ms", 0.1, 50.0),
+        release_ms=entry.number("release_ms", 1.0, 5000.0),
+        reason=entry.text("reason"),
+        measured=entry.measured(),
+    )
+    entry.finished()
+    return drive
+
+
+def _mp3(entry: _Entry) -> Mp3:
+    dips = []
+    for one in entry.entries("dips"):
+        start, stop = _range(one)
+        dips.append(Dip(start=start, stop=stop, gain_db=one.number("gain_db", -60.0, 0.0)))
+        one.finished()
+    mp3 = Mp3(
+        kbps=entry.whole("kbps", least=8),
+        quality=entry.whole("quality"),
+        encoder_gain_db=entry.number("encoder_gain_db", -20.0, 20.0),
+        drive=_drive(entry.entry("drive")),
+        dips=tuple(dips),
+        rounds=entry.whole("rounds"),
+    )
+    entry.finished()
+    return mp3
+
+
+def _check_edits(edits: Edits) -> None:
+    """See to it that the entries fit the sound, and each other."""
+    for index, cut in enumerate(edits.cuts):
+        if cut.stop > edits.sound_samples:
+            raise _refusal(f"plan.cuts[{index}]", "reaches past the end of the sound")
+    for index, tone in enumerate(edits.room_tone):
+        if any(stop > edits.sound_samples for _, stop in tone.quiet):
+            raise _refusal(f"plan.room_tone[{index}]", "is taken from past the end of the sound")
+    reached = 0
+    for index, sentence in enumerate(edits.sentences):
+        if sentence.start < reached or sentence.stop > edits.sound_samples:
+            raise _refusal(f"plan.sentences[{index}]", "overlaps another, or the sound's end")
+        reached = sentence.stop
+    kept = kept_ranges(edits)
+    if not kept:
+        raise _refusal("plan.cuts", "leave nothing of the sound")
+    if any(stop - start < edits.join_samples for start, stop in kept) and len(kept) > 1:
+        raise _refusal("plan.cuts", "leave a piece shorter than a join")
+    assert master_samples(edits) > 0
+
+
+def _plain(record: Any) -> dict[str, Any]:
+    return {
+        name: dict(value) if name == "measured" else value for name, value in asdict(record).items()
+    }
+
+
+def _placed(record: Any) -> dict[str, Any]:
+    plain = _plain(record)
+    start, stop = record.start, record.stop
+    return {"at": _clock(start), "to": _clock(stop), **plain}
+
+
+def _clock(samples: int) -> str:
+    """Write a place to the hundredth of a second: people look for it with a player."""
+    hundredths = round(samples * 100 / RATE_HZ)
+    seconds, rest = divmod(hundredths, 100)
+    minutes, seconds = divmod(seconds, 60)
+    hours, minutes = divmod(minutes, 60)
+    start = f"{hours}:{minutes:02d}" if hours else f"{minutes}"
+    return f"{start}:{seconds:02d}.{rest:02d}"
+
+
+def _lines(value: Any, indent: str) -> str:
+    """Lay out names one a line, and entries of lists one a line."""
+    deeper = indent + "  "
+    if isinstance(value, dict) and any(isinstance(one, dict | list) for one in value.values()):
+        parts = [
+            f"{deeper}{json.dumps(name)}: {_lines(one, deeper)}" for name, one in value.items()
+        ]
+        return "{\n" + ",\n".join(parts) + f"\n{indent}}}"
+    if isinstance(value, list) and value and isinstance(value[0], dict):
+        return "[\n" + ",\n".join(f"{deeper}{_dense(one)}" for one in value) + f"\n{indent}]"
+    return _dense(value)
+
+
+def _dense(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+
+def _no_constant(name: str) -> None:
+    raise ValueError(f"{name} is no number")
+
+
+def _refusal(where: str, why: str) -> Invalid:
+    return Invalid(
+        "finish/plan",
+        f"A finishing plan has to hold together; in this one {where} {why}. "
+        "Take a plan that `quietleaf finish` wrote.",
+    )
