@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from quietleaf.storage.takes import TakeReader
 
-SEGMENT_S = 10
+SEGMENT_S = 5
 CONTEXT_S = 0.1
 """Around a segment: longer than the resampler's filter reaches at any rate of 8 kHz and more."""
 QUALITY = "VHQ"
@@ -45,7 +45,7 @@ class ResampledTake:
         self.frames = frames_at(stop - start, self._from_hz, sample_rate_hz)
         self.frames_before = start * self._to_hz // self._from_hz
         self.frames_after = (reader.info.frames - stop) * self._to_hz // self._from_hz
-        self._kept: tuple[int, NDArray[np.float64]] = (0, np.zeros(0))
+        self._kept: tuple[int, NDArray[np.float64]] | None = None
 
     def read(self, start: int, stop: int) -> NDArray[np.float64]:
         """Give a half-open range of frames, shape (stop - start,); silence past the take's ends."""
@@ -61,10 +61,13 @@ class ResampledTake:
             at += count
         return out
 
+    def forget(self) -> None:
+        """Let go of the segment that was kept; it is made again when it is wanted."""
+        self._kept = None
+
     def _segment(self, number: int) -> NDArray[np.float64]:
-        kept, frames = self._kept
-        if kept == number and len(frames):
-            return frames
+        if self._kept is not None and self._kept[0] == number:
+            return self._kept[1]
         # Segments and what is around them begin where both rates have a sample.
         common = math.gcd(self._from_hz, self._to_hz)
         around = math.ceil(CONTEXT_S * common)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 from types import TracebackType
@@ -96,6 +97,7 @@ class TimelineSound:
                 "record a take or bring one in.",
             )
         self.timeline = timeline
+        self._recent: deque[ResampledTake] = deque(maxlen=2)
         self._starts = [part.start for part in self._parts]
         self._info = SoundInfo(
             sample_rate_hz=sample_rate_hz,
@@ -130,6 +132,7 @@ class TimelineSound:
             first, last = max(start, part.heard_from), min(stop, part.heard_to)
             if first >= last:
                 continue
+            self._keep_few(part.sound)
             heard = part.sound.read(first - part.start, last - part.start)
             if part.fade_in is not None:
                 _fade(heard, first, part.fade_in, rising=True)
@@ -137,6 +140,14 @@ class TimelineSound:
                 _fade(heard, first, part.fade_out, rising=False)
             out[first - start : last - start] += heard
         return out[:, np.newaxis]
+
+    def _keep_few(self, sound: ResampledTake) -> None:
+        """Let only the parts on both sides of the last join keep a segment: memory stays flat."""
+        if sound in self._recent:
+            return
+        if len(self._recent) == self._recent.maxlen:
+            self._recent.popleft().forget()
+        self._recent.append(sound)
 
     def close(self) -> None:
         """Let go of the takes."""

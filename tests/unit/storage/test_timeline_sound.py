@@ -11,6 +11,7 @@ import soxr
 from quietleaf.booth.edits import Cut
 from quietleaf.errors import AudioUnfit, Damaged, Invalid
 from quietleaf.storage.reading_folder import ReadingFolder, create_reading
+from quietleaf.storage.resampled_take import SEGMENT_S
 from quietleaf.storage.take_header import HEADER_BYTES
 from quietleaf.storage.timeline_sound import TimelineSound
 from tests.readings import AT, FACTS, folder_with, noise
@@ -104,11 +105,22 @@ def test_segments_make_what_one_pass_makes(tmp_path: Path) -> None:
     with TimelineSound(folder_with(tmp_path, take, sample_rate_hz=44_100)) as sound:
         heard = np.concatenate(list(sound.blocks()))[:, 0]
         # Over the edge of a segment, in a window of its own.
-        assert np.array_equal(sound.read(479_990, 480_010)[:, 0], heard[479_990:480_010])
+        edge = 5 * SEGMENT_S * 48_000
+        assert np.array_equal(sound.read(edge - 9, edge + 9)[:, 0], heard[edge - 9 : edge + 9])
     one_pass = soxr.resample(take, 44_100, 48_000, quality="VHQ")
     # The library treats the first milliseconds of a stream in a way of its own; here there is
     # silence before a take.
     assert np.abs(heard - one_pass)[4_800:].max() < 1e-13
+
+
+def test_many_joins_take_no_more_memory_than_few(tmp_path: Path) -> None:
+    folder = folder_with(tmp_path, noise(44_100 * 4), sample_rate_hz=44_100)
+    for number in range(1, 20):
+        cut(folder, number * 8_000, number * 8_000 + 4_000)
+    with TimelineSound(folder) as sound:
+        for _ in sound.blocks(5_000):
+            kept = [part for part in sound._parts if part.sound._kept is not None]
+            assert len(kept) <= 2
 
 
 def test_takes_of_two_rates_make_one_reading(tmp_path: Path) -> None:
