@@ -36,7 +36,7 @@ def run(options: argparse.Namespace) -> int:
     if report.damaged:
         raise Damaged(
             "rebuild/folders",
-            f"Folders that cannot be read: {len(report.damaged)}. "
-            "They are named above, and left out of the index.",
+            f"Folders with damage: {len(report.damaged)}. They are named above; "
+            "what cannot be read is not in the index.",
         )
     return 0

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -76,6 +76,17 @@ def reading_row(folder: ReadingFolder) -> ReadingRow:
     Damaged, NotFound
         If its takes are not what the ledger says, or a file is missing.
     """
+    return replace(recorded_row(folder), masters=read_made(folder.path))
+
+
+def recorded_row(folder: ReadingFolder) -> ReadingRow:
+    """Derive a reading's row from its ledger and takes, without what was made from it.
+
+    Raises
+    ------
+    Damaged, NotFound
+        If its takes are not what the ledger says, or a file of theirs is missing.
+    """
     facts = folder.facts
     rates: dict[int, int] = {}
     for take in folder.takes():
@@ -100,7 +111,7 @@ def reading_row(folder: ReadingFolder) -> ReadingRow:
         revision=folder.revision,
         takes=len(rates),
         duration_s=sum(count / rate for rate, count in sorted(samples.items())),
-        masters=read_made(folder.path),
+        masters=(),
     )
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 from quietleaf.errors import QuietleafError
-from quietleaf.storage.index_rows import ReadingRow, reading_row
+from quietleaf.storage.index_rows import ReadingRow, read_made, recorded_row
 from quietleaf.storage.reading_folder import ReadingFolder, reading_paths, sweep_unfinished
 from quietleaf.work.tools import Tools
 
@@ -22,7 +22,8 @@ class RebuildReport:
     differences : tuple of str
         A sentence for each thing that the index had otherwise.
     damaged : tuple of str
-        A sentence for each folder that cannot be read; these are not in the index.
+        A sentence for each folder in which something is damaged. A reading whose ledger or takes
+        are is not in the index; one whose masters are is there without them.
     unfinished : int
         Folders that a stop left half-made, and that are gone now; no reading was in them.
     equal : bool
@@ -51,9 +52,9 @@ def rebuild_index(tools: Tools) -> RebuildReport:
     for done, path in enumerate(paths):
         tools.progress("reading the folders", done / len(paths))
         try:
-            row = _row(path, tools.data)
+            row = _recorded(path, tools.data)
         except QuietleafError as refusal:
-            damaged.append(f"{path.relative_to(tools.data).as_posix()}: {refusal.sentence}")
+            damaged.append(_sentence(path, tools.data, refusal))
             continue
         if row.reading_id in rows:
             damaged.append(
@@ -61,6 +62,10 @@ def rebuild_index(tools: Tools) -> RebuildReport:
                 f"{rows[row.reading_id].folder} does. Keep one of them."
             )
             continue
+        try:
+            row = replace(row, masters=read_made(path))
+        except QuietleafError as refusal:
+            damaged.append(_sentence(path, tools.data, refusal))
         rows[row.reading_id] = row
     held = {row.reading_id: row for row in tools.database.readings()}
     tools.database.replace_index(rows.values())
@@ -75,10 +80,14 @@ def rebuild_index(tools: Tools) -> RebuildReport:
     )
 
 
-def _row(path: Path, data: Path) -> ReadingRow:
+def _recorded(path: Path, data: Path) -> ReadingRow:
     folder = ReadingFolder(path)
     folder.check_place(data)
-    return reading_row(folder)
+    return recorded_row(folder)
+
+
+def _sentence(path: Path, data: Path, refusal: QuietleafError) -> str:
+    return f"{path.relative_to(data).as_posix()}: {refusal.sentence}"
 
 
 def _differences(held: dict[str, ReadingRow], rows: dict[str, ReadingRow]) -> list[str]:

@@ -12,10 +12,10 @@ from quietleaf.booth.edits import StateSet
 from quietleaf.cli.main import main
 from quietleaf.storage.database import Database, database_url
 from quietleaf.storage.index_rows import master_row, reading_row, write_made
-from quietleaf.storage.reading_folder import LEDGER, ReadingFolder
+from quietleaf.storage.reading_folder import LEDGER, ReadingFolder, create_reading
 from quietleaf.work.rebuild_index import rebuild_index
 from quietleaf.work.tools import Tools
-from tests.readings import AT, create_rolling, folder_with, noise
+from tests.readings import AT, FACTS, create_rolling, folder_with, noise
 
 
 @pytest.fixture
@@ -95,6 +95,25 @@ def test_damaged_folders_are_named_and_do_not_stop_the_others(tools: Tools) -> N
         assert words in sentence
 
 
+def test_a_reading_whose_master_is_damaged_is_indexed_without_it(tools: Tools) -> None:
+    folders = with_readings(tools)
+    (folders[0].path / "masters" / "plan.json").unlink()
+    report = rebuild_index(tools)
+    assert (report.readings, report.equal) == (4, True)
+    assert len(report.damaged) == 1
+    assert "Finish the reading again" in report.damaged[0]
+    assert tools.database.reading("r1").masters == ()
+
+
+def test_two_folders_of_one_reading_are_told_apart(tools: Tools) -> None:
+    folder_with(tools.data, noise(480))
+    other = replace(FACTS, programme_key="harbour-evening")
+    create_reading(tools.data, other, AT, "Ada")
+    report = rebuild_index(tools)
+    assert report.readings == 1
+    assert "Keep one of them" in report.damaged[0]
+
+
 def test_the_folders_are_only_read(tools: Tools) -> None:
     folders = with_readings(tools)
     files = [path for folder in folders for path in folder.path.rglob("*") if path.is_file()]
@@ -136,7 +155,7 @@ def test_the_command_prints_what_it_found(tools: Tools, capsys: pytest.CaptureFi
     out, err = capsys.readouterr()
     assert "Reading r2 was in the index and has no readable folder" in out
     assert err == (
-        "Folders that cannot be read: 1. They are named above, and left out of the index.\n"
+        "Folders with damage: 1. They are named above; what cannot be read is not in the index.\n"
     )
 
 
