@@ -36,8 +36,24 @@ _KEPT = "\N{NO-BREAK SPACE}"
 DOT = f"{_KEPT}· "
 """Between facts on one line; it stays with the fact before it."""
 
+NAMED_HOLES = 3
+"""Holes that are named by their times; more are counted."""
 LEAD_IN_S = 4.0
 """Played before a thing to hear: about a sentence."""
+
+_SOME = (
+    ("ready", "is ready", "are ready"),
+    ("attention", "asks for an ear or a hand", "ask for an ear or a hand"),
+    ("open", "is not read yet", "are not read yet"),
+    ("unread", "was not read", "were not read"),
+)
+_ONE_OR_ALL = {
+    "ready": ("it is ready", "all are ready"),
+    "attention": ("it asks for an ear or a hand", "all ask for an ear or a hand"),
+    "open": ("it is not read yet", "none is read yet"),
+    "unread": ("it was not read", "none was read"),
+    "hole": ("nobody reads it yet", "nobody reads any of them yet"),
+}
 
 Mark = Literal["", "fix", "hear", "note"]
 
@@ -85,7 +101,7 @@ def roughly(time_s: float) -> str:
     Examples
     --------
     >>> roughly(0.2), roughly(12.2), roughly(61.0), roughly(184.0)
-    ('one second', '12 seconds', 'one minute', 'three minutes')
+    ('one second', 'twelve seconds', 'one minute', 'three minutes')
     """
     if time_s < 55.0:
         return counted(max(1, round(time_s)), "second", "seconds")
@@ -146,14 +162,14 @@ def size(count: int) -> str:
 
     Examples
     --------
-    >>> size(38_400_000), size(2_040_000), size(9_100)
-    ('38 MB', '2.0 MB', '9 kB')
+    >>> [size(count).replace("\N{NO-BREAK SPACE}", " ") for count in (38_400_000, 2_040_000, 9_100)]
+    ['38 MB', '2.0 MB', '9 kB']
     """
     if count >= 10_000_000:
-        return f"{count / 1e6:.0f}{_KEPT}MB".replace(_KEPT, " ")
+        return f"{count / 1e6:.0f}{_KEPT}MB"
     if count >= 1_000_000:
-        return f"{count / 1e6:.1f} MB"
-    return f"{max(1, round(count / 1e3))} kB"
+        return f"{count / 1e6:.1f}{_KEPT}MB"
+    return f"{max(1, round(count / 1e3))}{_KEPT}kB"
 
 
 def figure(value: float | None, of: Figure) -> str:
@@ -290,22 +306,18 @@ def day_in_words(day: SeenDay) -> str:
     if not day.slots:
         return "Nothing is on the air this day."
     stands = Counter(_group(slot) for slot in day.slots)
-    parts = [
-        f"{counted(stands[group], one, more)}"
-        for group, one, more in (
-            ("ready", "is ready", "are ready"),
-            ("attention", "asks for an ear or a hand", "ask for an ear or a hand"),
-            ("open", "is not read yet", "are not read yet"),
-            ("unread", "was not read", "were not read"),
-        )
-        if stands[group]
-    ]
-    holes = [time_of_day(slot.starts_at) for slot in day.slots if _group(slot) == "hole"]
     whole = begun(counted(len(day.slots), "programme", "programmes"))
-    told = f"{whole}: {names_in_words(parts)}" if parts else whole
+    if len(stands) == 1:
+        (group,) = stands
+        return f"{whole}; {_ONE_OR_ALL[group][len(day.slots) > 1]}."
+    parts = [counted(stands[group], one, more) for group, one, more in _SOME if stands[group]]
+    holes = [time_of_day(slot.starts_at) for slot in day.slots if _group(slot) == "hole"]
+    told = f"{whole}: {names_in_words(parts)}"
     if not holes:
         return f"{told}."
-    return f"{told}{',' if parts else ':'} and at{_KEPT}{names_in_words(holes)} nobody reads yet."
+    many = len(holes) > NAMED_HOLES
+    where = counted(len(holes), "", "of them") if many else f"at{_KEPT}{names_in_words(holes)}"
+    return f"{told}, and {where} nobody reads yet."
 
 
 def own_addresses(names: Sequence[str]) -> str:

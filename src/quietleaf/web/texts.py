@@ -6,7 +6,7 @@ another pair of modules with these names.
 
 from __future__ import annotations
 
-from quietleaf.listening.findings import FindingKind, Severity
+from quietleaf.listening.findings import FindingKind
 
 LANGUAGE = "en-GB"
 PRODUCT = "Quietleaf"
@@ -53,11 +53,6 @@ BROKEN = (
 OTHER_ADDRESS_TITLE = "Another address is needed"
 BACK_TO_TODAY = "To today’s programmes"
 
-MARK_OF_SEVERITY: dict[Severity, str] = {
-    "fix": "a change is proposed",
-    "hear": "somebody should listen",
-    "note": "for the record",
-}
 FINDINGS: dict[FindingKind, str] = {
     "clip": "Too loud for the recording",
     "dropout": "A piece is missing",

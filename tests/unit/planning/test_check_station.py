@@ -12,7 +12,7 @@ from quietleaf.errors import Invalid
 from quietleaf.planning.check_station import check_station
 from quietleaf.planning.station import Station
 from quietleaf.units import Window
-from tests.unit.planning.stations import HOUR, STATION, STORY, WEDNESDAY, with_programme
+from tests.stations import HOUR, STATION, STORY, WEDNESDAY, with_programme
 
 ASSIGNED = STATION.assignments[0]
 

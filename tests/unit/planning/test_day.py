@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from quietleaf.planning.day import nearest_assigned_day, slots_of_day
-from tests.unit.planning.stations import HOUR, REQUEST, STATION, WEDNESDAY, with_programme
+from tests.stations import HOUR, REQUEST, STATION, WEDNESDAY, with_programme
 
 LONDON = ZoneInfo("Europe/London")
 

@@ -1,0 +1,116 @@
+"""`quietleaf run` as a person starts it: the address, a taken port, Ctrl-C."""
+
+from __future__ import annotations
+
+import re
+import signal
+import socket
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from urllib.request import urlopen
+
+import pytest
+
+from quietleaf.cli.main import main
+from tests.finished import example_station
+
+COMMAND = "from quietleaf.cli.main import main; raise SystemExit(main())"
+STOP_S = 60
+
+
+@contextmanager
+def running(*options: str) -> Iterator[tuple[subprocess.Popen[str], list[str]]]:
+    """Run the command until the block ends; give it and the lines up to its last before serving."""
+    process = subprocess.Popen(
+        [sys.executable, "-c", COMMAND, "run", *options],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    try:
+        assert process.stdout is not None
+        lines = []
+        for line in process.stdout:
+            lines.append(line.rstrip("\n"))
+            if line.startswith("Ctrl-C"):
+                break
+        yield process, lines
+    finally:
+        process.kill()
+        process.communicate()
+
+
+def address(lines: list[str]) -> str:
+    """Find the address that was printed."""
+    (found,) = re.findall(r"http://\S+", "\n".join(lines))
+    return str(found)
+
+
+@pytest.fixture
+def taken() -> Iterator[int]:
+    """Give a port that another program has."""
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        yield other.getsockname()[1]
+
+
+def got(url: str) -> str:
+    """Ask an address."""
+    with urlopen(url, timeout=STOP_S) as answer:
+        return str(answer.read().decode())
+
+
+def test_it_prints_its_address_serves_and_stops_cleanly(tmp_path: Path) -> None:
+    example_station(tmp_path).database.close()
+    for _start in ("first", "second"):
+        with running("--data", str(tmp_path), "--port", "0") as (process, lines):
+            assert "Marrowby Reading Service is open at http://127.0.0.1:" in lines[0]
+            assert got(address(lines) + "health") == "well\n"
+            assert "Field and Lane" in got(address(lines) + "day/2026-11-25")
+            process.send_signal(signal.SIGINT)
+            out, told = process.communicate(timeout=STOP_S)
+            assert (process.returncode, out, told.strip()) == (0, "", "Stopped.")
+
+
+def test_a_taken_port_is_named_and_the_next_one_used(tmp_path: Path, taken: int) -> None:
+    with running("--data", str(tmp_path), "--port", str(taken)) as (_, lines):
+        assert f"Port {taken} is taken by another program" in lines[0]
+        port = int(address(lines).rsplit(":", 1)[1].strip("/"))
+        assert taken < port < taken + 20
+        assert got(address(lines) + "health") == "well\n"
+
+
+def test_without_a_station_it_says_how_to_get_the_example(tmp_path: Path) -> None:
+    with running("--data", str(tmp_path / "none"), "--port", "0") as (_, lines):
+        assert "There is no station" in lines[0]
+        assert "`quietleaf demo`" in lines[0]
+        assert got(address(lines) + "health") == "well\n"
+
+
+def test_an_answer_under_way_does_not_keep_it_from_stopping(tmp_path: Path) -> None:
+    with running("--data", str(tmp_path), "--port", "0") as (process, lines):
+        port = int(address(lines).rsplit(":", 1)[1].strip("/"))
+        with socket.create_connection(("127.0.0.1", port)) as held:
+            held.sendall(b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n")
+            process.send_signal(signal.SIGINT)
+            process.communicate(timeout=STOP_S)
+            assert process.returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("options", "sentence"),
+    [
+        (["--port", "70000"], "A port is a number up to 65535; 70000 was given."),
+        (["--port", "-1"], "A port is a number up to 65535; -1 was given."),
+        (["--host", "192.0.2.1"], "'192.0.2.1' is not an address of this machine"),
+    ],
+)
+def test_what_cannot_be_opened_is_refused(
+    tmp_path: Path, options: list[str], sentence: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["run", "--data", str(tmp_path), *options]) == 2
+    assert sentence in capsys.readouterr().err

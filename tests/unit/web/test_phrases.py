@@ -1,0 +1,155 @@
+"""Sentences made from what there is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from quietleaf.booth.reading import READING_STATES, ReadingState
+from quietleaf.delivery.report import Figure
+from quietleaf.listening.findings import FindingKind
+from quietleaf.planning.publication import Publication
+from quietleaf.web import phrases, texts
+from quietleaf.web.phrases import Standing
+from quietleaf.work.see_day import SeenDay, SeenSlot
+from quietleaf.work.summary import Summary
+from tests.finished import DAY, FINDINGS
+
+READY = Summary(
+    reading_id="a1",
+    programme_title="The Hour",
+    publication="The Post",
+    issue_date=DAY,
+    air_date=DAY,
+    readers=("Ada Fenwick",),
+    state="handed in",
+    duration_s=3391.0,
+    verdict="ready",
+    things_to_hear=0,
+    misfit_s=0.0,
+)
+AT = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
+
+
+def slot(
+    hour: int, readers: tuple[str, ...] = (), *readings: Summary, is_over: bool = False
+) -> SeenSlot:
+    """Give a slot of an hour."""
+    starts_at = AT.replace(hour=hour)
+    return SeenSlot(
+        starts_at=starts_at,
+        ends_at=starts_at + timedelta(hours=1),
+        programme_title="The Hour",
+        publication=Publication(key="post", title="The Post", kind="newspaper", appears="daily"),
+        issue_date=DAY,
+        part=None,
+        readers=readers,
+        is_over=is_over,
+        readings=readings,
+    )
+
+
+def day(*slots: SeenSlot) -> SeenDay:
+    """Give a day of these slots."""
+    return SeenDay(
+        station_name="A Service",
+        station_note="",
+        day=DAY,
+        today=DAY,
+        now=AT,
+        begun=0,
+        before=None,
+        after=None,
+        slots=slots,
+        nearest=None,
+    )
+
+
+@pytest.mark.parametrize(
+    ("change", "words", "mark"),
+    [
+        ({}, "Ready for the air", ""),
+        ({"verdict": None}, "Handed in, no master yet", "note"),
+        ({"verdict": "read again"}, "To be read again", "fix"),
+        ({"verdict": "read again", "misfit_s": 9.0}, "To be read again", "fix"),
+        ({"misfit_s": 184.0}, "Three minutes too long", "fix"),
+        ({"misfit_s": -20.4}, "20 seconds too short", "fix"),
+        ({"misfit_s": -0.2}, "One second too short", "fix"),
+        ({"verdict": "needs an ear", "things_to_hear": 1}, "One thing to hear", "hear"),
+        ({"verdict": "needs an ear", "things_to_hear": 14}, "14 things to hear", "hear"),
+        ({"verdict": "needs an ear"}, "Needs an ear", "hear"),
+        ({"state": "in the booth"}, "In the booth, 56 min 31 read", "note"),
+        ({"state": "returned"}, "Returned to its reader", "note"),
+        ({"state": "cleared", "verdict": "needs an ear"}, "Cleared", ""),
+        ({"state": "placed"}, "Placed", ""),
+        ({"state": "aired"}, "Aired", ""),
+    ],
+)
+def test_how_far_a_reading_has_got(change: dict[str, object], words: str, mark: str) -> None:
+    standing = phrases.standing(replace(READY, **change))  # type: ignore[arg-type]
+    assert replace(standing, words=standing.words.replace("\N{NO-BREAK SPACE}", " ")) == Standing(
+        words=words,
+        mark=mark,  # type: ignore[arg-type]
+    )
+
+
+@pytest.mark.parametrize("state", READING_STATES)
+def test_every_state_has_its_words(state: ReadingState) -> None:
+    for verdict in (None, "ready", "needs an ear", "read again"):
+        summary = replace(READY, state=state, verdict=verdict)
+        assert phrases.standing(summary).words
+        assert phrases.verdict(summary).endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("slots", "words"),
+    [
+        ((), "Nothing is on the air this day."),
+        ((slot(9, ("Ada",), READY),), "One programme; it is ready."),
+        (
+            (slot(9, ("Ada",), READY), slot(10), slot(11, ("Tom",))),
+            "Three programmes: one is ready and one is not read yet, "
+            "and at 10:00 nobody reads yet.",
+        ),
+        ((slot(9), slot(10)), "Two programmes; nobody reads any of them yet."),
+        (
+            (slot(9, ("Ada",)), slot(10), slot(11), slot(12), slot(13)),
+            "Five programmes: one is not read yet, and four of them nobody reads yet.",
+        ),
+        (
+            (slot(9, is_over=True), slot(10, ("Ada",), is_over=True)),
+            "Two programmes; none was read.",
+        ),
+        (
+            (slot(9, ("Ada",), replace(READY, misfit_s=99.0)),),
+            "One programme; it asks for an ear or a hand.",
+        ),
+    ],
+)
+def test_a_day_is_summed_up(slots: tuple[SeenSlot, ...], words: str) -> None:
+    assert phrases.day_in_words(day(*slots)).replace("\N{NO-BREAK SPACE}", " ") == words
+
+
+def test_only_what_can_still_be_helped_asks_for_somebody() -> None:
+    misfit = replace(READY, misfit_s=99.0)
+    assert phrases.asks(slot(9, ("Ada",), misfit))
+    assert not phrases.asks(slot(9, ("Ada",), misfit, is_over=True))
+    assert not phrases.asks(slot(9, ("Ada",), READY))
+    assert not phrases.asks(slot(9, ("Ada",)))
+
+
+def test_a_figure_has_a_true_minus_and_a_dash_where_nothing_was_measured() -> None:
+    of = Figure(name="Loudness", unit="LUFS", before=-31.25, after=None, decimals=1)
+    assert phrases.figure(-31.25, of) == "−31.2"
+    assert phrases.figure(None, of) == "–"
+
+
+def test_a_thing_is_heard_from_a_sentence_before_and_never_from_before_the_start() -> None:
+    assert [phrases.lead_in_s(finding) for finding in FINDINGS] == [2, 5, 6]
+    assert phrases.lead_in_s(replace(FINDINGS[0], start_s=1.0)) == 0
+
+
+def test_every_kind_of_finding_has_its_words() -> None:
+    assert set(texts.FINDINGS) == set(FindingKind.__args__)  # type: ignore[attr-defined]

@@ -1,0 +1,129 @@
+"""What a day and a reading show, from what is planned and what the folders say."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pytest
+
+from quietleaf.errors import Invalid, NotFound
+from quietleaf.storage.database import Database, database_url
+from quietleaf.work.plan_station import plan_station
+from quietleaf.work.see_day import see_day
+from quietleaf.work.see_reading import find_made_file, see_reading
+from quietleaf.work.tools import Tools
+from tests.finished import (
+    DAY,
+    FACTS,
+    NOW,
+    REPORT,
+    bring_reading,
+    example_station,
+    finished_station,
+    other_reading,
+)
+from tests.stations import HOUR, STATION, with_programme
+
+
+def test_a_day_has_its_slots_with_their_readings(tmp_path: Path) -> None:
+    tools = finished_station(tmp_path)
+    with tools.database:
+        seen = see_day(None, tools)
+    assert (seen.day, seen.now, seen.begun) == (DAY, NOW, 2)
+    assert (seen.before, seen.after) == (date(2026, 11, 24), date(2026, 11, 26))
+    assert seen.nearest is None
+    slots = {slot.programme_title: slot for slot in seen.slots}
+    (reading,) = slots["Marrowby in Five"].readings
+    assert (reading.verdict, reading.things_to_hear) == ("needs an ear", 2)
+    assert slots["Field and Lane"].readers == ()
+    assert slots["Bread and Butter"].is_over
+    assert not slots["Letters to the Editor"].is_over
+
+
+def test_a_slot_is_over_when_its_time_has_passed_and_not_before(tmp_path: Path) -> None:
+    ends = datetime(2026, 11, 25, 12, 30, tzinfo=UTC)
+    for at, is_over in ((ends, True), (ends.replace(minute=29, second=59), False)):
+        tools = example_station(tmp_path, at)
+        with tools.database:
+            assert see_day(DAY, tools).slots[0].is_over == is_over
+
+
+def test_a_reading_fills_a_slot_that_nobody_was_assigned_to(tmp_path: Path) -> None:
+    tools = example_station(tmp_path)
+    with tools.database:
+        bring_reading(
+            tools, replace(other_reading("field-and-lane", "f1"), readers=("Joan Abara",))
+        )
+        slots = {slot.programme_title: slot for slot in see_day(DAY, tools).slots}
+    assert slots["Field and Lane"].readers == ("Joan Abara",)
+
+
+def test_another_day_has_no_present_moment(tmp_path: Path) -> None:
+    tools = example_station(tmp_path)
+    with tools.database:
+        seen = see_day(date(2026, 11, 30), tools)
+    assert seen.now is None
+    assert seen.nearest == DAY
+    assert all(not slot.readings for slot in seen.slots)
+
+
+def test_without_a_station_there_is_no_day(tmp_path: Path) -> None:
+    with Database(database_url(tmp_path)) as database:
+        tools = Tools(data=tmp_path, database=database, clock=lambda: NOW)
+        with pytest.raises(NotFound, match="No station is set up here yet"):
+            see_day(None, tools)
+
+
+def test_a_reading_is_seen_whole(tmp_path: Path) -> None:
+    tools = finished_station(tmp_path)
+    with tools.database:
+        seen = see_reading("k3f9", tools)
+        path = find_made_file("k3f9", "marrowby.mp3", tools)
+    assert seen.summary.programme_title == "Marrowby in Five"
+    assert seen.airs_at is not None
+    assert seen.airs_at.isoformat() == "2026-11-25T18:00:00+00:00"
+    assert seen.opening_words.startswith("This is the Marrowby Reading Service.")
+    assert seen.closing_words.endswith("next weekday at six.")
+    assert seen.report is not None
+    assert seen.report.findings == REPORT.findings
+    assert [file.kind for file in seen.files] == ["wave", "mp3", "report", "plan"]
+    assert seen.player == "marrowby.mp3"
+    assert path.read_bytes()[:3] == b"ID3"
+
+
+def test_a_reading_without_assignment_has_no_words(tmp_path: Path) -> None:
+    tools = example_station(tmp_path)
+    with tools.database:
+        bring_reading(tools, replace(FACTS, issue_date=date(2026, 1, 1), air_date=None))
+        seen = see_reading("k3f9", tools)
+    assert (seen.airs_at, seen.opening_words, seen.report, seen.player) == (None, "", None, None)
+
+
+def test_a_reading_that_is_not_there_is_refused(tmp_path: Path) -> None:
+    tools = example_station(tmp_path)
+    with tools.database:
+        with pytest.raises(NotFound, match="no reading nobody"):
+            see_reading("nobody", tools)
+        with pytest.raises(NotFound, match="no reading nobody"):
+            find_made_file("nobody", "x.mp3", tools)
+
+
+def test_planning_keeps_readings_and_replaces_the_plan(tmp_path: Path) -> None:
+    tools = finished_station(tmp_path)
+    with tools.database:
+        plan_station(STATION, tools)
+        assert tools.database.load_station() == STATION
+        assert tools.database.reading("k3f9").programme_title == "Marrowby in Five"
+
+
+def test_a_plan_that_does_not_hold_together_changes_nothing(tmp_path: Path) -> None:
+    tools = example_station(tmp_path)
+    with tools.database:
+        before = tools.database.load_station()
+        with pytest.raises(Invalid, match="has a slot and no window"):
+            plan_station(with_programme(replace(HOUR, window=None)), tools)
+        with pytest.raises(Invalid, match="knows none called"):
+            plan_station(replace(STATION, zone="Europe/Marrowby"), tools)
+        assert tools.database.load_station() == before
