@@ -2,17 +2,38 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
+from itertools import zip_longest
 from typing import Literal
+from urllib.parse import quote
 
+from jinja2 import DictLoader, Environment, StrictUndefined
+from markupsafe import Markup
+
+from quietleaf.delivery import report_words
 from quietleaf.delivery.id3 import Chapter
+from quietleaf.delivery.report_page import PAGE, PLOT, THINGS
+from quietleaf.delivery.report_picture import (
+    HEIGHT,
+    MARKS_AT,
+    PAPER_HEIGHT,
+    WIDTH,
+    Picture,
+    picture_of_curve,
+    stretch_levels_lufs,
+)
+from quietleaf.delivery.report_style import FontFace, style
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Curve, Verdict
-from quietleaf.units import Window
+from quietleaf.planning.words import names_in_words, written_date
+from quietleaf.units import Window, clock
 
 Convention = Literal["one channel", "dual mono"]
 """How a mono file is counted: as it is, or as the same sound from two loudspeakers (+3.01 LU)."""
+DUAL_MONO_LU = 3.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +143,147 @@ class ReportFacts:
     language: str = "en-GB"
 
 
-def report_html(facts: ReportFacts) -> str:
-    """Write the whole page."""
-    raise NotImplementedError(facts.title)
+def report_html(facts: ReportFacts, faces: tuple[FontFace, ...] = ()) -> str:
+    """Write the whole page.
+
+    Parameters
+    ----------
+    facts : ReportFacts
+    faces : tuple of FontFace
+        Type that travels inside the page; without it the page uses what the machine has.
+
+    Returns
+    -------
+    page : str
+        HTML with its style inside, no script, and no address but those of the files beside it.
+
+    Notes
+    -----
+    The page works without script: a thing to hear opens to a player of its own that begins a
+    little before it (W3C Media Fragments URI 1.0, 4.2.1), and tables and players open by the
+    browser's own disclosure.
+    """
+    to_hear = tuple(finding for finding in facts.findings if finding.severity != "note")
+    notes = tuple(finding for finding in facts.findings if finding.severity == "note")
+    issue = f"issue of {written_date(facts.issue_date)}" if facts.issue_date else ""
+    return _TEMPLATES.get_template("page").render(
+        facts=facts,
+        words=report_words,
+        clock=clock,
+        address=_address,
+        value=_value,
+        plot=_plot,
+        listed=partial(_listed, facts),
+        page_language=_PAGE_LANGUAGE,
+        lang=_lang(facts.language),
+        dot=f"{report_words.KEPT}· ",
+        style=Markup(style(faces)),
+        issue=issue,
+        head=_head(facts, issue),
+        verdict=report_words.verdict_sentence(facts.verdict, len(to_hear)),
+        verdict_mark=_VERDICT_MARKS[facts.verdict],
+        fit=report_words.fit_sentence(facts.duration_s, facts.window),
+        convention=_convention(facts),
+        after=picture_of_curve(facts.after, facts.target_lufs, facts.findings),
+        before=picture_of_curve(facts.before, facts.target_lufs),
+        minutes=_minutes(facts),
+        to_hear=to_hear,
+        notes=notes,
+        things_sentence=report_words.things_sentence(to_hear, facts.duration_s),
+        notes_summary=report_words.notes_sentence(len(notes)),
+    )
+
+
+_VERDICT_MARKS = {"ready": "", "needs an ear": "hear", "read again": "fix"}
+_PAGE_LANGUAGE = "en-GB"
+_TEMPLATES = Environment(
+    loader=DictLoader({"page": PAGE, "plot": PLOT, "things": THINGS}),
+    autoescape=True,
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+
+
+def _head(facts: ReportFacts, issue: str) -> list[str]:
+    """Give what stands under the title, leaving out what is not known."""
+    named = names_in_words(facts.readers)
+    told = [
+        Markup("<cite{}>{}</cite>").format(_lang(facts.language), facts.publication)
+        if facts.publication
+        else "",
+        issue,
+        f"read by {named}" if named else "",
+        report_words.length(facts.duration_s),
+    ]
+    return [fact for fact in told if fact]
+
+
+def _address(name: str) -> str:
+    """Give the address of a file beside the page; no name leads anywhere else."""
+    return quote(name, safe="")
+
+
+def _value(figure: Figure, value: float | None) -> Markup:
+    if value is None:
+        return Markup('<span aria-hidden="true">–</span><span class="unseen">not measured</span>')
+    return Markup('<span class="number">{}<span class="unit">{}{}</span></span>').format(
+        report_words.number(value, figure.decimals),
+        report_words.KEPT if figure.unit else "",
+        figure.unit,
+    )
+
+
+def _plot(name: str, heading: str, picture: Picture) -> Markup:
+    return Markup(
+        _TEMPLATES.get_template("plot").render(
+            name=name,
+            heading=heading,
+            picture=picture,
+            width=WIDTH,
+            height=HEIGHT,
+            paper=PAPER_HEIGHT,
+            marks=MARKS_AT,
+        )
+    )
+
+
+def _listed(facts: ReportFacts, findings: tuple[Finding, ...]) -> Markup:
+    return Markup(
+        _TEMPLATES.get_template("things").render(
+            findings=findings,
+            words=report_words,
+            address=_address,
+            player=facts.player,
+            duration_s=facts.duration_s,
+        )
+    )
+
+
+def _lang(language: str) -> Markup:
+    if language == _PAGE_LANGUAGE:
+        return Markup("")
+    return Markup(' lang="{}"').format(language)
+
+
+def _convention(facts: ReportFacts) -> str:
+    if facts.convention == "one channel":
+        return "Loudness counts the file’s one channel as it is."
+    alone = report_words.number(facts.target_lufs - DUAL_MONO_LU)
+    return (
+        "Loudness counts the file’s one channel as heard from two loudspeakers, which is 3.01 LU "
+        f"more than the channel by itself: there the target reads {alone} LUFS."
+    )
+
+
+def _minutes(facts: ReportFacts) -> list[tuple[str, str, str]]:
+    came_in = stretch_levels_lufs(facts.before, 60.0).tolist()
+    master = stretch_levels_lufs(facts.after, 60.0).tolist()
+    return [
+        (clock(60.0 * minute), _level(before), _level(after))
+        for minute, (before, after) in enumerate(zip_longest(came_in, master))
+    ]
+
+
+def _level(level_lufs: float | None) -> str:
+    return "silence" if level_lufs == -math.inf else report_words.number(level_lufs)

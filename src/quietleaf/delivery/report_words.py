@@ -1,0 +1,242 @@
+"""The sentences of a report: verdict, length, numbers, findings, what the picture shows."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from quietleaf.listening.findings import Finding, FindingKind, Severity
+from quietleaf.listening.hearing import Verdict
+from quietleaf.planning.words import written_date
+from quietleaf.units import Window, clock
+
+KEPT = "\N{NO-BREAK SPACE}"
+LEAD_IN_S = 3.0
+"""A thing to hear is played from this long before it."""
+AFTER_S = 2.0
+
+FINDING_WORDS: dict[FindingKind, str] = {
+    "clip": "Too loud for the recording",
+    "dropout": "A piece is missing",
+    "dead-air": "Long silence",
+    "hum": "Hum",
+    "noise": "Noise",
+    "breath": "Loud breath",
+    "rustle": "Paper",
+    "click": "Click",
+    "pop": "Pop",
+    "cough": "Cough",
+    "level-step": "Step in level",
+    "restart": "Said twice",
+    "echo": "Echo",
+}
+SEVERITY_WORDS: dict[Severity, str] = {
+    "fix": "A change is proposed.",
+    "hear": "Somebody should listen.",
+    "note": "For the record.",
+}
+
+_NUMBERS = (
+    *("no", "one", "two", "three", "four", "five", "six"),
+    *("seven", "eight", "nine", "ten", "eleven", "twelve"),
+)
+
+
+def counted(count: int, one: str, more: str) -> str:
+    """Write a count with its noun, in letters up to twelve.
+
+    Examples
+    --------
+    >>> counted(1, "thing", "things"), counted(13, "thing", "things")
+    ('one thing', '13 things')
+    """
+    number = _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+    return f"{number} {one if count == 1 else more}"
+
+
+def length(time_s: float) -> str:
+    """Write a length as minutes and seconds, rounded down.
+
+    Examples
+    --------
+    >>> length(3391.9).replace(KEPT, " "), length(9.4).replace(KEPT, " ")
+    ('56 min 31', '9 seconds')
+    """
+    minutes, seconds = divmod(int(time_s), 60)
+    if not minutes:
+        return f"{seconds}{KEPT}{'second' if seconds == 1 else 'seconds'}"
+    return f"{minutes}{KEPT}min{KEPT}{seconds:02d}"
+
+
+def verdict_sentence(verdict: Verdict, to_hear: int) -> str:
+    """Say what is to be done with the programme.
+
+    Examples
+    --------
+    >>> verdict_sentence("needs an ear", 3), verdict_sentence("ready", 0)
+    ('Three things to hear before it is cleared.', 'Ready for the air.')
+    """
+    if verdict == "read again":
+        return "This should be read again."
+    if verdict == "ready":
+        return "Ready for the air."
+    if not to_hear:
+        return "Somebody should listen before it is cleared."
+    return _begun(f"{counted(to_hear, 'thing', 'things')} to hear before it is cleared.")
+
+
+def fit_sentence(duration_s: float, window: Window | None) -> str:
+    """Say how long the programme is, and whether that suits its window.
+
+    Examples
+    --------
+    >>> fifty_six_to_eight = Window(shortest_s=3360.0, longest_s=3480.0)
+    >>> fit_sentence(3391.9, fifty_six_to_eight).replace(KEPT, " ")
+    '56 min 31 long, which fits its window of 56:00 to 58:00.'
+    >>> fit_sentence(3661.0, fifty_six_to_eight).replace(KEPT, " ")
+    '61 min 01 long: 3 min 01 too long for its window of 56:00 to 58:00.'
+    >>> fit_sentence(95.0, None).replace(KEPT, " ")
+    '1 min 35 long. Any length will do.'
+    """
+    told = f"{length(duration_s)} long"
+    if window is None:
+        return f"{told}. Any length will do."
+    over_s, under_s = duration_s - window.longest_s, window.shortest_s - duration_s
+    if over_s <= 0.0 and under_s <= 0.0:
+        return f"{told}, which fits its window of {window}."
+    # A part of a second is told as one: "0 seconds too long" helps nobody.
+    miss = length(max(1.0, over_s, under_s))
+    return f"{told}: {miss} too {'long' if over_s > 0.0 else 'short'} for its window of {window}."
+
+
+def number(value: float | None, decimals: int = 1) -> str:
+    """Write a measured value with a true minus sign; empty where there is none.
+
+    Examples
+    --------
+    >>> number(-23.04), number(-0.04), number(None)
+    ('−23.0', '0.0', '')
+    """
+    if value is None:
+        return ""
+    text = f"{value:.{decimals}f}"
+    # What rounds to nothing has no sign.
+    return text.lstrip("-") if float(text) == 0.0 else signed(text)
+
+
+def signed(text: str) -> str:
+    """Set true minus signs before the numbers of a text.
+
+    Examples
+    --------
+    >>> signed("at most -1.0, well-read, 56-58")
+    'at most −1.0, well-read, 56-58'
+    """
+    return "".join(
+        "−"
+        if letter == "-"
+        and text[place + 1 : place + 2].isdigit()
+        and not text[place - 1 : place].isalnum()
+        else letter
+        for place, letter in enumerate(text)
+    )
+
+
+def place_words(finding: Finding) -> str:
+    """Say where a finding is.
+
+    Examples
+    --------
+    >>> clip = Finding(kind="clip", start_s=192.2, end_s=192.4, severity="hear", value=None,
+    ...                limit=None, unit="", advice="")
+    >>> place_words(clip)
+    'at 3:12'
+    """
+    start, end = clock(finding.start_s), clock(finding.end_s)
+    return f"at {start}" if start == end else f"at {start} to {end}"
+
+
+def measured_words(finding: Finding) -> str:
+    """Say what was measured of a finding, and what it was held against; empty if nothing was.
+
+    Examples
+    --------
+    >>> pause = Finding(kind="dead-air", start_s=60.0, end_s=66.5, severity="hear", value=6.5,
+    ...                 limit=5.0, unit="s", advice="")
+    >>> measured_words(pause).replace(KEPT, " ")
+    'Measured 6.5 s; the limit is 5.0 s.'
+    """
+    if finding.value is None:
+        return ""
+    unit = f"{KEPT}{finding.unit}" if finding.unit else ""
+    told = f"Measured {number(finding.value)}{unit}"
+    return told + (
+        "." if finding.limit is None else f"; the limit is {number(finding.limit)}{unit}."
+    )
+
+
+def hear_range_s(finding: Finding, duration_s: float) -> tuple[float, float]:
+    """Give what to play of a finding: from a little before it to a little after."""
+    return (
+        max(0.0, finding.start_s - LEAD_IN_S),
+        min(duration_s, finding.end_s + AFTER_S),
+    )
+
+
+def things_sentence(findings: tuple[Finding, ...], duration_s: float) -> str:
+    """Say how many things there are to hear, and how long that takes.
+
+    Examples
+    --------
+    >>> clip = Finding(kind="clip", start_s=192.0, end_s=194.0, severity="hear", value=None,
+    ...                limit=None, unit="", advice="")
+    >>> things_sentence((clip, clip), 3400.0).replace(KEPT, " ")
+    'Two, 14 seconds in all.'
+    """
+    if not findings:
+        return "Nothing was found that needs an ear."
+    ranges = [hear_range_s(finding, duration_s) for finding in findings]
+    all_s = sum(stop_s - start_s for start_s, stop_s in ranges)
+    count = _NUMBERS[len(findings)] if len(findings) < len(_NUMBERS) else str(len(findings))
+    return f"{_begun(count)}, {length(max(1.0, all_s))} in all."
+
+
+def notes_sentence(count: int) -> str:
+    """Say how many notes there are.
+
+    Examples
+    --------
+    >>> notes_sentence(1)
+    'One note for the record'
+    """
+    return _begun(f"{counted(count, 'note', 'notes')} for the record")
+
+
+def size_words(count: int) -> str:
+    """Write the size of a file.
+
+    Examples
+    --------
+    >>> [size_words(count).replace(KEPT, " ") for count in (501_000_000, 2_040_000, 912)]
+    ['501 MB', '2.0 MB', '1 kB']
+    """
+    if count >= 10_000_000:
+        return f"{count / 1e6:.0f}{KEPT}MB"
+    if count >= 1_000_000:
+        return f"{count / 1e6:.1f}{KEPT}MB"
+    return f"{max(1, round(count / 1e3))}{KEPT}kB"
+
+
+def moment_words(at: datetime) -> str:
+    """Write a moment in its own zone.
+
+    Examples
+    --------
+    >>> moment_words(datetime.fromisoformat("2026-11-25T10:31:00+00:00"))
+    'Wednesday 25 November 2026, 10:31 (UTC)'
+    """
+    zone = at.tzname()
+    return f"{written_date(at.date())}, {at:%H:%M}" + (f" ({zone})" if zone else "")
+
+
+def _begun(words: str) -> str:
+    return words[:1].upper() + words[1:]
