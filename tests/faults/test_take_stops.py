@@ -166,6 +166,26 @@ def test_a_power_cut_may_take_any_of_what_was_not_synced(tmp_path: Path) -> None
     assert tried > 200
 
 
+def test_a_recovery_that_stops_is_taken_up_by_the_next(tmp_path: Path) -> None:
+    with begin_take(tmp_path / "0001.wav", RATE) as writer:
+        for part in PARTS:
+            writer.append(part)
+        writer.sync()
+    sums = sums_path(tmp_path / "0001.wav").read_bytes()
+
+    def recover(stopping: StoppingDisk, folder: Path) -> None:
+        path = folder / "0001.wav"
+        path.write_bytes(take_header(RATE, 301) + PARTS[0] + PARTS[1] + PARTS[2][:150])
+        sums_path(path).write_bytes(sums[:47])
+        recover_take(path)
+
+    (tmp_path / "runs").mkdir()
+    for _, folder in runs_until_it_succeeds(recover, tmp_path / "runs"):
+        assert recover_take(folder / "0001.wav").samples == 505
+        assert (folder / "0001.wav").read_bytes() == whole_take(505)
+        assert sums_path(folder / "0001.wav").read_bytes() == sums[:40]
+
+
 def test_a_full_disk_refuses_and_keeps_what_was_confirmed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -10,7 +10,17 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from sqlalchemy import Connection, Engine, Select, create_engine, delete, event, insert, select
+from sqlalchemy import (
+    Connection,
+    Engine,
+    Select,
+    create_engine,
+    delete,
+    event,
+    func,
+    insert,
+    select,
+)
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModuleError
 
@@ -24,6 +34,8 @@ from quietleaf.storage.schema.steps import take_next_step
 
 FILE = "quietleaf.sqlite"
 _BUSY_WAIT_S = 10.0
+_POSTGRES_LOCK = 0x71756C66
+"""A number of our own: who writes holds it until the transaction ends."""
 _PLANNED = (
     tables.ASSIGNMENTS,
     tables.READERS,
@@ -202,11 +214,12 @@ class Database:
 
     @contextmanager
     def _writing(self) -> Iterator[Connection]:
+        """Write in a transaction; writers take turns, so that none finds the ground changed."""
         with _answering(), self._engine.connect() as connection:
-            # SQLite: take the right to write at once, not at the first change, so that two
-            # writers wait for each other and neither has to begin again.
             writing = connection.execution_options(quietleaf_writes=True)
             with writing.begin():
+                if writing.dialect.name == "postgresql":
+                    writing.execute(select(func.pg_advisory_xact_lock(_POSTGRES_LOCK)))
                 yield writing
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -18,6 +19,7 @@ from quietleaf.storage.reading_folder import ReadingFolder
 MADE = "made.json"
 MADE_FORMAT = "quietleaf/made/1"
 _CHUNK_BYTES = 1 << 20
+_MASTER_PATH = re.compile(r"masters/[^/]+")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +29,8 @@ class MasterRow:
     Attributes
     ----------
     kind : str
-        ``plan``, ``wave``, ``mp3``, ``report``; a reading has one of each at most.
+        ``plan``, ``wave``, ``mp3``, ``report``, ``report-facts``; a reading has one of each at
+        most.
     path : str
         Inside the reading's folder, with slashes.
     facts : mapping
@@ -176,16 +179,23 @@ def read_made(path: Path) -> tuple[MasterRow, ...]:
             for row in json.loads(text)["masters"]
         )
     except (ValueError, KeyError, TypeError) as fault:
-        raise Damaged(
-            "reading/made",
-            f"{made} is not as it was written. Delete it and finish the reading again: "
-            "what it speaks of can be made anew.",
-        ) from fault
+        raise _unreadable(made) from fault
     for master in masters:
         file = path / master.path
+        # A list that came from elsewhere must not lead out of the folder.
+        if not _MASTER_PATH.fullmatch(master.path):
+            raise _unreadable(made)
         if not file.is_file() or file.stat().st_size != master.bytes:
             raise Damaged(
                 "reading/master",
                 f"{file} is not as it was made. Finish the reading again.",
             )
     return masters
+
+
+def _unreadable(made: Path) -> Damaged:
+    return Damaged(
+        "reading/made",
+        f"{made} is not as it was written. Delete it and finish the reading again: "
+        "what it speaks of can be made anew.",
+    )

@@ -91,6 +91,7 @@ class TimelineSound:
             raise
         self._parts = _parts(timeline, self._readers, sample_rate_hz)
         if not self._parts:
+            self.close()
             raise AudioUnfit(
                 "timeline/empty",
                 f"Reading {folder.facts.reading_id} has nothing in its programme yet; "

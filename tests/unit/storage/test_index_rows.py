@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -65,6 +66,16 @@ def test_a_master_that_is_missing_or_of_another_size_is_damage(tmp_path: Path) -
 def test_a_list_that_cannot_be_read_is_damage(tmp_path: Path, text: bytes) -> None:
     folder, _ = folder_with_master(tmp_path)
     (folder.path / "masters" / "made.json").write_bytes(text)
+    with pytest.raises(Damaged, match="Delete it and finish the reading again"):
+        read_made(folder.path)
+
+
+@pytest.mark.parametrize(
+    "path", ["masters/../ledger.jsonl", "/etc/hostname", "ledger.jsonl", "masters/"]
+)
+def test_a_list_that_leads_out_of_the_masters_is_damage(tmp_path: Path, path: str) -> None:
+    folder, made = folder_with_master(tmp_path)
+    write_made(folder, (replace(made, path=path),))
     with pytest.raises(Damaged, match="Delete it and finish the reading again"):
         read_made(folder.path)
 
