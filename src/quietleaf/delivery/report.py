@@ -221,7 +221,7 @@ def _head(facts: ReportFacts, issue: str) -> list[str]:
 
 def _address(name: str) -> str:
     """Give the address of a file beside the page; no name leads anywhere else."""
-    return quote(name, safe="")
+    return quote(name, safe="", errors="surrogateescape")
 
 
 def _value(figure: Figure, value: float | None) -> Markup:

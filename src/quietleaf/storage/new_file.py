@@ -90,7 +90,7 @@ class NewFile:
 
 
 def write_text_file(path: Path, text: str) -> Written:
-    """Write a page or a plan as UTF-8.
+    """Write a page or a plan as UTF-8; what is no text (a stray byte of a name) becomes "?".
 
     Raises
     ------
@@ -99,7 +99,7 @@ def write_text_file(path: Path, text: str) -> Written:
     """
     with NewFile(path) as file:
         with disk_told(path):
-            file.stream.write(text.encode("utf-8"))
+            file.stream.write(text.encode("utf-8", "replace"))
         return file.commit()
 
 

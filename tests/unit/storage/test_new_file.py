@@ -26,6 +26,10 @@ def test_text_lies_there_as_utf_8_with_its_checksum(tmp_path: Path) -> None:
     assert names(tmp_path) == ["plan.json"]
 
 
+def test_what_is_no_text_becomes_a_question_mark(tmp_path: Path) -> None:
+    assert write_text_file(tmp_path / "a", "caf\udce9").path.read_bytes() == b"caf?"
+
+
 def test_nothing_shows_before_commit(tmp_path: Path) -> None:
     with NewFile(tmp_path / "a.wav") as file:
         file.stream.write(b"half")
