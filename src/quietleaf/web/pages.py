@@ -11,6 +11,14 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, PlainTextResponse, Response
 
+from quietleaf.delivery import report_words
+from quietleaf.delivery.report_picture import (
+    HEIGHT,
+    MARKS_AT,
+    PAPER_HEIGHT,
+    WIDTH,
+    picture_of_curve,
+)
 from quietleaf.errors import (
     AudioUnfit,
     Conflict,
@@ -51,7 +59,15 @@ _TEMPLATES = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
-_TEMPLATES.globals.update(t=texts, p=phrases)
+_TEMPLATES.globals.update(
+    t=texts,
+    p=phrases,
+    words=report_words,
+    width=WIDTH,
+    height=HEIGHT,
+    paper_height=PAPER_HEIGHT,
+    marks_at=MARKS_AT,
+)
 
 
 async def day_page(request: Request) -> Response:
@@ -64,13 +80,15 @@ async def day_page(request: Request) -> Response:
         if refusal.code != NO_STATION or day is not None:
             raise
         return _no_station()
-    return _page("day.html", day=seen)
+    return _page("day.html", seen, day=seen)
 
 
 async def reading_page(request: Request) -> Response:
     """Show one reading."""
     seen = await run_in_threadpool(see_reading, request.path_params["reading_id"], _tools(request))
-    return _page("reading.html", seen=seen)
+    report = seen.report
+    picture = report and picture_of_curve(report.after, report.target_lufs, report.findings)
+    return _page("reading.html", seen, seen=seen, picture=picture)
 
 
 async def made_file(request: Request) -> Response:
@@ -154,11 +172,10 @@ def _message(
     return HTMLResponse(text, status)
 
 
-def _page(template: str, **seen: SeenDay | SeenReading) -> HTMLResponse:
-    (one,) = seen.values()
+def _page(template: str, of: SeenDay | SeenReading, **values: object) -> HTMLResponse:
     return HTMLResponse(
         _TEMPLATES.get_template(template).render(
-            station_name=one.station_name, station_note=one.station_note, **seen
+            station_name=of.station_name, station_note=of.station_note, **values
         )
     )
 

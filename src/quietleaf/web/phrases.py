@@ -8,39 +8,19 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
-from quietleaf.delivery.report import Figure
+from quietleaf.delivery.report_words import KEPT, counted, hear_range_s, length, size_words
 from quietleaf.listening.findings import Finding
 from quietleaf.planning.words import MONTHS, WEEKDAYS, names_in_words, written_date
-from quietleaf.units import Window, clock
 from quietleaf.web.texts import FILE_KINDS
 from quietleaf.work.see_day import SeenDay, SeenSlot
 from quietleaf.work.see_reading import MadeFile, SeenReading
 from quietleaf.work.summary import Summary
 
-_NUMBERS = (
-    "no",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-)
-_KEPT = "\N{NO-BREAK SPACE}"
-DOT = f"{_KEPT}· "
+DOT = f"{KEPT}· "
 """Between facts on one line; it stays with the fact before it."""
 
 NAMED_HOLES = 3
 """Holes that are named by their times; more are counted."""
-LEAD_IN_S = 4.0
-"""Played before a thing to hear: about a sentence."""
-
 _SOME = (
     ("ready", "is ready", "are ready"),
     ("attention", "asks for an ear or a hand", "ask for an ear or a hand"),
@@ -66,33 +46,9 @@ class Standing:
     mark: Mark = ""
 
 
-def counted(count: int, one: str, more: str) -> str:
-    """Write a count with its noun, in letters up to twelve.
-
-    Examples
-    --------
-    >>> counted(1, "programme", "programmes"), counted(13, "programme", "programmes")
-    ('one programme', '13 programmes')
-    """
-    number = _NUMBERS[count] if count < len(_NUMBERS) else str(count)
-    return f"{number} {one if count == 1 else more}"
-
-
 def begun(words: str) -> str:
     """Begin a sentence with a capital letter."""
     return words[:1].upper() + words[1:]
-
-
-def length(time_s: float) -> str:
-    """Write a length as minutes and seconds.
-
-    Examples
-    --------
-    >>> length(3391.9).replace("\\N{NO-BREAK SPACE}", " ")
-    '56 min 31'
-    """
-    minutes, seconds = divmod(int(time_s), 60)
-    return f"{minutes}{_KEPT}min{_KEPT}{seconds:02d}"
 
 
 def roughly(time_s: float) -> str:
@@ -157,33 +113,6 @@ def asks(slot: SeenSlot) -> bool:
     return not slot.is_over and bool(slot.readings) and slot_standing(slot).mark in ("fix", "hear")
 
 
-def size(count: int) -> str:
-    """Write the size of a file.
-
-    Examples
-    --------
-    >>> [size(count).replace("\N{NO-BREAK SPACE}", " ") for count in (38_400_000, 2_040_000, 9_100)]
-    ['38 MB', '2.0 MB', '9 kB']
-    """
-    if count >= 10_000_000:
-        return f"{count / 1e6:.0f}{_KEPT}MB"
-    if count >= 1_000_000:
-        return f"{count / 1e6:.1f}{_KEPT}MB"
-    return f"{max(1, round(count / 1e3))}{_KEPT}kB"
-
-
-def figure(value: float | None, of: Figure) -> str:
-    """Write a measured value with a true minus sign; a dash where there is none."""
-    if value is None:
-        return "–"
-    return f"{value:.{of.decimals}f}".replace("-", "−")
-
-
-def window(of: Window) -> str:
-    """Write a window: ``3:45 to 4:45``."""
-    return f"{clock(of.shortest_s)} to {clock(of.longest_s)}"
-
-
 def standing(of: Summary) -> Standing:
     """Say how far a reading has got."""
     if of.state == "in the booth":
@@ -241,9 +170,9 @@ def fit(of: SeenReading) -> str:
     if of.report is None or of.report.window is None:
         return ""
     if not of.summary.misfit_s:
-        return f"fits its window of {window(of.report.window)}"
+        return f"fits its window of {of.report.window}"
     by = roughly(abs(of.summary.misfit_s))
-    return f"{by} {_too(of.summary)} for its window of {window(of.report.window)}"
+    return f"{by} {_too(of.summary)} for its window of {of.report.window}"
 
 
 def reading_facts(of: SeenReading) -> str:
@@ -267,19 +196,15 @@ def player_name(of: Summary) -> str:
     return f"{of.programme_title}, {issue(of.issue_date)}"
 
 
-def at(finding: Finding) -> str:
-    """Say where a finding is."""
-    return f"at {clock(finding.start_s)}"
-
-
-def lead_in_s(finding: Finding) -> int:
-    """Give the second from which to listen: a sentence before, roughly."""
-    return max(0, int(finding.start_s - LEAD_IN_S))
+def hear_from_s(finding: Finding, of: SeenReading) -> str:
+    """Give the second from which a thing is heard: a little before it."""
+    start_s, _ = hear_range_s(finding, of.summary.duration_s)
+    return f"{start_s:.1f}"
 
 
 def file_line(of: MadeFile) -> str:
     """Say what a file is and how large."""
-    return f"{FILE_KINDS.get(of.kind, of.kind)}, {size(of.bytes)}"
+    return f"{FILE_KINDS[of.kind]}, {size_words(of.bytes)}"
 
 
 def issue(day: date, shown: date | None = None) -> str:
@@ -316,7 +241,7 @@ def day_in_words(day: SeenDay) -> str:
     if not holes:
         return f"{told}."
     many = len(holes) > NAMED_HOLES
-    where = counted(len(holes), "", "of them") if many else f"at{_KEPT}{names_in_words(holes)}"
+    where = counted(len(holes), "", "of them") if many else f"at{KEPT}{names_in_words(holes)}"
     return f"{told}, and {where} nobody reads yet."
 
 

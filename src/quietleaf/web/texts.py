@@ -6,8 +6,6 @@ another pair of modules with these names.
 
 from __future__ import annotations
 
-from quietleaf.listening.findings import FindingKind
-
 LANGUAGE = "en-GB"
 PRODUCT = "Quietleaf"
 FOOT = "Quietleaf: from the printed page to the air."
@@ -16,21 +14,19 @@ DAYS = "Days"
 TODAY = "Today"
 NEAREST = "Nobody is assigned for this day. The nearest day with assignments is"
 PROGRAMMES_OF_DAY = "Programmes in the order of the air"
-LISTEN = "Listen"
-SEE = "See it"
-READING = "Reading"
 HEAR_IT = "Hear it"
 THINGS_TO_HEAR = "Things to hear"
-NOTHING_TO_HEAR = "Nothing was found that needs an ear."
 NUMBERS = "Numbers against their targets"
 NUMBERS_HEADS = ("What", "Came in", "Master", "Asked for")
+KEPT = "kept"
+NOT_KEPT = "not kept"
+NOT_MEASURED = "not measured"
+MARKED = "What is to be heard is marked under its place."
 LOUDNESS_OVER_TIME = "Loudness over time"
-WHAT_WAS_DONE = "What was done"
 FILES = "Files"
 FULL_REPORT = "The full report"
 OPENING_WORDS = "Opening words"
 CLOSING_WORDS = "Closing words"
-ABOUT = "About this reading"
 NOT_FINISHED = (
     "It is safe on the station’s disk and has no master yet. "
     "The command “quietleaf finish” makes one."
@@ -53,21 +49,6 @@ BROKEN = (
 OTHER_ADDRESS_TITLE = "Another address is needed"
 BACK_TO_TODAY = "To today’s programmes"
 
-FINDINGS: dict[FindingKind, str] = {
-    "clip": "Too loud for the recording",
-    "dropout": "A piece is missing",
-    "dead-air": "Long silence",
-    "hum": "Hum",
-    "noise": "Noise",
-    "breath": "Loud breath",
-    "rustle": "Paper",
-    "click": "Click",
-    "pop": "Pop",
-    "cough": "Cough",
-    "level-step": "Step in level",
-    "restart": "Said twice",
-    "echo": "Echo",
-}
 FILE_KINDS = {
     "wave": "Master, Broadcast Wave",
     "mp3": "Master, MP3",

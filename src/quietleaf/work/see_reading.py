@@ -10,6 +10,7 @@ from pathlib import Path
 from quietleaf.delivery.report import ReportFacts
 from quietleaf.delivery.report_json import report_from_json
 from quietleaf.errors import Damaged, NotFound
+from quietleaf.listening.findings import Finding
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.day import slots_of_day
 from quietleaf.planning.programme import Programme
@@ -69,6 +70,18 @@ class SeenReading:
     takes: int
     report: ReportFacts | None
     files: tuple[MadeFile, ...]
+
+    @property
+    def to_hear(self) -> tuple[Finding, ...]:
+        """What asks for a person."""
+        findings = self.report.findings if self.report else ()
+        return tuple(finding for finding in findings if finding.severity != "note")
+
+    @property
+    def notes(self) -> tuple[Finding, ...]:
+        """What is there for the record."""
+        findings = self.report.findings if self.report else ()
+        return tuple(finding for finding in findings if finding.severity == "note")
 
     @property
     def player(self) -> str | None:

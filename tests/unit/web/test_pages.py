@@ -147,10 +147,14 @@ def test_a_reading_is_shown_with_verdict_numbers_things_to_hear_and_files(
         "issue of Wednesday 25 November 2026 · read by Ada Fenwick · airs that day at 18:00",
         "Two things to hear before this is cleared.",
         "A sentence is said twice.",
-        "Said twice at 0:06",
+        "Said twice at 0:06 to 0:08",
         "Paper at 0:09",
-        "Loudness LUFS −31.2 −23.0 −23.0 ± 0.2",
-        "Loudness range LU – 4.2",
+        "Loudness LUFS Came in −31.2 Master −23.0 Asked for −23.0 ± 0.2, kept",
+        "True peak dBTP Came in −0.1 Master −0.4 Asked for at most −1.0, not kept",
+        "Loudness range LU Came in – not measured Master 4.2",
+        "Two, 12 seconds in all.",
+        "One note for the record Too loud for the recording at 0:10",
+        "Loudness of every 3 seconds.",
         "Master, Broadcast Wave, 1.7 MB",
         "The full report",
         "This is the Marrowby Reading Service. You are listening to Marrowby in Five, from The "
@@ -161,6 +165,8 @@ def test_a_reading_is_shown_with_verdict_numbers_things_to_hear_and_files(
         '<audio id="player" controls preload="metadata" src="/reading/k3f9/files/marrowby.mp3"'
         in (page.text)
     )
+    # Three seconds before, as the report has it.
+    assert re.findall(r'data-play-from-s="([^"]+)"', page.text) == ["3.4", "6.0", "7.0"]
     assert "report.json" not in page.text
 
 

@@ -8,14 +8,12 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from quietleaf.booth.reading import READING_STATES, ReadingState
-from quietleaf.delivery.report import Figure
-from quietleaf.listening.findings import FindingKind
 from quietleaf.planning.publication import Publication
-from quietleaf.web import phrases, texts
+from quietleaf.web import phrases
 from quietleaf.web.phrases import Standing
 from quietleaf.work.see_day import SeenDay, SeenSlot
 from quietleaf.work.summary import Summary
-from tests.finished import DAY, FINDINGS
+from tests.finished import DAY
 
 READY = Summary(
     reading_id="a1",
@@ -138,18 +136,3 @@ def test_only_what_can_still_be_helped_asks_for_somebody() -> None:
     assert not phrases.asks(slot(9, ("Ada",), misfit, is_over=True))
     assert not phrases.asks(slot(9, ("Ada",), READY))
     assert not phrases.asks(slot(9, ("Ada",)))
-
-
-def test_a_figure_has_a_true_minus_and_a_dash_where_nothing_was_measured() -> None:
-    of = Figure(name="Loudness", unit="LUFS", before=-31.25, after=None, decimals=1)
-    assert phrases.figure(-31.25, of) == "−31.2"
-    assert phrases.figure(None, of) == "–"
-
-
-def test_a_thing_is_heard_from_a_sentence_before_and_never_from_before_the_start() -> None:
-    assert [phrases.lead_in_s(finding) for finding in FINDINGS] == [2, 5, 6]
-    assert phrases.lead_in_s(replace(FINDINGS[0], start_s=1.0)) == 0
-
-
-def test_every_kind_of_finding_has_its_words() -> None:
-    assert set(texts.FINDINGS) == set(FindingKind.__args__)  # type: ignore[attr-defined]
