@@ -9,6 +9,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal
 
 from quietleaf.delivery.ascii_text import ascii_of_text
+from quietleaf.finishing.targets import Target
 
 FIXED_BYTES = 602
 """Everything before the coding history."""
@@ -70,6 +71,9 @@ class BroadcastExtension:
         as that zone's clock showed them. None leaves both blank and the time reference 0.
     sample_rate_hz : int
         The file's own; the time reference counts its samples since midnight.
+    loudness : BroadcastLoudness
+        As any meter reads it off the file, its one channel counted once; that a target was counted
+        as dual mono is said in the history.
     """
 
     description: str
@@ -196,3 +200,32 @@ def coding_history_line(step: CodingStep) -> str:
     if text:
         fields.append(f"T={text}")
     return ",".join(fields) + "\r\n"
+
+
+def mastering_step(target: Target, sample_rate_hz: int, made_by: str) -> CodingStep:
+    """Give the line that a master adds to the history: what it was brought to, and how counted.
+
+    Parameters
+    ----------
+    made_by : str
+        Program and version.
+
+    Examples
+    --------
+    >>> ebu = Target(name="ebu-r128", loudness_lufs=-23.0, ceiling_dbtp=-1.0)
+    >>> mastering_step(ebu, 48_000, "Quietleaf 0.1.0").text
+    'Quietleaf 0.1.0; -23.0 LUFS as one channel; at most -1.0 dBTP'
+    """
+    counted = (
+        f"as dual mono: {target.one_channel_lufs:.1f} LUFS by the one channel alone"
+        if target.dual_mono
+        else "as one channel"
+    )
+    return CodingStep(
+        coding="PCM",
+        sample_rate_hz=sample_rate_hz,
+        bits=24,
+        mode="mono",
+        text=f"{made_by}; {target.loudness_lufs:.1f} LUFS {counted}; "
+        f"at most {target.ceiling_dbtp:.1f} dBTP",
+    )

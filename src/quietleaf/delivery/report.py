@@ -26,6 +26,7 @@ from quietleaf.delivery.report_picture import (
     stretch_levels_lufs,
 )
 from quietleaf.delivery.report_style import FontFace, style
+from quietleaf.finishing.targets import DUAL_MONO_LU
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Curve, Verdict
 from quietleaf.planning.words import names_in_words, written_date
@@ -33,7 +34,6 @@ from quietleaf.units import Window, clock
 
 Convention = Literal["one channel", "dual mono"]
 """How a mono file is counted: as it is, or as the same sound from two loudspeakers (+3.01 LU)."""
-DUAL_MONO_LU = 3.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

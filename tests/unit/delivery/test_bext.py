@@ -16,8 +16,10 @@ from quietleaf.delivery.bext import (
     bext_bytes,
     coding_history_line,
     hundredths,
+    mastering_step,
     time_reference_samples,
 )
+from quietleaf.finishing.targets import Target
 
 
 def test_every_field_lies_where_the_table_says() -> None:
@@ -64,6 +66,14 @@ def test_nothing_known() -> None:
 def test_part_of_a_second_counts() -> None:
     at = datetime(2026, 11, 25, 0, 0, 1, 500_000, tzinfo=ZoneInfo("UTC"))
     assert time_reference_samples(at, 48_000) == 72_000
+
+
+def test_dual_mono_is_told_apart() -> None:
+    target = Target(name="own", loudness_lufs=-19.0, ceiling_dbtp=-2.0, dual_mono=True)
+    assert coding_history_line(mastering_step(target, 48_000, "Quietleaf")) == (
+        "A=PCM,F=48000,W=24,M=mono,T=Quietleaf; -19.0 LUFS as dual mono: -22.0 LUFS by the one "
+        "channel alone; at most -2.0 dBTP\r\n"
+    )
 
 
 @pytest.mark.parametrize("value", [-math.inf, math.inf, math.nan, 327.67, 328.0, -327.69, 1e300])
