@@ -172,7 +172,7 @@ dt{color:var(--soft-ink)}
 header{padding-top:1.6rem}
 .numbers thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
 .numbers,.numbers tbody{display:block}
-.numbers tr{display:grid;grid-template-columns:1fr 1fr;padding:.6rem 0;
+.numbers tr{display:grid;grid-template-columns:minmax(0,2fr) minmax(0,3fr);padding:.6rem 0;
 border-top:var(--thin) solid var(--hair)}
 .numbers tr>*,.numbers tr:first-child>*,.numbers tr:last-child>*{
 display:block;border:0;padding:0 .6rem .1rem 0}
@@ -188,6 +188,7 @@ header .dot{display:none}
 dl{grid-template-columns:1fr;row-gap:0}
 dd{margin-bottom:.6rem}
 .plot{column-gap:.4rem}
+.plot path{stroke-width:1.2}
 .levels{width:2.3rem}
 }
 @media (forced-colors:active){
