@@ -40,7 +40,8 @@ def apply_mp3(plan: Plan, sound: Sound) -> Iterator[NDArray[np.float64]]:
 def apply_both(plan: Plan, sound: Sound) -> Iterator[tuple[NDArray[np.float64], ...]]:
     """Give the samples of the wave master and those for the MP3 encoder, rendered in one pass.
 
-    Each item is a pair, the wave's first; of different lengths now and then. They are those of `apply_wave` and `apply_mp3`, to the last bit.
+    Each item is a pair, the wave's first. The samples are those of `apply_wave` and `apply_mp3`,
+    to the last bit.
     """
     _refuse_other_sound(plan, sound)
     drives = ((plan.wave, ()), (plan.mp3.drive, plan.mp3.dips))

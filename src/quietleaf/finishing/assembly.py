@@ -199,10 +199,10 @@ def _ranged(
             skip -= part.size
             continue
         part, skip = part[skip:], 0
-        if begin <= first and start < first:
-            part = np.concatenate([part[first - start : 0 : -1], part])
-        if end == last and stop > last:
-            part = np.concatenate([part, part[-2 : -2 - (stop - last) : -1]])
+        before = first - start if begin <= first else 0
+        after = stop - last if end == last else 0
+        if before or after:
+            part = np.pad(part, (before, after), mode="reflect")
         yield part
 
 

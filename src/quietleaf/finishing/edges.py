@@ -66,11 +66,18 @@ class Word:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    """Something in a pause that stands out of the room tone, in frames."""
+    """Something in a pause that stands out of the room tone, in frames.
+
+    Attributes
+    ----------
+    loud : bool
+        It is over the speech threshold: a noise that people hear.
+    """
 
     start: int
     stop: int
     peak_dbov: float
+    loud: bool
 
 
 def first_word(structure: Structure, sound: Sound) -> Word | None:
@@ -128,8 +135,10 @@ def events_between(structure: Structure, first: int, stop: int) -> list[Event]:
     found = []
     for start, end in ranges_of(smooth >= floor + _EVENT_DB):
         peak = float(structure.level[first + start : first + end].max())
-        if end - start >= _EVENT_FRAMES or peak >= structure.threshold_dbov:
-            found.append(Event(start=first + int(start), stop=first + int(end), peak_dbov=peak))
+        loud = peak >= structure.threshold_dbov
+        if loud or end - start >= _EVENT_FRAMES:
+            begin, stopped = first + int(start), first + int(end)
+            found.append(Event(start=begin, stop=stopped, peak_dbov=peak, loud=loud))
     return found
 
 

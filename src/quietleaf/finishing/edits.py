@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -169,8 +170,7 @@ def _head(
         )
     trimmed = reached if breath is not None and cuts else start
     if trimmed > 0:
-        noises = len([event for event in before if event.start * FRAME_SAMPLES < trimmed])
-        heard = f", with {noises} noise{'s' * (noises > 1)} in it," if noises else ""
+        heard = _with_noises(event for event in before if event.start * FRAME_SAMPLES < trimmed)
         cuts.insert(
             0,
             Cut(
@@ -199,8 +199,7 @@ def _tail(
     tone = _tone(structure, "tail", laid, natural, last.frame)
     if stop >= samples:
         return (), tone
-    after = events_between(structure, last.frame, structure.level.size)
-    heard = f", with {len(after)} noise{'s' * (len(after) > 1)} in it," if after else ""
+    heard = _with_noises(events_between(structure, last.frame, structure.level.size))
     cut = Cut(
         kind="tail",
         start=stop,
@@ -213,6 +212,11 @@ def _tail(
         },
     )
     return (cut,), tone
+
+
+def _with_noises(events: Iterable[Event]) -> str:
+    count = sum(event.loud for event in events)
+    return f", with {count} noise{'s' * (count > 1)} in it," if count else ""
 
 
 def _shares(natural: int, wanted: int) -> tuple[int, int]:

@@ -67,17 +67,18 @@ def even_sentences(
     With M the loudness of a span (one take, one reader) and L of a sentence in it,
     ``gain = clip(target - M, 12) - clip(k w (L - M), 4)``, w = min(1, length / 1.5 s). Where the
     sentences of a span spread by over 1.5 LU, k = 0.7; else a good reader's own expression is
-    kept and only what lies more than 1 LU off is brought back to 1 LU. A span within 1.5 LU of
-    the whole is left where it is.
+    kept and only what lies more than 1 LU off is brought back to 1 LU. Spans that are all within
+    1.5 LU of each other are left where they are.
     """
     loudness = np.array([_loudness(survey, island) for island in islands])
     lengths = np.array([(one.stop - one.start) * FRAME_SAMPLES / RATE_HZ for one in islands])
     spans = _spans(islands, loudness, lengths, span_starts)
     whole = _mean_loudness(loudness, lengths)
+    apart = max(span.loudness for span in spans) - min(span.loudness for span in spans)
     sentences = []
     for span in spans:
         shift = float(np.clip(whole - span.loudness, -SPAN_DB_MOST, SPAN_DB_MOST))
-        if len(spans) == 1 or abs(shift) <= SPAN_DEAD_BAND_LU:
+        if apart <= SPAN_DEAD_BAND_LU:
             shift = 0.0
         for index in range(span.start, span.stop):
             own, reason = _own_gain(span, float(loudness[index]), float(lengths[index]))

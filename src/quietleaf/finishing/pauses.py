@@ -75,8 +75,8 @@ def islands_of(structure: Structure, sound: Sound, first: Word, last: Word) -> t
     return tuple(_with_edges(structure, joined, first, last))
 
 
-def natural_pause_s(islands: tuple[Island, ...]) -> float:
-    """Give the length that dead air is shortened to: a long pause of this reader's own.
+def natural_pause_s(islands: tuple[Island, ...]) -> tuple[float, bool]:
+    """Give the length that dead air is shortened to, and whether it is this reader's own.
 
     The 95th percentile of the pauses of 0.25 s and more that are no dead air, within 1.2 to
     2.0 s; 1.5 s where there are fewer than twelve.
@@ -84,9 +84,9 @@ def natural_pause_s(islands: tuple[Island, ...]) -> float:
     lengths = np.array([(b.start - a.stop) / FRAMES_PER_S for a, b in pairwise(islands)])
     lengths = lengths[(lengths >= _COUNTED_PAUSE_S) & (lengths <= DEAD_AIR_S)]
     if lengths.size < _PAUSES_MIN:
-        return NATURAL_S_UNKNOWN
+        return NATURAL_S_UNKNOWN, False
     own = float(np.percentile(lengths, NATURAL_PERCENTILE))
-    return min(max(own, NATURAL_S_MIN), NATURAL_S_MAX)
+    return min(max(own, NATURAL_S_MIN), NATURAL_S_MAX), True
 
 
 def dead_air_cuts(
@@ -99,7 +99,7 @@ def dead_air_cuts(
     articles : tuple of int
         Samples where articles begin: the pause before one may last 3 s.
     """
-    natural = natural_pause_s(islands)
+    natural, own = natural_pause_s(islands)
     cuts = []
     for before, after in pairwise(islands):
         length = after.start - before.stop
@@ -109,7 +109,14 @@ def dead_air_cuts(
             before.stop <= mark / FRAME_SAMPLES <= after.start + FRAMES_PER_S for mark in articles
         )
         wanted_s = ARTICLE_PAUSE_S if at_article else natural
-        cut = _cut_in(structure, before.stop, after.start, round(wanted_s * FRAMES_PER_S))
+        why = (
+            "an article begins"
+            if at_article
+            else "a long pause of this reader's own"
+            if own
+            else "a natural pause"
+        )
+        cut = _cut_in(structure, before.stop, after.start, round(wanted_s * FRAMES_PER_S), why)
         if cut is not None:
             cuts.append(cut)
     return tuple(cuts)
@@ -143,7 +150,7 @@ def _with_edges(
     return islands
 
 
-def _cut_in(structure: Structure, start: int, stop: int, wanted: int) -> Cut | None:
+def _cut_in(structure: Structure, start: int, stop: int, wanted: int, why: str) -> Cut | None:
     """Choose where to cut a pause down to a wanted number of frames."""
     guard = round(GUARD_S * FRAMES_PER_S)
     events = events_between(structure, start, stop)
@@ -169,15 +176,16 @@ def _cut_in(structure: Structure, start: int, stop: int, wanted: int) -> Cut | N
         "becomes_s": round(is_s, 3),
         "level_at_cut_dbov": round(float(edges[place - first]), 1),
     }
-    gone = [event for event in events if place <= event.start and event.stop <= place + removed]
-    noise = f"; {len(gone)} noise{'s' * (len(gone) > 1)} in it go with it" if gone else ""
+    gone = sum(
+        event.loud and place <= event.start and event.stop <= place + removed for event in events
+    )
+    noise = f", and {gone} noise{'s' * (gone > 1)} in it with them" if gone else ""
     at = clock(start / FRAMES_PER_S)
     return Cut(
         kind="dead-air",
         start=begin,
         stop=end,
-        reason=f"{was_s:.1f} s of silence at {at} become {is_s:.1f} s, as long as this reader's "
-        f"long pauses{noise}",
+        reason=f"{was_s:.1f} s without speech at {at} become {is_s:.1f} s{noise}: {why}",
         measured=measured,
     )
 
