@@ -184,8 +184,18 @@ def finished_station(data: Path, at: datetime = NOW) -> Tools:
 
 
 def other_reading(programme_key: str, reading_id: str) -> ReadingFacts:
-    """Give the facts of a reading for another programme of the same day."""
-    return replace(FACTS, programme_key=programme_key, reading_id=reading_id)
+    """Give the facts of a reading that the example assigns for the same day."""
+    station = read_station(EXAMPLE)
+    programme = next(one for one in station.programmes if one.key == programme_key)
+    assigned = [one for one in station.assignments if one.programme_key == programme_key]
+    return replace(
+        FACTS,
+        programme_key=programme_key,
+        reading_id=reading_id,
+        programme_title=programme.title,
+        publication=programme.publication,
+        readers=assigned[0].readers if assigned else ("Joan Abara",),
+    )
 
 
 def _sound() -> NDArray[np.float64]:

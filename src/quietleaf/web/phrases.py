@@ -98,14 +98,16 @@ def until(moment: datetime) -> str:
     return f"to {time_of_day(moment)}"
 
 
-def open_reading(of: Summary, newest: bool) -> str:
-    """Word the way to a reading's page."""
-    if not newest:
-        return "An earlier reading"
+def open_reading(of: Summary, newest: bool) -> tuple[str, str]:
+    """Word the way to a reading's page: what is seen, and what is heard after it."""
     mark = standing(of).mark
+    if not newest:
+        return "An earlier reading", f"of {of.programme_title}"
     if of.verdict is None or mark == "fix":
-        return "See it"
-    return "Hear them" if mark == "hear" and of.things_to_hear else "Listen"
+        return "See it", f"for {of.programme_title}"
+    if mark == "hear" and of.things_to_hear:
+        return "Hear them", f"in {of.programme_title}"
+    return "Listen", f"to {of.programme_title}"
 
 
 def asks(slot: SeenSlot) -> bool:

@@ -74,7 +74,7 @@ def test_today_is_shown_with_its_programmes_in_order_and_the_present_time(
             "17:00 to 18:00 Field and Lane",
             "Nobody reads this yet.",
             "18:00 to 18:05 Marrowby in Five",
-            "Two things to hear Hear them",
+            "Two things to hear Hear them in Marrowby in Five",
         )
     ]
     assert places == sorted(places)
