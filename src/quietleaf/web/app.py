@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import mimetypes
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -29,6 +30,8 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES) -> Starlette
     hosts : iterable of str or None
         The host names that are answered, without port; None answers any.
     """
+    # Python's own table lacks it, and a bare machine has no other.
+    mimetypes.add_type("font/woff2", ".woff2")
     answered = None if hosts is None else frozenset(hosts)
 
     async def refuse(scope: Scope, receive: Receive, send: Send) -> None:

@@ -302,6 +302,35 @@ def test_every_answer_has_its_headers(client: TestClient) -> None:
         assert "frame-ancestors 'none'" in headers["content-security-policy"]
 
 
+@pytest.mark.parametrize(
+    ("path", "media_type"),
+    [
+        ("style.css", "text/css"),
+        ("leaf.svg", "image/svg+xml"),
+        ("fonts/eb-garamond-latin-400-normal.woff2", "font/woff2"),
+        ("scripts/pages/reading.js", "javascript"),
+        ("fonts/OFL-eb-garamond.txt", "text/plain"),
+    ],
+)
+def test_what_pages_are_made_of_says_its_kind(
+    client: TestClient, path: str, media_type: str
+) -> None:
+    answer = client.get(f"/static/{path}")
+    assert answer.status_code == 200
+    assert media_type in answer.headers["content-type"]
+
+
+def test_every_face_that_the_style_names_is_there_with_its_licence(client: TestClient) -> None:
+    style = client.get("/static/style.css").text
+    faces = set(re.findall(r'url\("([^"]+)"\)', style))
+    assert faces
+    for face in faces:
+        assert client.get(f"/static/{face}").content[:4] == b"wOF2"
+    for family in ("atkinson-hyperlegible-next", "eb-garamond"):
+        licence = client.get(f"/static/fonts/OFL-{family}.txt").text
+        assert "SIL OPEN FONT LICENSE Version 1.1" in licence
+
+
 def test_the_report_is_served_as_it_is(client: TestClient) -> None:
     report = client.get("/reading/k3f9/files/report.html")
     assert report.text == REPORT_PAGE
