@@ -247,6 +247,11 @@ def day_in_words(day: SeenDay) -> str:
     return f"{told}, and {where} nobody reads yet."
 
 
+def nearest(day: date) -> str:
+    """Word the way from a day without assignments to one that has some."""
+    return f"To {written_date(day)}, the nearest day with assignments"
+
+
 def own_addresses(names: Sequence[str]) -> str:
     """Say under which names this station answers."""
     return (

@@ -90,7 +90,7 @@ def test_an_address_of_a_day_shows_that_day_without_the_present_time(client: Tes
     assert "now," not in text
     assert 'href="/day/2026-11-22"' in page.text
     assert 'href="/day/2026-11-24"' in page.text
-    assert "The nearest day with assignments is Wednesday 25 November 2026" in text
+    assert "To Wednesday 25 November 2026, the nearest day with assignments" in text
     assert 'href="/day/2026-11-25"' in page.text
 
 
