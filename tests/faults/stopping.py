@@ -41,8 +41,8 @@ class StoppingDisk:
         self.stopped = False
         self._at_call = at_call
         self._share = share
-        self.synced: dict[Path, int] = {}
-        """How long each file was when it was last synced."""
+        self.synced: dict[Path, bytes] = {}
+        """What each file held when it was last synced."""
 
     def put_in(self, patch: pytest.MonkeyPatch) -> None:
         """Take the place of the real disk's calls."""
@@ -68,7 +68,7 @@ class StoppingDisk:
                 raise Stopped
             done = real(*args)
             if name == "sync":
-                self.synced[args[1]] = args[1].stat().st_size
+                self.synced[args[1]] = args[1].read_bytes()
             return done
 
         return call

@@ -51,6 +51,28 @@ def test_an_entry_is_wholly_there_or_not_at_all(tmp_path: Path) -> None:
     assert outcomes == {2, 3}
 
 
+def test_an_entry_that_was_confirmed_is_on_the_disk(tmp_path: Path) -> None:
+    folder = folder_with(tmp_path, noise(100))
+    watching = StoppingDisk(10_000, 0.0)
+    with pytest.MonkeyPatch.context() as patch:
+        watching.put_in(patch)
+        folder.append(CUT, author="Ada", at=AT)
+    ledger = folder.path / LEDGER
+    assert watching.synced == {ledger: ledger.read_bytes()}
+
+
+def test_a_torn_end_makes_room_for_a_shorter_entry(tmp_path: Path) -> None:
+    folder = folder_with(tmp_path, noise(100))
+    ledger = folder.path / LEDGER
+    whole = ledger.read_bytes()
+    ledger.write_bytes(whole + b'{"crc32":"' + b"?" * 1_000)
+    folder.append(CUT, author="Ada", at=AT)
+    lines = ledger.read_bytes()
+    assert lines.startswith(whole)
+    assert lines.count(b"\n") == 3
+    assert lines.endswith(b"}\n")
+
+
 def test_a_new_reading_is_wholly_there_or_not_at_all(tmp_path: Path) -> None:
     def run(stopping: StoppingDisk, place: Path) -> None:
         folder_with(place, noise(100))

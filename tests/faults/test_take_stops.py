@@ -148,8 +148,8 @@ def test_a_power_cut_may_take_any_of_what_was_not_synced(tmp_path: Path) -> None
         if before is None:
             continue
         wav, sums = path.read_bytes(), sums_path(path).read_bytes()
-        wav_synced = stopping.synced.get(path, 0)
-        sums_synced = stopping.synced.get(sums_path(path), 0)
+        wav_synced = len(stopping.synced[path])
+        sums_synced = len(stopping.synced[sums_path(path)])
         for wav_size in {*range(wav_synced, len(wav) + 1, 61), len(wav)}:
             # The sums are written only after the WAV is on the disk.
             kept_sums = {sums_synced} | (
@@ -164,6 +164,20 @@ def test_a_power_cut_may_take_any_of_what_was_not_synced(tmp_path: Path) -> None
                 assert path.read_bytes() == whole_take(stored.samples)
                 tried += 1
     assert tried > 200
+
+
+def test_what_was_confirmed_is_on_the_disk_and_opens_there_without_recovery(
+    stopped: list[tuple[StoppingDisk, Path]],
+) -> None:
+    for stopping, folder in stopped:
+        before = confirmed(folder)
+        if before is None:
+            continue
+        synced = stopping.synced[folder / "0001.wav"]
+        sizes = [samples for samples in could_be(before) if synced == whole_take(samples)]
+        assert sizes, folder.name
+        covered = stopping.synced[sums_path(folder / "0001.wav")]
+        assert sum(int(covered[at : at + 10]) for at in range(0, len(covered), 20)) == before
 
 
 def test_a_recovery_that_stops_is_taken_up_by_the_next(tmp_path: Path) -> None:
