@@ -51,6 +51,8 @@ FRAMES_PER_S = 10
 _LOUD_PERCENTILE = 98.0
 _QUIET_PERCENTILE = 10.0
 _SPEECH_RANGE_DB = 20.0
+_ABSURD = 1e10
+"""Whole numbers of 32 bits kept as floats reach 2.1e9; nothing means more."""
 _STEADY_DB = 3.0
 
 
@@ -173,13 +175,26 @@ def start(sample_rate_hz: int, channels: int) -> ChannelState:
 
 
 def step(state: ChannelState, block: NDArray[np.float64]) -> ChannelState:
-    """Take the next block of shape (n, c), full scale 1.0; any cutting gives the same."""
+    """Take the next block of shape (n, c), full scale 1.0, finite; any cutting gives the same.
+
+    Raises
+    ------
+    AudioUnfit
+        If a sample is so large that it cannot be meant.
+    """
     if not len(block):
         return state
     if state.first is None:
         state.first = block[0].copy()
+    peaks = np.abs(block).max(axis=0)
+    if peaks.max() > _ABSURD:
+        raise AudioUnfit(
+            "channels/level",
+            "A recording's samples lie between -1 and 1 or not far beyond; this one has some past "
+            "ten thousand million. Export it again as 24-bit WAV.",
+        )
+    np.maximum(state.peaks, peaks, out=state.peaks)
     state.moves |= (block != state.first).any(axis=0)
-    np.maximum(state.peaks, np.abs(block).max(axis=0), out=state.peaks)
     if block.shape[1] == 2:
         state.sum_peak = max(state.sum_peak, float(np.abs(block.sum(axis=1)).max()))
     if block.shape[1] == 1:

@@ -7,7 +7,7 @@ import stat
 from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
-from typing import BinaryIO, NoReturn, Protocol, Self, cast
+from typing import BinaryIO, Literal, NoReturn, Protocol, Self, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ from quietleaf.storage.wave_layout import wave_layout
 from quietleaf.storage.wave_reader import WaveReader
 from quietleaf.units import clock
 
+SamplesKind = Literal["whole numbers", "floats", "decoded"]
 KINDS_READ = "WAV, RF64, BW64, AIFF, FLAC, MP3, Ogg Vorbis, Opus, and with an extra M4A"
 RATE_HZ_MIN = 4_000
 """Below, nothing of speech but a hum is left: half of the rate is the highest tone."""
@@ -43,7 +44,6 @@ _SUBTYPES = {
     "OPUS": "Opus",
     "MPEG_LAYER_III": "layer III",
 }
-_WHOLE_NUMBERS = ("PCM_", "ALAW", "ULAW")
 
 
 class _Reader(Protocol):
@@ -59,6 +59,8 @@ class SoundFile:
     ----------
     remarks : tuple of str
         Sentences about what its header said and its bytes did not bear out.
+    samples : {"whole numbers", "floats", "decoded"}
+        How the file holds them; ``decoded`` is what no file holds, as of MP3 or Opus.
     """
 
     def __init__(
@@ -69,13 +71,13 @@ class SoundFile:
         name: str,
         *,
         remarks: tuple[str, ...],
-        whole_numbers: bool,
+        samples: SamplesKind,
     ) -> None:
         self._file = file
         self._reader = reader
         self._info = info
         self._name = name
-        self._whole_numbers = whole_numbers
+        self.samples: SamplesKind = samples
         self.remarks = remarks
 
     @property
@@ -106,7 +108,7 @@ class SoundFile:
         """
         assert 0 <= start <= stop <= self._info.frames, "a range of this recording"
         block = self._reader.read(start, stop)
-        if not self._whole_numbers:
+        if self.samples != "whole numbers":
             self._refuse_no_numbers(block, start)
         return block
 
@@ -237,7 +239,7 @@ def _of_kind(kind: SoundKind, file: BinaryIO, path: Path, size: int, name: str) 
                 info,
                 name,
                 remarks=layout.remarks,
-                whole_numbers=layout.coding != "float",
+                samples="floats" if layout.coding == "float" else "whole numbers",
             )
     if kind in ("M4A", "AAC"):
         return _by_extra(kind, file, path, name)
@@ -257,7 +259,7 @@ def _by_extra(kind: SoundKind, file: BinaryIO, path: Path, name: str) -> SoundFi
         frames=reader.frames,
         encoding=f"{kind}, {reader.coding.upper()}",
     )
-    return SoundFile(file, reader, info, name, remarks=reader.remarks, whole_numbers=False)
+    return SoundFile(file, reader, info, name, remarks=reader.remarks, samples="decoded")
 
 
 def _by_library(kind: SoundKind, file: BinaryIO, path: Path, name: str) -> SoundFile:
@@ -280,8 +282,14 @@ def _by_library(kind: SoundKind, file: BinaryIO, path: Path, name: str) -> Sound
         info,
         name,
         remarks=library.remarks,
-        whole_numbers=library.subtype.startswith(_WHOLE_NUMBERS),
+        samples=_samples_kind(library.subtype),
     )
+
+
+def _samples_kind(subtype: str) -> SamplesKind:
+    if subtype.startswith(("PCM_", "ALAW", "ULAW")):
+        return "whole numbers"
+    return "floats" if subtype in ("FLOAT", "DOUBLE") else "decoded"
 
 
 def _wave_words(coding: str, bits: int) -> str:
