@@ -18,7 +18,7 @@ from quietleaf.storage.reading_folder import (
     reading_paths,
     sweep_unfinished,
 )
-from quietleaf.storage.takes import TakeReader
+from quietleaf.storage.take_reader import TakeReader
 from tests.faults.stopping import Stopped, StoppingDisk, runs_until_it_succeeds
 from tests.readings import AT, FACTS, folder_with, noise, sealed
 

@@ -12,14 +12,9 @@ import pytest
 from quietleaf.errors import Conflict, Unavailable
 from quietleaf.storage.pcm24 import BYTES_A_SAMPLE, pcm24_of_samples, samples_of_pcm24
 from quietleaf.storage.take_header import HEADER_BYTES, take_header
-from quietleaf.storage.takes import (
-    TakeReader,
-    begin_take,
-    read_sums,
-    recover_take,
-    resume_take,
-    sums_path,
-)
+from quietleaf.storage.take_reader import TakeReader
+from quietleaf.storage.take_sums import read_sums, sums_path
+from quietleaf.storage.takes import begin_take, recover_take, resume_take
 from tests.faults.reading_takes import lengths
 from tests.faults.stopping import StoppingDisk, runs_until_it_succeeds
 from tests.readings import noise

@@ -4,7 +4,7 @@
 
     readings/<programme key>/<issue date>-<id>/
       ledger.jsonl            booth.ledger
-      takes/0001.wav, .sums   storage.takes
+      takes/0001.wav, .sums   storage.takes, storage.take_reader
       measures/…              recomputable
       masters/…               recomputable; masters/made.json says what is there
 
@@ -31,7 +31,9 @@ from quietleaf.booth.timeline import Timeline
 from quietleaf.errors import Conflict, Damaged, Invalid, NotFound
 from quietleaf.storage import disk
 from quietleaf.storage.ledger_file import append_edit, read_ledger_file
-from quietleaf.storage.takes import TakeReader, TakeWriter, begin_take, read_sums, resume_take
+from quietleaf.storage.take_reader import TakeReader
+from quietleaf.storage.take_sums import read_sums
+from quietleaf.storage.takes import TakeWriter, begin_take, resume_take
 
 LEDGER = "ledger.jsonl"
 _NAME = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")

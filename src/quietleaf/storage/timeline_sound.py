@@ -23,7 +23,7 @@ from quietleaf.errors import AudioUnfit, Invalid
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.resampled_take import ResampledTake
 from quietleaf.storage.sound_source import SoundInfo
-from quietleaf.storage.takes import TakeReader
+from quietleaf.storage.take_reader import TakeReader
 
 CROSS_FADE_S = 0.010
 

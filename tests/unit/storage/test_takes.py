@@ -12,15 +12,9 @@ import pytest
 from quietleaf.errors import Conflict, Damaged, Invalid, NotFound
 from quietleaf.storage.pcm24 import pcm24_of_samples, samples_of_pcm24
 from quietleaf.storage.take_header import HEADER_BYTES
-from quietleaf.storage.takes import (
-    LINE_BYTES,
-    RECORD_SAMPLES_MAX,
-    TakeReader,
-    begin_take,
-    recover_take,
-    resume_take,
-    sums_path,
-)
+from quietleaf.storage.take_reader import TakeReader
+from quietleaf.storage.take_sums import LINE_BYTES, sums_path
+from quietleaf.storage.takes import RECORD_SAMPLES_MAX, begin_take, recover_take, resume_take
 from tests.readings import noise
 
 PARTS = [pcm24_of_samples(noise(count, seed=count)) for count in (100, 33, 250)]
