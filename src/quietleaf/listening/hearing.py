@@ -67,7 +67,7 @@ class Curve:
     @property
     def time_s(self) -> NDArray[np.float64]:
         """The end of each window in seconds, shape (k,)."""
-        return np.arange(1, self.power.size + 1) * CURVE_HOP_S
+        return np.arange(1, self.power.size + 1, dtype=np.float64) * CURVE_HOP_S
 
     @property
     def momentary_lufs(self) -> NDArray[np.float64]:
