@@ -1,0 +1,120 @@
+"""``quietleaf hear``: listen to recordings and say what was heard."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from quietleaf.cli.progress import progress_line
+from quietleaf.errors import QuietleafError
+from quietleaf.units import clock
+
+if TYPE_CHECKING:
+    from quietleaf.listening.hearing import Hearing
+
+NOT_MEASURED = "not measured"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.add_argument("files", metavar="FILE", nargs="+", type=Path, help="a recording")
+    parser.add_argument("--json", action="store_true", help="one line of JSON for each recording")
+    parser.add_argument(
+        "--curve",
+        metavar="FILE.csv",
+        type=Path,
+        help="write momentary and short-term loudness over time, a row each 100 ms",
+    )
+
+
+def run(options: argparse.Namespace) -> int:
+    """Hear each file; one that cannot be heard does not keep the others from being heard."""
+    import json
+
+    from quietleaf.cli.main import exit_code
+    from quietleaf.errors import Invalid
+    from quietleaf.listening.hearing_json import hearing_to_json
+    from quietleaf.listening.limits import HearingLimits
+    from quietleaf.settings import read_settings
+    from quietleaf.work.hear_recording import HearRecording, hear_recording
+
+    if options.curve and len(options.files) > 1:
+        raise Invalid(
+            "hear/curve-of-one",
+            f"A curve is that of one recording; {len(options.files)} were named. "
+            "Ask for each by itself.",
+        )
+    limits = HearingLimits(dead_air_s=read_settings()["dead_air_s"])
+    first_code = 0
+    for path in options.files:
+        try:
+            with progress_line() as progress:
+                hearing = hear_recording(HearRecording(path=path, limits=limits), progress)
+            if options.curve:
+                write_curve(options.curve, hearing)
+        except QuietleafError as refusal:
+            print(refusal.sentence, file=sys.stderr)
+            first_code = first_code or exit_code(refusal)
+            continue
+        if options.json:
+            line = hearing_to_json(hearing, str(path))
+            print(json.dumps(line, ensure_ascii=False, allow_nan=False), flush=True)
+        else:
+            print(table(hearing, str(path)), flush=True)
+    return first_code
+
+
+def table(hearing: Hearing, file: str) -> str:
+    """Set a hearing as lines for a terminal."""
+    loudness, peak, level = hearing.loudness, hearing.peak, hearing.level
+    channels = "one channel" if hearing.channels == 1 else f"{hearing.channels} channels"
+    speech_s = float((hearing.speech_s[:, 1] - hearing.speech_s[:, 0]).sum())
+    rows = [
+        ("Length", f"{clock(hearing.duration_s)}, {hearing.sample_rate_hz} Hz, {channels}"),
+        ("Verdict", hearing.verdict),
+        *(("", reason) for reason in hearing.reasons),
+        ("Loudness", _figure(loudness.integrated_lufs, "LUFS")),
+        ("Loudness range", _figure(loudness.range_lu, "LU")),
+        ("Momentary, most", _figure(loudness.momentary_max_lufs, "LUFS")),
+        ("Short-term, most", _figure(loudness.short_term_max_lufs, "LUFS")),
+        ("True peak", _figure(peak.true_dbtp, "dBTP")),
+        ("Sample peak", _figure(peak.sample_dbfs, "dBFS")),
+        ("Active speech", _figure(level.active_speech_dbov, "dBov")),
+        ("Noise floor", _figure(level.noise_floor_dbov, "dBov")),
+        ("DC", f"{100.0 * level.dc:+.3f} % of full scale"),
+        ("Speech", f"{clock(speech_s)}, {hearing.pauses_s.shape[0]} pauses"),
+    ]
+    lines = [file, *(f"  {name:<18}{value}" for name, value in rows)]
+    if hearing.findings:
+        lines.append("  Things to hear")
+    for finding in hearing.findings:
+        value = "" if finding.value is None else f" ({finding.value:.3g} {finding.unit})"
+        place = f"{clock(finding.start_s)} to {clock(finding.end_s)}"
+        lines.append(f"    {place:<16}{finding.kind}, {finding.severity}{value}")
+        lines.append(f"      {finding.advice}")
+    return "\n".join(lines)
+
+
+def write_curve(path: Path, hearing: Hearing) -> None:
+    """Write loudness over time as CSV (RFC 4180); an empty field where there is none.
+
+    A file that is there already is replaced as a whole or not at all.
+    """
+    import math
+
+    from quietleaf.storage.disk import replace_whole
+
+    curve = hearing.curve
+    rows = ["time_s,momentary_lufs,short_term_lufs"]
+    for time_s, *values in zip(
+        curve.time_s, curve.momentary_lufs, curve.short_term_lufs, strict=True
+    ):
+        fields = (f"{value:.2f}" if math.isfinite(value) else "" for value in values)
+        rows.append(f"{time_s:.1f},{','.join(fields)}")
+    replace_whole(path, ("\r\n".join(rows) + "\r\n").encode())
+
+
+def _figure(value: float | None, unit: str) -> str:
+    return NOT_MEASURED if value is None else f"{value:.1f} {unit}"
