@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from quietleaf.errors import AudioUnfit
 from quietleaf.sound.compiled import kernel
 from quietleaf.sound.true_peak import (
     chunk_peaks,
@@ -24,7 +25,6 @@ _CHUNK_MOST = 64
 _NEAR_S = 0.02
 FLAT_WITHIN = 1.5 / 32768
 """Samples of a flat top differ by no more than this: 16-bit rounding either way."""
-_FLAT_SAMPLES_MIN = 3
 _TOP_SHARE = 0.999
 _CORNER = 6.0
 """A flat top ends in corners. A round one that looks flat over three samples falls by at most
@@ -84,6 +84,7 @@ class RunSettings:
     near: int
     keep: int
     zero_samples_min: int
+    flat_samples_min: int
     phases: NDArray[np.float64]
     bound: float
 
@@ -115,8 +116,8 @@ class RunMemory:
     zero_runs: list[ZeroRun]
 
 
-def run_settings(sample_rate_hz: int, zero_s_min: float) -> RunSettings:
-    """Prepare for one rate; zeros count from ``zero_s_min`` on."""
+def run_settings(sample_rate_hz: int, zero_s_min: float, flat_samples_min: int) -> RunSettings:
+    """Prepare for one rate; zeros and flat tops count from these lengths on."""
     zero_samples_min = max(2, round(zero_s_min * sample_rate_hz))
     # A run of zeros that counts holds at least one whole chunk.
     chunk = min(_CHUNK_MOST, zero_samples_min // 2)
@@ -128,6 +129,7 @@ def run_settings(sample_rate_hz: int, zero_s_min: float) -> RunSettings:
         near=near,
         keep=near + math.ceil(phases.shape[1] / chunk) + 1,
         zero_samples_min=zero_samples_min,
+        flat_samples_min=flat_samples_min,
         phases=phases,
         bound=phase_bound(phases),
     )
@@ -155,6 +157,12 @@ def step_runs(
     chunk, near, keep = settings.chunk, settings.near, settings.keep
     whole = [np.concatenate(pair) for pair in zip(memory.samples, channels, strict=True)]
     peaks = np.stack([chunk_peaks(samples, chunk) for samples in whole])
+    if not np.isfinite(peaks).all():
+        raise AudioUnfit(
+            "hear/not-finite",
+            "A measurement needs numbers for samples; this sound holds some that are none. "
+            "Export the recording again.",
+        )
     stop = peaks.shape[1] - near
     if stop <= keep:
         memory.samples = whole
@@ -181,6 +189,7 @@ def step_runs(
             chunk,
             near,
             memory.base,
+            settings.flat_samples_min,
             flat_gap,
             memory.flat[channel],
             events,
@@ -253,6 +262,7 @@ def _flat_tops(
     chunk: int,
     near: int,
     base: int,
+    shortest: int,
     gap: int,
     flat: NDArray[np.float64],
     events: NDArray[np.float64],
@@ -283,7 +293,7 @@ def _flat_tops(
                 if high - low > FLAT_WITHIN:
                     break
                 end += 1
-            if end - i < _FLAT_SAMPLES_MIN or end - i >= longest_run:
+            if end - i < shortest or end - i >= longest_run:
                 continue
             value = sign * samples[i]
             fall = min(value - sign * samples[i - 1], value - sign * samples[end])
