@@ -55,7 +55,7 @@ _THRESHOLDS = np.array(P56_THRESHOLDS)
 
 
 @dataclass(slots=True, kw_only=True)
-class Listening:
+class ListenState:
     """A recording heard up to some sample."""
 
     sample_rate_hz: int
@@ -123,14 +123,14 @@ def hear(
     return result(state)
 
 
-def start(sample_rate_hz: int, channels: int, limits: HearingLimits = HEARING_LIMITS) -> Listening:
+def start(sample_rate_hz: int, channels: int, limits: HearingLimits = HEARING_LIMITS) -> ListenState:
     """Begin before the first sample; refusals as in `hear`."""
     if channels < 1:
         raise Invalid(
             "hear/no-channels", f"A recording has at least one channel; this one has {channels}."
         )
     settings = run_settings(sample_rate_hz, limits.dropout_s_min, limits.clip_samples_min)
-    return Listening(
+    return ListenState(
         sample_rate_hz=sample_rate_hz,
         channels=channels,
         limits=limits,
@@ -147,7 +147,7 @@ def start(sample_rate_hz: int, channels: int, limits: HearingLimits = HEARING_LI
     )
 
 
-def step(state: Listening, block: NDArray[np.float64]) -> None:
+def step(state: ListenState, block: NDArray[np.float64]) -> None:
     """Hear the next block, shape (n, c); ``state`` is changed."""
     if block.ndim != 2 or block.shape[1] != state.channels:
         raise Invalid(
@@ -156,8 +156,8 @@ def step(state: Listening, block: NDArray[np.float64]) -> None:
         )
     if block.shape[0] == 0:
         return
+    step_runs(state.settings, state.runs, block)
     channels = [np.ascontiguousarray(block[:, index]) for index in range(state.channels)]
-    step_runs(state.settings, state.runs, channels)
 
     # One frame more than fits: the block may complete one that was begun before.
     room = block.shape[0] * FRAMES_PER_S // state.sample_rate_hz + 2
@@ -193,7 +193,7 @@ def step(state: Listening, block: NDArray[np.float64]) -> None:
     state.frames += done
 
 
-def result(state: Listening) -> Hearing:
+def result(state: ListenState) -> Hearing:
     """Say what was heard so far; ``state`` stays as it is and can be stepped further."""
     rate = state.sample_rate_hz
     runs = end_runs(state.settings, state.runs)
@@ -246,7 +246,7 @@ def result(state: Listening) -> Hearing:
     )
 
 
-def _take_frames(state: Listening, energies: NDArray[np.float64]) -> None:
+def _take_frames(state: ListenState, energies: NDArray[np.float64]) -> None:
     k_energy, full_energy, voice_energy = energies
     count = k_energy.shape[1]
     step_loudness(state.loudness, k_energy)

@@ -95,8 +95,10 @@ class RunMemory:
 
     Attributes
     ----------
-    samples : list of ndarray
-        Per channel, the samples that are still needed; the first is sample ``base``.
+    samples : ndarray, shape (c, room)
+        The last samples, as far back as they are still needed; the first is sample ``base``.
+    held : int
+        How many of them there are.
     sample_peak, true_peak : ndarray, shape (c,)
         Greatest magnitudes so far.
     flat : ndarray, shape (c, 5)
@@ -106,7 +108,8 @@ class RunMemory:
         Start of the open run or -1; then the open group's start, stop and zeros.
     """
 
-    samples: list[NDArray[np.float64]]
+    samples: NDArray[np.float64]
+    held: int
     base: int
     sample_peak: NDArray[np.float64]
     true_peak: NDArray[np.float64]
@@ -139,7 +142,8 @@ def start_runs(settings: RunSettings, channels: int) -> RunMemory:
     """Begin with silence before the first sample."""
     lead = settings.keep * settings.chunk
     return RunMemory(
-        samples=[np.zeros(lead) for _ in range(channels)],
+        samples=np.zeros((channels, lead)),
+        held=lead,
         base=-lead,
         sample_peak=np.zeros(channels),
         true_peak=np.zeros(channels),
@@ -150,68 +154,27 @@ def start_runs(settings: RunSettings, channels: int) -> RunMemory:
     )
 
 
-def step_runs(
-    settings: RunSettings, memory: RunMemory, channels: list[NDArray[np.float64]]
-) -> None:
-    """Take one block: a contiguous array of samples for each channel."""
+def step_runs(settings: RunSettings, memory: RunMemory, block: NDArray[np.float64]) -> None:
+    """Take one block, shape (n, c)."""
     chunk, near, keep = settings.chunk, settings.near, settings.keep
-    whole = [np.concatenate(pair) for pair in zip(memory.samples, channels, strict=True)]
-    peaks = np.stack([chunk_peaks(samples, chunk) for samples in whole])
+    _append(memory, block)
+    count = memory.held // chunk
+    peaks = np.stack([chunk_peaks(row[: count * chunk], chunk) for row in memory.samples])
     if not np.isfinite(peaks).all():
         raise AudioUnfit(
             "hear/not-finite",
             "A measurement needs numbers for samples; this sound holds some that are none. "
             "Export the recording again.",
         )
-    stop = peaks.shape[1] - near
+    stop = count - near
     if stop <= keep:
-        memory.samples = whole
         return
-    flat_gap = round(_FLAT_GAP_S * settings.sample_rate_hz)
-    for channel, samples in enumerate(whole):
-        greatest = peaks[channel, keep:stop].max()
-        memory.sample_peak[channel] = max(memory.sample_peak[channel], greatest)
-        memory.true_peak[channel] = interpolated_peak(
-            samples,
-            peaks[channel, :stop],
-            keep,
-            chunk,
-            settings.phases,
-            settings.bound,
-            max(memory.true_peak[channel], greatest),
-        )
-        events = np.empty(((stop - keep) * chunk // flat_gap + 2, 5))
-        count = _flat_tops(
-            samples,
-            peaks[channel],
-            keep,
-            stop,
-            chunk,
-            near,
-            memory.base,
-            settings.flat_samples_min,
-            flat_gap,
-            memory.flat[channel],
-            events,
-        )
-        memory.flat_tops += [_flat_top(event) for event in events[:count]]
-    zero_gap = round(_ZERO_GAP_S * settings.sample_rate_hz)
-    groups = np.empty(((stop - keep) * chunk // zero_gap + 2, 3), dtype=np.int64)
-    count = _zero_runs(
-        np.stack(whole),
-        peaks.max(axis=0),
-        keep,
-        stop,
-        chunk,
-        memory.base,
-        settings.zero_samples_min,
-        zero_gap,
-        memory.zero,
-        groups,
-    )
-    memory.zero_runs += [_zero_run(group) for group in groups[:count]]
+    _take_peaks(settings, memory, peaks, stop)
+    _take_zeros(settings, memory, peaks.max(axis=0), stop)
     gone = (stop - keep) * chunk
-    memory.samples = [samples[gone:].copy() for samples in whole]
+    rest = memory.held - gone
+    memory.samples[:, :rest] = memory.samples[:, gone : memory.held].copy()
+    memory.held = rest
     memory.base += gone
 
 
@@ -221,7 +184,8 @@ def end_runs(settings: RunSettings, memory: RunMemory) -> RunMemory:
     A run of zeros that reaches the end is left out.
     """
     last = RunMemory(
-        samples=memory.samples,
+        samples=memory.samples[:, : memory.held].copy(),
+        held=memory.held,
         base=memory.base,
         sample_peak=memory.sample_peak.copy(),
         true_peak=memory.true_peak.copy(),
@@ -230,13 +194,80 @@ def end_runs(settings: RunSettings, memory: RunMemory) -> RunMemory:
         flat_tops=list(memory.flat_tops),
         zero_runs=list(memory.zero_runs),
     )
-    silence = np.zeros((settings.near + settings.keep + 1) * settings.chunk)
-    step_runs(settings, last, [silence] * len(memory.samples))
+    lasting = (settings.near + settings.keep + 1) * settings.chunk
+    step_runs(settings, last, np.zeros((lasting, memory.samples.shape[0])))
     last.flat_tops += [_flat_top(flat) for flat in last.flat if flat[2] > 0]
     last.flat_tops.sort(key=lambda top: top.start)
     if last.zero[3] > 0:
         last.zero_runs.append(_zero_run(last.zero[1:]))
     return last
+
+
+def _append(memory: RunMemory, block: NDArray[np.float64]) -> None:
+    stop = memory.held + block.shape[0]
+    if stop > memory.samples.shape[1]:
+        room = np.empty((memory.samples.shape[0], stop))
+        room[:, : memory.held] = memory.samples[:, : memory.held]
+        memory.samples = room
+    memory.samples[:, memory.held : stop] = block.T
+    memory.held = stop
+
+
+def _take_peaks(
+    settings: RunSettings, memory: RunMemory, peaks: NDArray[np.float64], stop: int
+) -> None:
+    first, chunk = settings.keep, settings.chunk
+    gap = round(_FLAT_GAP_S * settings.sample_rate_hz)
+    for channel, samples in enumerate(memory.samples):
+        greatest = peaks[channel, first:stop].max()
+        memory.sample_peak[channel] = max(memory.sample_peak[channel], greatest)
+        memory.true_peak[channel] = interpolated_peak(
+            samples,
+            peaks[channel, :stop],
+            first,
+            chunk,
+            settings.phases,
+            settings.bound,
+            max(memory.true_peak[channel], greatest),
+        )
+        events = np.empty(((stop - first) * chunk // gap + 2, 5))
+        count = _flat_tops(
+            samples,
+            peaks[channel],
+            first,
+            stop,
+            chunk,
+            settings.near,
+            memory.base,
+            settings.flat_samples_min,
+            gap,
+            memory.flat[channel],
+            events,
+        )
+        memory.flat_tops += [_flat_top(event) for event in events[:count]]
+
+
+def _take_zeros(
+    settings: RunSettings, memory: RunMemory, loudest: NDArray[np.float64], stop: int
+) -> None:
+    first = settings.keep
+    if memory.zero[0] < 0 and loudest[first:stop].all():
+        return
+    gap = round(_ZERO_GAP_S * settings.sample_rate_hz)
+    groups = np.empty(((stop - first) * settings.chunk // gap + 2, 3), dtype=np.int64)
+    count = _zero_runs(
+        memory.samples,
+        loudest,
+        first,
+        stop,
+        settings.chunk,
+        memory.base,
+        settings.zero_samples_min,
+        gap,
+        memory.zero,
+        groups,
+    )
+    memory.zero_runs += [_zero_run(group) for group in groups[:count]]
 
 
 def _flat_top(event: NDArray[np.float64]) -> FlatTop:

@@ -6,8 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from quietleaf.storage.database import Database
+if TYPE_CHECKING:
+    # Hearing a file needs no database: its library takes longer to load than ten minutes to hear.
+    from quietleaf.storage.database import Database
 
 Progress = Callable[[str, float], None]
 """Told what is being done, in words, and how much of it is done, 0 to 1."""
