@@ -14,7 +14,7 @@ from quietleaf.finishing.ranges import Sound
 from quietleaf.finishing.survey import FRAME_SAMPLES, Survey
 from quietleaf.finishing.targets import Target
 from quietleaf.finishing.trial import HOP_SAMPLES
-from quietleaf.finishing.trial import integrated as integrated_lufs
+from quietleaf.listening.loudness import integrated_loudness_lufs
 from quietleaf.units import Window
 
 MP3_QUALITY = 7
@@ -91,4 +91,4 @@ def _loudness_before(survey: Survey, edits: Edits) -> float | None:
     )
     frames_a_hop = HOP_SAMPLES // FRAME_SAMPLES
     hops = kept[: kept.size // frames_a_hop * frames_a_hop].reshape(-1, frames_a_hop).mean(axis=1)
-    return integrated_lufs(hops)
+    return integrated_loudness_lufs(hops)

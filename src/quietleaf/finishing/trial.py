@@ -26,6 +26,7 @@ from quietleaf.finishing.limiter import (
     step_reduction,
 )
 from quietleaf.finishing.plan import RATE_HZ
+from quietleaf.listening.loudness import integrated_loudness_lufs
 from quietleaf.sound.compiled import kernel
 from quietleaf.sound.kweighting import k_weighting
 from quietleaf.units import ratio_of_db
@@ -99,7 +100,7 @@ def try_drives(
             Tried(
                 gain_db=gain_db,
                 aim_dbtp=aim_dbtp,
-                loudness_lufs=integrated(power * ratio_of_db(2.0 * gain_db)),
+                loudness_lufs=integrated_loudness_lufs(power * ratio_of_db(2.0 * gain_db)),
                 reduction_db=max(0.0, -20.0 * float(np.log10(reduction.least))),
                 reduced_share=reduction.reduced / max(samples, 1),
             )
@@ -173,12 +174,3 @@ def _add_changes(
         if gain[i] < 1.0:
             change = gain[i] * gain[i] - 1.0
             energy[(place + i) // hop] += change * weighted[i] * weighted[i]
-
-
-def integrated(power: NDArray[np.float64]) -> float | None:
-    blocks = np.convolve(power, np.full(4, 0.25), mode="valid") if power.size >= 4 else np.zeros(0)
-    blocks = blocks[blocks > 10.0 ** ((-70.0 + 0.691) / 10.0)]
-    if blocks.size == 0:
-        return None
-    blocks = blocks[blocks > blocks.mean() / 10.0]
-    return float(-0.691 + 10.0 * np.log10(blocks.mean()))

@@ -13,7 +13,7 @@ import numpy as np
 import soxr
 from numpy.typing import NDArray
 
-from quietleaf.storage.takes import TakeReader
+from quietleaf.storage.sound_source import SoundSource
 
 SEGMENT_S = 5
 CONTEXT_S = 0.1
@@ -29,15 +29,15 @@ class ResampledTake:
 
     Parameters
     ----------
-    reader : TakeReader
-        Stays open for as long as this is used.
+    reader : SoundSource
+        A take, or any other sound of one channel; stays open for as long as this is used.
     start, stop : int
         In the take's samples.
     sample_rate_hz : int
         The rate that is wanted.
     """
 
-    def __init__(self, reader: TakeReader, start: int, stop: int, sample_rate_hz: int) -> None:
+    def __init__(self, reader: SoundSource, start: int, stop: int, sample_rate_hz: int) -> None:
         self._reader = reader
         self._start = start
         self._from_hz = reader.info.sample_rate_hz

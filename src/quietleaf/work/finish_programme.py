@@ -1,0 +1,549 @@
+"""Make an air-ready programme from a reading, or from a recording in a file."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+import unicodedata
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime, tzinfo
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol
+
+from quietleaf.booth.reading import ReadingFacts
+from quietleaf.delivery.ascii_text import ascii_of_text
+from quietleaf.delivery.bext import Coding, CodingStep
+from quietleaf.delivery.id3 import Chapter, Tags
+from quietleaf.delivery.report import Deed, ReportFacts, ReportFile, report_html
+from quietleaf.delivery.report_json import report_to_json
+from quietleaf.errors import Invalid, NotFound
+from quietleaf.finishing.assembly import master_place
+from quietleaf.finishing.edits import Ends
+from quietleaf.finishing.make_plan import Wishes
+from quietleaf.finishing.plan import RATE_HZ, Plan
+from quietleaf.finishing.plan_json import plan_to_text
+from quietleaf.finishing.targets import target_of_text
+from quietleaf.listening import channels
+from quietleaf.listening.hearing import Hearing
+from quietleaf.listening.hearing_json import hearing_to_json
+from quietleaf.storage.codecs import SoundFile, open_sound
+from quietleaf.storage.mono_sound import MonoSound
+from quietleaf.storage.new_file import write_text_file
+from quietleaf.storage.report_faces import report_faces
+from quietleaf.storage.sound_source import SoundSource
+from quietleaf.storage.staging import free_version, show_all, staging
+from quietleaf.units import Window
+from quietleaf.work.finish_report import About, facts_of_report, things_to_hear
+from quietleaf.work.finish_sound import Labels, MadeMaster, Tell, finish_sound
+
+if TYPE_CHECKING:
+    from quietleaf.planning.programme import Programme
+    from quietleaf.planning.station import Station
+    from quietleaf.storage.reading_folder import ReadingFolder
+    from quietleaf.work.tools import Tools
+
+NAME = "Quietleaf"
+_CODINGS: dict[str, Coding] = {"MP3": "MPEG1L3"}
+
+
+class Telling(Protocol):
+    """The clock, and somebody to tell of progress: all that finishing a bare file needs."""
+
+    @property
+    def clock(self) -> Callable[[], datetime]:
+        """Gives the present moment as aware UTC."""
+
+    @property
+    def progress(self) -> Tell:
+        """Told what is being done, and how much of it is done."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FinishProgramme:
+    """What is to be finished, and how.
+
+    Attributes
+    ----------
+    source : str or Path
+        A reading's id, or a recording in a file.
+    out : Path or None
+        Where the files go. A reading's masters lie in its own folder in any case; None there
+        means that no copy is wanted. A file needs it.
+    window : Window or None
+        Least and greatest length; None means the programme's own. Nothing is stretched.
+    loudness : str
+        ``ebu-r128``, ``atsc-a85``, or a number in LUFS.
+    dual_mono : bool
+        Count the one channel as played by two loudspeakers (+3.01 LU).
+    ceiling_dbtp : float
+        No true peak of a delivered file is higher; a standard's own ceiling holds where it is
+        lower.
+    head_s, tail_s : float
+        Room tone before the first syllable and after the last word.
+    mp3_kbps : int
+        Bit rate of the MP3.
+    """
+
+    source: str | Path
+    out: Path | None = None
+    window: Window | None = None
+    loudness: str = "ebu-r128"
+    dual_mono: bool = False
+    ceiling_dbtp: float = -1.0
+    head_s: float = 0.5
+    tail_s: float = 1.0
+    mp3_kbps: int = 64
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finished:
+    """What was made.
+
+    Attributes
+    ----------
+    plan_path, wave_path, mp3_path, report_path : Path
+        In the folder that was asked for; in the reading's own where none was.
+    before, after, mp3_after : Hearing
+        What was heard in the sound as it came, in the wave master, and in the MP3.
+    report : ReportFacts
+        With the verdict and every figure.
+    """
+
+    plan_path: Path
+    wave_path: Path
+    mp3_path: Path
+    report_path: Path
+    plan: Plan
+    before: Hearing
+    after: Hearing
+    mp3_after: Hearing
+    report: ReportFacts
+
+
+def finish_programme(request: FinishProgramme, tools: Tools) -> Finished:
+    """Make a plan, a wave master, an MP3 and a report; check them by listening to them.
+
+    All files appear at once, under names that were free, or none does.
+
+    Raises
+    ------
+    Invalid, NotFound
+        If the request does not hold together, or there is no such reading or file.
+    AudioUnfit
+        If the sound is silent, holds no speech, or cannot be brought to its target.
+    Conflict, Unavailable, Damaged
+        If the disk does not take the files, or gives back other than was written.
+    """
+    if isinstance(request.source, Path):
+        return finish_file(request, tools)
+    from quietleaf.storage.reading_folder import find_reading
+
+    return _finish_reading(request, find_reading(tools.data, request.source), tools)
+
+
+def finish_file(request: FinishProgramme, telling: Telling) -> Finished:
+    """Make a programme of a recording in a file; needs no station. See `finish_programme`."""
+    path = Path(request.source)
+    if request.out is None:
+        raise Invalid(
+            "finish/no-folder",
+            f"The programme made of {path.name} needs a folder to lie in. Name one with --out.",
+        )
+    wishes = _wishes(request, request.window)
+    with open_sound(path) as file:
+        choice = _channel(file, telling.progress)
+        sound = MonoSound(file, choice)
+        names = _Names.of(_slug(path.stem) or "master", (request.out,))
+        remarks = [Deed(text=remark) for remark in file.remarks]
+        if file.info.channels > 1:
+            remarks.append(Deed(text=choice.sentence))
+        about = About(
+            title=path.stem,
+            publication="",
+            issue_date=None,
+            readers=(),
+            source=f"{path.name}: {file.info.encoding}, {file.info.sample_rate_hz} Hz",
+            remarks=tuple(remarks),
+        )
+        labels = Labels(
+            wave_name=names.wave,
+            mp3_name=names.mp3,
+            description=path.stem,
+            originator=NAME,
+            originator_reference="",
+            # What comes nearest to when it was recorded; the same each time.
+            recorded_at=datetime.fromtimestamp(path.stat().st_mtime, UTC),
+            origin=(_origin(file),),
+            info={"title": path.stem, "software": _made_by()},
+            tags=lambda _plan: Tags(title=path.stem),
+            made_by=_made_by(),
+        )
+        with staging(request.out) as hidden:
+            made, report = _fill(sound, wishes, labels, about, hidden, names, telling)
+            show_all(hidden, names.delivered, (request.out,))
+    return _finished(request.out, names, made, report)
+
+
+def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tools) -> Finished:
+    from quietleaf.storage.index_rows import master_row, reading_row, write_made
+    from quietleaf.storage.timeline_sound import TimelineSound
+
+    facts = folder.facts
+    station = _station(tools)
+    programme = _programme(station, facts)
+    window = request.window or (programme.window if programme else None)
+    masters = folder.path / "masters"
+    folders = (masters,) if request.out is None else (masters, request.out)
+    names = _Names.of(_stem(facts, station), folders)
+    with TimelineSound(folder, RATE_HZ) as sound:
+        articles, span_starts = _places(folder)
+        wishes = _wishes(request, window, tuple(place for place, _ in articles), span_starts)
+        labels = _labels(folder, facts, station, names, articles)
+        about = About(
+            title=facts.programme_title,
+            publication=facts.publication,
+            issue_date=facts.issue_date,
+            readers=facts.readers,
+            source=f"reading {facts.reading_id}: {_takes_words(folder)}",
+            remarks=(),
+        )
+        with staging(masters) as hidden:
+            made, report = _fill(sound, wishes, labels, about, hidden, names, tools)
+            _write(hidden / names.facts, report_to_json(report))
+            show_all(hidden, (*names.delivered, names.facts), (masters,))
+            if request.out is not None:
+                show_all(masters, names.delivered, (request.out,))
+    key = _sound_key(folder)
+    _keep_hearing(folder, f"hearing-{key}.json", made.before, facts.reading_id)
+    _keep_hearing(folder, f"hearing-{made.wave.sha256[:16]}.json", made.wave_heard, names.wave)
+    plan = made.plan
+    summary = {
+        "duration_s": plan.fit.length_s,
+        "verdict": report.verdict,
+        "things_to_hear": things_to_hear(made.wave_heard),
+        "misfit_s": plan.fit.difference_s,
+    }
+    loudness = {
+        "integrated_lufs": made.wave_heard.loudness.integrated_lufs,
+        "true_dbtp": made.wave_heard.peak.true_dbtp,
+        "convention": report.convention,
+    }
+    mp3 = {
+        "integrated_lufs": made.mp3_heard.loudness.integrated_lufs,
+        "true_dbtp": made.mp3_heard.peak.true_dbtp,
+        "kbps": plan.mp3.kbps,
+    }
+    rows = (
+        master_row(folder, "plan", masters / names.plan, {"target": asdict(plan.target)}),
+        master_row(folder, "wave", masters / names.wave, loudness),
+        master_row(folder, "mp3", masters / names.mp3, mp3),
+        master_row(folder, "report", masters / names.report, summary),
+        master_row(folder, "report-facts", masters / names.facts, {}),
+    )
+    write_made(folder, rows)
+    tools.database.index_reading(reading_row(folder))
+    return _finished(request.out or masters, names, made, report)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Names:
+    """The files of one version."""
+
+    plan: str
+    wave: str
+    mp3: str
+    report: str
+    facts: str
+
+    @classmethod
+    def of(cls, stem: str, folders: tuple[Path, ...]) -> _Names:
+        wanted = ("plan.json", f"{stem}.wav", f"{stem}.mp3", "report.html", "report.json")
+        plan, wave, mp3, report, facts = free_version(folders, wanted)
+        return cls(plan=plan, wave=wave, mp3=mp3, report=report, facts=facts)
+
+    @property
+    def delivered(self) -> tuple[str, ...]:
+        return (self.plan, self.wave, self.mp3, self.report)
+
+
+def _fill(
+    sound: SoundSource,
+    wishes: Wishes,
+    labels: Labels,
+    about: About,
+    hidden: Path,
+    names: _Names,
+    telling: Telling,
+) -> tuple[MadeMaster, ReportFacts]:
+    """Make all files in a hidden folder."""
+    made = finish_sound(sound, wishes, labels, hidden, telling.progress)
+    plan_file = write_text_file(hidden / names.plan, plan_to_text(made.plan))
+    report = facts_of_report(
+        made,
+        about,
+        labels.tags(made.plan).chapters,
+        (
+            ReportFile(
+                name=names.wave, what="Broadcast Wave, 24 bits", size_bytes=made.wave.size_bytes
+            ),
+            ReportFile(
+                name=names.mp3,
+                what=f"MP3, {made.plan.mp3.kbps} kbit/s",
+                size_bytes=made.mp3.size_bytes,
+            ),
+            ReportFile(name=names.plan, what="Finishing plan", size_bytes=plan_file.size_bytes),
+        ),
+        names.mp3,
+        telling.clock(),
+        labels.made_by,
+    )
+    write_text_file(hidden / names.report, report_html(report, report_faces()))
+    return made, report
+
+
+def _finished(folder: Path, names: _Names, made: MadeMaster, report: ReportFacts) -> Finished:
+    return Finished(
+        plan_path=folder / names.plan,
+        wave_path=folder / names.wave,
+        mp3_path=folder / names.mp3,
+        report_path=folder / names.report,
+        plan=made.plan,
+        before=made.before,
+        after=made.wave_heard,
+        mp3_after=made.mp3_heard,
+        report=report,
+    )
+
+
+def _wishes(
+    request: FinishProgramme,
+    window: Window | None,
+    articles: tuple[int, ...] = (),
+    span_starts: tuple[int, ...] = (),
+) -> Wishes:
+    for what, length_s in (("head", request.head_s), ("tail", request.tail_s)):
+        if not 0.0 <= length_s <= 30.0:
+            raise Invalid(
+                "finish/ends",
+                f"The room tone at the {what} of a master lasts 0 to 30 s; {length_s:g} came.",
+            )
+    return Wishes(
+        target=target_of_text(request.loudness, request.ceiling_dbtp, request.dual_mono),
+        ends=Ends(head_s=request.head_s, tail_s=request.tail_s),
+        window=window,
+        mp3_kbps=request.mp3_kbps,
+        articles=articles,
+        span_starts=span_starts,
+    )
+
+
+def _channel(file: SoundFile, tell: Tell) -> channels.ChannelChoice:
+    """Choose a channel in one pass; a recording of one channel needs none."""
+    state = channels.start(file.info.sample_rate_hz, file.info.channels)
+    if file.info.channels == 1:
+        return channels.ChannelChoice(
+            kind="only channel", weights=(1.0,), peak=0.0, sentence="It has one channel."
+        )
+    done = 0
+    for block in file.blocks():
+        state = channels.step(state, block)
+        done += block.shape[0]
+        tell("choosing a channel", done / file.info.frames)
+    return channels.result(state)
+
+
+def _origin(file: SoundFile) -> CodingStep:
+    info = file.info
+    coding = _CODINGS.get(info.encoding, "PCM")
+    bits = re.search(r"(\d+)-bit", info.encoding)
+    return CodingStep(
+        coding=coding,
+        sample_rate_hz=info.sample_rate_hz,
+        mode="mono" if info.channels == 1 else "stereo",
+        bits=int(bits.group(1)) if bits else None,
+        text=info.encoding,
+    )
+
+
+def _station(tools: Tools) -> Station | None:
+    try:
+        return tools.database.load_station()
+    except NotFound:
+        # A reading's folder says enough by itself; the station adds its window and its zone.
+        return None
+
+
+def _programme(station: Station | None, facts: ReadingFacts) -> Programme | None:
+    if station is None:
+        return None
+    found = [one for one in station.programmes if one.key == facts.programme_key]
+    return found[0] if found else None
+
+
+def _part(station: Station | None, facts: ReadingFacts) -> int | None:
+    """Give which part of a serial this is."""
+    for one in station.assignments if station else ():
+        if (one.programme_key, one.issue_date) == (facts.programme_key, facts.issue_date):
+            return one.part
+    return None
+
+
+def _stem(facts: ReadingFacts, station: Station | None) -> str:
+    """Name the files: programme, issue date, part, reader. Nothing is typed twice."""
+    part = _part(station, facts)
+    parts = [
+        facts.programme_key,
+        facts.issue_date.isoformat(),
+        *([f"part-{part}"] if part is not None else []),
+        *(_slug(reader) for reader in facts.readers),
+    ]
+    return "-".join(part for part in parts if part)
+
+
+def _labels(
+    folder: ReadingFolder,
+    facts: ReadingFacts,
+    station: Station | None,
+    names: _Names,
+    articles: tuple[tuple[int, str], ...],
+) -> Labels:
+    read_by = " and ".join(facts.readers)
+    issue = facts.issue_date.isoformat()
+    description = f"{facts.programme_title}; {facts.publication}, issue of {issue}; {read_by}"
+
+    def tags(plan: Plan) -> Tags:
+        return Tags(
+            title=facts.programme_title,
+            publication=facts.publication,
+            issue_date=facts.issue_date,
+            readers=facts.readers,
+            chapters=_chapters(plan, articles),
+        )
+
+    return Labels(
+        wave_name=names.wave,
+        mp3_name=names.mp3,
+        description=description,
+        originator=station.originator if station else NAME,
+        originator_reference=facts.reading_id,
+        recorded_at=_recorded_at(folder, station),
+        origin=tuple(
+            CodingStep(
+                coding="PCM",
+                sample_rate_hz=take.sample_rate_hz,
+                mode="mono",
+                bits=24,
+                text=f"take {take.take}",
+            )
+            for take in folder.takes()[:_TAKES_TOLD]
+        ),
+        info={
+            "title": facts.programme_title,
+            "artist": read_by,
+            "product": facts.publication,
+            "date": issue,
+            "software": _made_by(),
+        },
+        tags=tags,
+        made_by=_made_by(),
+    )
+
+
+_TAKES_TOLD = 8
+"""So many takes are named in the coding history, which has room for some twenty lines."""
+
+
+def _recorded_at(folder: ReadingFolder, station: Station | None) -> datetime:
+    """Give when the first take began, as the station's clock showed it."""
+    from quietleaf.booth.edits import TakeRolled, TakeSealed
+    from quietleaf.storage.zones import zone_named
+
+    zone: tzinfo = zone_named(station.zone) if station else UTC
+    ledger = folder.ledger()
+    began = next(
+        (edit.at for edit in ledger if isinstance(edit.what, TakeRolled | TakeSealed)),
+        ledger[0].at,
+    )
+    return began.astimezone(zone)
+
+
+def _places(folder: ReadingFolder) -> tuple[tuple[tuple[int, str], ...], tuple[int, ...]]:
+    """Give where articles and other takes begin, in 48 kHz samples of the timeline."""
+    from quietleaf.storage.resampled_take import frames_at
+
+    rates = {take.take: take.sample_rate_hz for take in folder.takes()}
+    timeline = folder.timeline()
+    articles: list[tuple[int, str]] = []
+    starts: list[int] = []
+    place, before = 0, None
+    for span in timeline.spans:
+        rate = rates[span.take]
+        if before is not None and before != span.take:
+            starts.append(place)
+        before = span.take
+        articles += [
+            (place + frames_at(mark.sample - span.start, rate, RATE_HZ), mark.title)
+            for mark in timeline.articles
+            if mark.take == span.take and span.start <= mark.sample < span.stop
+        ]
+        place += frames_at(span.stop - span.start, rate, RATE_HZ)
+    return tuple(articles), tuple(starts)
+
+
+def _chapters(plan: Plan, articles: tuple[tuple[int, str], ...]) -> tuple[Chapter, ...]:
+    """Place the articles in the master: each ends where the next begins."""
+    starts = [master_place(plan.edits, place) / RATE_HZ for place, _ in articles]
+    ends = [*starts[1:], plan.fit.length_s]
+    return tuple(
+        Chapter(title=title or f"Article {number}", start_s=start, end_s=end)
+        for number, ((_, title), start, end) in enumerate(
+            zip(articles, starts, ends, strict=True), start=1
+        )
+        if end > start
+    )
+
+
+def _takes_words(folder: ReadingFolder) -> str:
+    takes = folder.takes()
+    return takes[0].origin if len(takes) == 1 and takes[0].origin else f"{len(takes)} takes"
+
+
+def _sound_key(folder: ReadingFolder) -> str:
+    """Name what was heard by what it was heard in: takes, spans, and the version that listened."""
+    timeline = folder.timeline()
+    told = {
+        "version": version("quietleaf"),
+        "takes": [[take.take, take.sha256] for take in folder.takes()],
+        "spans": [[span.take, span.start, span.stop] for span in timeline.spans],
+    }
+    return hashlib.sha256(json.dumps(told).encode()).hexdigest()[:16]
+
+
+def _keep_hearing(folder: ReadingFolder, name: str, heard: Hearing, of: str) -> None:
+    from quietleaf.storage.disk import replace_whole
+
+    text = json.dumps(hearing_to_json(heard, of), ensure_ascii=False, allow_nan=False)
+    replace_whole(folder.path / "measures" / name, text.encode() + b"\n")
+
+
+def _write(path: Path, tree: object) -> None:
+    write_text_file(path, json.dumps(tree, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def _slug(text: str) -> str:
+    """Make a text fit for a file's name.
+
+    Examples
+    --------
+    >>> _slug("Zoë Ångström")
+    'zoe-angstrom'
+    """
+    plain = ascii_of_text(unicodedata.normalize("NFC", text)).decode("ascii").lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
+
+
+def _made_by() -> str:
+    return f"{NAME} {version('quietleaf')}"

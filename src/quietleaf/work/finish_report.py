@@ -1,0 +1,217 @@
+"""What a report says of a finished programme: numbers against the target, deeds, reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from quietleaf.delivery.id3 import Chapter
+from quietleaf.delivery.report import Convention, Deed, Figure, ReportFacts, ReportFile
+from quietleaf.finishing.plan import RATE_HZ, Plan, Sentence
+from quietleaf.finishing.targets import Target
+from quietleaf.listening.hearing import Curve, Hearing, Verdict
+from quietleaf.units import clock
+from quietleaf.work.finish_sound import TOLERANCE_LU, MadeMaster
+
+_POWER_OF_TWO_SPEAKERS = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class About:
+    """What the programme is, as a report names it.
+
+    Attributes
+    ----------
+    source : str
+        Where the sound came from, in words.
+    remarks : tuple of Deed
+        What was done before the plan: a channel chosen, a file that ends early.
+    """
+
+    title: str
+    publication: str
+    issue_date: date | None
+    readers: tuple[str, ...]
+    source: str
+    remarks: tuple[Deed, ...]
+
+
+def facts_of_report(
+    made: MadeMaster,
+    about: About,
+    chapters: tuple[Chapter, ...],
+    files: tuple[ReportFile, ...],
+    player: str,
+    made_at: datetime,
+    made_by: str,
+) -> ReportFacts:
+    """Gather everything that the report of a master says."""
+    plan, target = made.plan, made.plan.target
+    figures = _figures(made)
+    verdict, reasons = _verdict(made, figures)
+    return ReportFacts(
+        title=about.title,
+        publication=about.publication,
+        issue_date=about.issue_date,
+        readers=about.readers,
+        verdict=verdict,
+        reasons=reasons,
+        figures=figures,
+        convention=_convention(target),
+        duration_s=plan.fit.length_s,
+        duration_before_s=made.before.duration_s,
+        window=plan.fit.window,
+        target_lufs=target.loudness_lufs,
+        tolerance_lu=TOLERANCE_LU,
+        ceiling_dbtp=target.ceiling_dbtp,
+        before=_counted_curve(target, made.before.curve),
+        after=_counted_curve(target, made.wave_heard.curve),
+        findings=made.wave_heard.findings,
+        chapters=chapters,
+        done=(*about.remarks, *deeds_of_plan(plan)),
+        files=files,
+        player=player,
+        source=about.source,
+        made_at=made_at,
+        made_by=made_by,
+    )
+
+
+def deeds_of_plan(plan: Plan) -> tuple[Deed, ...]:
+    """Say in plain words what a plan does, in the order in which it is done."""
+    edits = plan.edits
+    deeds = [Deed(text=_cut_words(cut.start, cut.stop), reason=cut.reason) for cut in edits.cuts]
+    deeds += [
+        Deed(text=f"{tone.samples / RATE_HZ:.2f} s of room tone laid", reason=tone.reason)
+        for tone in edits.room_tone
+    ]
+    deeds.append(
+        Deed(text=f"High-pass at {edits.high_pass.corner_hz:g} Hz", reason=edits.high_pass.reason)
+    )
+    deeds.append(_evening(edits.sentences))
+    deeds.append(
+        Deed(text=f"Gain of {plan.wave.gain_db:+.1f} dB and limiter", reason=plan.wave.reason)
+    )
+    dips = len(plan.mp3.dips)
+    dipped = f", and {dips} place{'s' * (dips > 1)} turned down for it" if dips else ""
+    deeds.append(
+        Deed(
+            text=f"MP3 of {plan.mp3.kbps} kbit/s, given {plan.mp3.encoder_gain_db:.2f} dB more than "
+            f"the wave file{dipped}",
+            reason=plan.mp3.drive.reason,
+        )
+    )
+    return tuple(deeds)
+
+
+def _figures(made: MadeMaster) -> tuple[Figure, ...]:
+    target = made.plan.target
+    before, after, mp3 = made.before, made.wave_heard, made.mp3_heard
+    wanted = f"{target.loudness_lufs:.1f} ± {TOLERANCE_LU:.1f}"
+    ceiling = f"at most {target.ceiling_dbtp:.1f}"
+
+    def loudness(name: str, was: float | None, is_now: float | None, aimed: bool) -> Figure:
+        counted = _counted(target, is_now)
+        return Figure(
+            name=name,
+            unit="LUFS",
+            before=_counted(target, was),
+            after=counted,
+            target=wanted if aimed else "",
+            met=_near(counted, target.loudness_lufs) if aimed else None,
+        )
+
+    def peak(name: str, was: float | None, is_now: float | None) -> Figure:
+        met = is_now is not None and is_now <= target.ceiling_dbtp
+        return Figure(name=name, unit="dBTP", before=was, after=is_now, target=ceiling, met=met)
+
+    return (
+        loudness("Loudness", before.loudness.integrated_lufs, after.loudness.integrated_lufs, True),
+        peak("True peak", before.peak.true_dbtp, after.peak.true_dbtp),
+        loudness("Loudness of the MP3", None, mp3.loudness.integrated_lufs, True),
+        peak("True peak of the MP3", None, mp3.peak.true_dbtp),
+        Figure(
+            name="Loudness range",
+            unit="LU",
+            before=before.loudness.range_lu,
+            after=after.loudness.range_lu,
+        ),
+        loudness(
+            "Loudest 3 s",
+            before.loudness.short_term_max_lufs,
+            after.loudness.short_term_max_lufs,
+            False,
+        ),
+        loudness(
+            "Loudest 0.4 s",
+            before.loudness.momentary_max_lufs,
+            after.loudness.momentary_max_lufs,
+            False,
+        ),
+        Figure(
+            name="Speech level",
+            unit="dBov",
+            before=before.level.active_speech_dbov,
+            after=after.level.active_speech_dbov,
+        ),
+        Figure(
+            name="Room tone",
+            unit="dBov",
+            before=before.level.noise_floor_dbov,
+            after=after.level.noise_floor_dbov,
+        ),
+    )
+
+
+def _verdict(made: MadeMaster, figures: Iterable[Figure]) -> tuple[Verdict, tuple[str, ...]]:
+    """Take what was heard in the master; a length outside the window needs an ear as well."""
+    heard, fit = made.wave_heard, made.plan.fit
+    reasons = list(heard.reasons)
+    verdict = heard.verdict
+    if fit.verdict in ("short", "long"):
+        by = clock(abs(fit.difference_s))
+        reasons.append(f"It is {by} too {fit.verdict} for its window of {fit.window}.")
+    missed = [figure.name for figure in figures if figure.met is False]
+    if missed:
+        reasons.append(f"Not as asked for: {', '.join(missed)}.")
+    if verdict == "ready" and (missed or fit.verdict in ("short", "long")):
+        verdict = "needs an ear"
+    return verdict, tuple(reasons)
+
+
+def _evening(sentences: tuple[Sentence, ...]) -> Deed:
+    moved = [one.gain_db for one in sentences if one.gain_db != 0.0]
+    if not moved:
+        return Deed(text="Voice left as it is", reason="its sentences are even enough")
+    return Deed(
+        text=f"{len(moved)} of {len(sentences)} sentences turned up or down, by "
+        f"{min(moved):+.1f} to {max(moved):+.1f} dB",
+        reason="one constant gain a sentence, moved inside the pauses; nothing pumps",
+    )
+
+
+def _cut_words(start: int, stop: int) -> str:
+    length_s = (stop - start) / RATE_HZ
+    return f"{length_s:.2f} s cut at {clock(start / RATE_HZ)}"
+
+
+def _convention(target: Target) -> Convention:
+    return "dual mono" if target.dual_mono else "one channel"
+
+
+def _counted(target: Target, one_channel_lufs: float | None) -> float | None:
+    return None if one_channel_lufs is None else target.counted_lufs(one_channel_lufs)
+
+
+def _near(value: float | None, wanted: float) -> bool:
+    return value is not None and abs(value - wanted) <= TOLERANCE_LU
+
+
+def _counted_curve(target: Target, curve: Curve) -> Curve:
+    return Curve(power=curve.power * _POWER_OF_TWO_SPEAKERS) if target.dual_mono else curve
+
+
+def things_to_hear(heard: Hearing) -> int:
+    """Count the findings that ask for a person."""
+    return sum(finding.severity != "note" for finding in heard.findings)

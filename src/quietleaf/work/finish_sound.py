@@ -1,0 +1,351 @@
+"""One sound made into a master: heard, planned, carried out, heard again; files in one folder.
+
+Whether the sound is a reading or a bare file, and where the files go, is for the caller.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from threading import Event
+
+import numpy as np
+from numpy.typing import NDArray
+
+from quietleaf.delivery.bext import BroadcastExtension, BroadcastLoudness, CodingStep
+from quietleaf.delivery.id3 import Tags
+from quietleaf.errors import AudioUnfit, Damaged
+from quietleaf.finishing.apply import apply_both, apply_mp3, apply_wave
+from quietleaf.finishing.loudness import redriven
+from quietleaf.finishing.make_plan import Wishes, make_plan
+from quietleaf.finishing.plan import RATE_HZ, Drive, Mp3, Plan
+from quietleaf.finishing.ranges import one_channel
+from quietleaf.finishing.spots import Spot, spots_over, with_dips
+from quietleaf.finishing.survey import Survey, start_survey, step_survey, survey_result
+from quietleaf.finishing.targets import Target
+from quietleaf.listening import listen
+from quietleaf.listening.hearing import Hearing
+from quietleaf.storage.codecs import open_sound
+from quietleaf.storage.masters import WaveMaster
+from quietleaf.storage.mp3_encoder import Mp3Encoder
+from quietleaf.storage.new_file import Written
+from quietleaf.storage.sound_source import SoundSource
+
+Tell = Callable[[str, float], None]
+
+BLOCK_FRAMES = 65_536
+TOLERANCE_LU = 0.2
+"""EBU R 128 (2023) with Tech 3343."""
+_CLOSE_LU = 0.1
+"""A delivered file that is further off is made again."""
+_ROUNDS_MOST = 8
+_DIP_ROUNDS = 3
+_LOWER_DB = 1.0
+_WAVE_EXTRA_DB = 0.02
+_THREADS = 2
+
+LISTENING = "listening to the recording"
+PLANNING = "planning"
+MAKING = "making the master"
+CHECKING = "listening to the master"
+MENDING = "turning down what the MP3 made too loud"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Labels:
+    """What the files say of themselves.
+
+    Attributes
+    ----------
+    wave_name, mp3_name : str
+        File names alone.
+    origin : tuple of CodingStep
+        What came in.
+    """
+
+    wave_name: str
+    mp3_name: str
+    description: str
+    originator: str
+    originator_reference: str
+    recorded_at: datetime | None
+    origin: tuple[CodingStep, ...]
+    info: dict[str, str]
+    tags: Callable[[Plan], Tags]
+    made_by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeMaster:
+    """What was made, and what was heard before and after."""
+
+    plan: Plan
+    before: Hearing
+    wave: Written
+    wave_heard: Hearing
+    mp3: Written
+    mp3_heard: Hearing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Checked:
+    heard: Hearing
+    spots: tuple[Spot, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Work:
+    """What all steps share.
+
+    Attributes
+    ----------
+    stop : Event
+        Set when the person stops: those who listen on other threads leave off.
+    """
+
+    pool: ThreadPoolExecutor
+    sound: SoundSource
+    labels: Labels
+    folder: Path
+    tell: Tell
+    stop: Event
+
+
+def finish_sound(
+    sound: SoundSource, wishes: Wishes, labels: Labels, folder: Path, tell: Tell
+) -> MadeMaster:
+    """Make a wave master and an MP3 of a sound of one channel at 48 kHz.
+
+    Both are decoded again and measured: integrated loudness within 0.1 LU of the target, no
+    true peak over the ceiling; what is not so is planned again and made again.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the two files are made; empty.
+    tell : callable
+        Told what is being done and how much of it is done.
+
+    Raises
+    ------
+    AudioUnfit
+        If the sound is silent, holds no voice, or cannot be brought to its target.
+    """
+    stop = Event()
+    with ThreadPoolExecutor(_THREADS) as pool:
+        work = _Work(pool=pool, sound=sound, labels=labels, folder=folder, tell=tell, stop=stop)
+        try:
+            before, survey = _listen(work)
+            tell(PLANNING, 0.0)
+            plan = make_plan(survey, sound, wishes)
+            tell(PLANNING, 1.0)
+            return _made(work, plan, before)
+        except BaseException:
+            stop.set()
+            raise
+
+
+def _listen(work: _Work) -> tuple[Hearing, Survey]:
+    """Hear and survey the sound in one go, each on its own thread, while the next is read."""
+    heard, survey = listen.start(RATE_HZ, 1), start_survey()
+    waiting: list[Future[None]] = []
+    place, frames = 0, max(work.sound.info.frames, 1)
+    for block in work.sound.blocks(BLOCK_FRAMES):
+        for one in waiting:
+            one.result()
+        waiting = [
+            work.pool.submit(_hear, heard, block),
+            work.pool.submit(step_survey, survey, one_channel(block)),
+        ]
+        place += block.shape[0]
+        work.tell(LISTENING, place / frames)
+    for one in waiting:
+        one.result()
+    return listen.result(heard), survey_result(survey)
+
+
+def _made(work: _Work, plan: Plan, before: Hearing) -> MadeMaster:
+    plan, wave, mp3 = _make_both(work, plan)
+    for _ in range(_ROUNDS_MOST):
+        wave_checked, mp3_checked = _check_both(work, plan, wave, mp3)
+        better, better_mp3 = _better_wave(plan, wave_checked), _better_mp3(plan, mp3_checked)
+        if better is None and better_mp3 is None:
+            return MadeMaster(
+                plan=plan,
+                before=before,
+                wave=wave,
+                wave_heard=wave_checked.heard,
+                mp3=mp3,
+                mp3_heard=mp3_checked.heard,
+            )
+        if better is not None:
+            plan = replace(plan, wave=better)
+            wave.path.unlink()
+            wave = _make_wave(work, plan)
+        if better_mp3 is not None:
+            plan = replace(plan, mp3=better_mp3)
+            mp3.path.unlink()
+            mp3 = _make_mp3(work, plan)
+    raise AudioUnfit(
+        "finish/out-of-reach",
+        f"This recording could not be brought to {plan.target.loudness_lufs:g} LUFS with no peak "
+        f"over {plan.target.ceiling_dbtp:g} dBTP. Choose a lower loudness.",
+    )
+
+
+def _make_both(work: _Work, plan: Plan) -> tuple[Plan, Written, Written]:
+    """Render once for both files; the encoder works in its own process meanwhile."""
+    plan = replace(plan, mp3=replace(plan.mp3, rounds=1))
+    with _wave_master(work) as wave, _encoder(work, plan) as mp3:
+        heard = listen.start(RATE_HZ, 1)
+        waiting: Future[None] | None = None
+        for wave_part, mp3_part in apply_both(plan, work.sound):
+            if waiting is not None:
+                waiting.result()
+            waiting = work.pool.submit(_hear, heard, wave_part[:, np.newaxis])
+            wave.write(wave_part)
+            mp3.write(mp3_part)
+            work.tell(MAKING, wave.frames / RATE_HZ / plan.fit.length_s)
+        if waiting is not None:
+            waiting.result()
+        extension = _extension(work.labels, plan, listen.result(heard))
+        return plan, wave.commit(extension), mp3.commit(work.labels.tags(plan))
+
+
+def _make_wave(work: _Work, plan: Plan) -> Written:
+    with _wave_master(work) as wave:
+        heard = listen.start(RATE_HZ, 1)
+        for part in apply_wave(plan, work.sound):
+            _hear(heard, part[:, np.newaxis])
+            wave.write(part)
+            work.tell(MAKING, wave.frames / RATE_HZ / plan.fit.length_s)
+        return wave.commit(_extension(work.labels, plan, listen.result(heard)))
+
+
+def _make_mp3(work: _Work, plan: Plan) -> Written:
+    with _encoder(work, plan) as mp3:
+        for part in apply_mp3(plan, work.sound):
+            mp3.write(part)
+            work.tell(MENDING, mp3.samples / RATE_HZ / plan.fit.length_s)
+        return mp3.commit(work.labels.tags(plan))
+
+
+def _wave_master(work: _Work) -> WaveMaster:
+    labels = work.labels
+    return WaveMaster(work.folder / labels.wave_name, RATE_HZ, info=labels.info)
+
+
+def _encoder(work: _Work, plan: Plan) -> Mp3Encoder:
+    mp3 = plan.mp3
+    path = work.folder / work.labels.mp3_name
+    return Mp3Encoder(path, RATE_HZ, kbps=mp3.kbps, quality=mp3.quality)
+
+
+def _hear(state: listen.ListenState, block: NDArray[np.float64]) -> None:
+    listen.step(state, block)
+
+
+def _check_both(work: _Work, plan: Plan, wave: Written, mp3: Written) -> tuple[_Checked, _Checked]:
+    """Decode both files and listen to them, each on its own thread."""
+    work.tell(CHECKING, 0.0)
+    checks = [work.pool.submit(_check, work, plan, made.path) for made in (wave, mp3)]
+    wave_checked, mp3_checked = (check.result() for check in checks)
+    work.tell(CHECKING, 1.0)
+    return wave_checked, mp3_checked
+
+
+def _check(work: _Work, plan: Plan, path: Path) -> _Checked:
+    samples = round(plan.fit.length_s * RATE_HZ)
+    with open_sound(path) as file:
+        if file.info.frames != samples:
+            raise Damaged(
+                "finish/length",
+                f"{path.name} was made {samples} samples long and is read back with "
+                f"{file.info.frames}. Look after the disk and finish again.",
+            )
+        heard = listen.start(RATE_HZ, 1)
+
+        def blocks() -> Iterator[NDArray[np.float64]]:
+            for block in file.blocks(BLOCK_FRAMES):
+                if work.stop.is_set():
+                    raise KeyboardInterrupt
+                listen.step(heard, block)
+                yield one_channel(block)
+
+        spots = spots_over(blocks(), samples, plan.target.ceiling_dbtp)
+    return _Checked(heard=listen.result(heard), spots=spots)
+
+
+def _better_wave(plan: Plan, checked: _Checked) -> Drive | None:
+    """Give a better drive, if the delivered file is off its target or over its ceiling."""
+    off_lu = _off_lu(plan.target, checked.heard)
+    over_db = max((spot.over_db for spot in checked.spots), default=0.0)
+    if abs(off_lu) <= _CLOSE_LU and not checked.spots:
+        return None
+    drive = plan.wave
+    return redriven(
+        drive,
+        drive.gain_db - off_lu,
+        drive.aim_dbtp - (over_db + _WAVE_EXTRA_DB if checked.spots else 0.0),
+        f"the file read {off_lu:+.2f} LU from the target and {over_db:.2f} dB over the ceiling",
+    )
+
+
+def _better_mp3(plan: Plan, checked: _Checked) -> Mp3 | None:
+    """Give a better MP3: dips first, then a lower aim of its limiter, then less of it."""
+    off_lu = _off_lu(plan.target, checked.heard)
+    mp3 = plan.mp3
+    if abs(off_lu) <= _CLOSE_LU and not checked.spots:
+        return None
+    over_db = max((spot.over_db for spot in checked.spots), default=0.0)
+    aim_dbtp = mp3.drive.aim_dbtp
+    if checked.spots and mp3.rounds > _DIP_ROUNDS:
+        aim_dbtp -= _LOWER_DB
+    elif checked.spots:
+        mp3 = with_dips(mp3, checked.spots)
+    reason = (
+        f"decoded it read {off_lu:+.2f} LU from the target and {over_db:.2f} dB over the ceiling"
+    )
+    gain_db = mp3.drive.gain_db - (off_lu if abs(off_lu) > _CLOSE_LU else 0.0)
+    drive = redriven(mp3.drive, gain_db, aim_dbtp, reason)
+    return replace(mp3, drive=drive, rounds=mp3.rounds + 1)
+
+
+def _off_lu(target: Target, heard: Hearing) -> float:
+    integrated = heard.loudness.integrated_lufs
+    if integrated is None:
+        raise AudioUnfit(
+            "finish/no-loudness",
+            "A loudness is measured on at least 0.4 s of sound that can be heard; this programme "
+            "has too little. Record it again, louder.",
+        )
+    return integrated - target.one_channel_lufs
+
+
+def _extension(labels: Labels, plan: Plan, heard: Hearing) -> BroadcastExtension:
+    """Say in the file what it is; its loudness is what a meter reads of this one channel."""
+    target = plan.target
+    counted = "dual mono (one channel reads 3.01 LU less)" if target.dual_mono else "one channel"
+    text = (
+        f"{labels.made_by}; {target.loudness_lufs:g} LUFS counted as {counted}; "
+        f"true peak at most {target.ceiling_dbtp:g} dBTP"
+    )
+    step = CodingStep(coding="PCM", sample_rate_hz=RATE_HZ, mode="mono", bits=24, text=text)
+    return BroadcastExtension(
+        description=labels.description,
+        originator=labels.originator,
+        originator_reference=labels.originator_reference,
+        recorded_at=labels.recorded_at,
+        sample_rate_hz=RATE_HZ,
+        loudness=BroadcastLoudness(
+            integrated_lufs=heard.loudness.integrated_lufs,
+            range_lu=heard.loudness.range_lu,
+            true_peak_dbtp=heard.peak.true_dbtp,
+            momentary_max_lufs=heard.loudness.momentary_max_lufs,
+            short_term_max_lufs=heard.loudness.short_term_max_lufs,
+        ),
+        coding_history=(*labels.origin, step),
+    )
