@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import FRAME_S
+from quietleaf.listening.level_steps import LOWEST_DBOV, STEPS_A_DB
 from quietleaf.listening.limits import HearingLimits
 from quietleaf.listening.sample_runs import ZeroRun
 
@@ -17,7 +18,7 @@ _GATED_PAUSES_MIN = 4
 
 def dropout_findings(
     zero_runs: list[ZeroRun],
-    level_cdb: NDArray[np.int16],
+    steps: NDArray[np.uint8],
     pauses_s: NDArray[np.float64],
     samples: int,
     sample_rate_hz: int,
@@ -28,8 +29,8 @@ def dropout_findings(
     Parameters
     ----------
     zero_runs : list of ZeroRun
-    level_cdb : ndarray, shape (k,), int16
-        Level of each frame of 10 ms, hundredths of a decibel.
+    steps : ndarray, shape (k,), uint8
+        Level of each frame of 10 ms, half decibels from -127.5 dBov.
     pauses_s : ndarray, shape (j, 2), seconds
         Pauses between stretches of speech.
 
@@ -50,7 +51,7 @@ def dropout_findings(
         for run in zero_runs
         if run.start > 0
         and run.stop < samples
-        and _beside(run, level_cdb, sample_rate_hz) > limits.dropout_beside_dbov_min
+        and _beside(run, steps, sample_rate_hz) > limits.dropout_beside_dbov_min
     ]
     centres = np.array([0.5 * (run.start + run.stop) / sample_rate_hz for run in inside])
     in_pause = _which_range(centres, pauses_s)
@@ -73,15 +74,15 @@ def dropout_findings(
     ]
 
 
-def _beside(run: ZeroRun, level_cdb: NDArray[np.int16], rate: int) -> float:
+def _beside(run: ZeroRun, steps: NDArray[np.uint8], rate: int) -> float:
     """Give the level on the quieter side of a run, dBov; the louder of a few frames each side."""
     first = int(run.start / rate / FRAME_S)
     last = int(np.ceil(run.stop / rate / FRAME_S))
-    before = level_cdb[max(0, first - _BESIDE_FRAMES) : first + 1]
-    after = level_cdb[max(0, last - 1) : last + _BESIDE_FRAMES]
+    before = steps[max(0, first - _BESIDE_FRAMES) : first + 1]
+    after = steps[max(0, last - 1) : last + _BESIDE_FRAMES]
     if before.size == 0 or after.size == 0:
         return -np.inf
-    return 0.01 * min(int(before.max()), int(after.max()))
+    return LOWEST_DBOV + min(int(before.max()), int(after.max())) / STEPS_A_DB
 
 
 def _which_range(places: NDArray[np.float64], ranges: NDArray[np.float64]) -> NDArray[np.int64]:

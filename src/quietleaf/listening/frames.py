@@ -14,6 +14,8 @@ from quietleaf.sound.compiled import kernel
 from quietleaf.sound.kweighting import KWeighting, high_pass_denominator, k_weighting
 
 FRAMES_PER_S = 100
+ROOM_S = 12 * 3600
+"""Rows of frames have room for this long a recording at first."""
 FULL_BAND_FROM_HZ = 20.0
 """ITU-T P.56 speaks of 20 Hz to 20 kHz as the full band."""
 VOICE_BAND_FROM_HZ = 80.0

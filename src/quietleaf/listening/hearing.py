@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.listening.findings import Finding
+from quietleaf.listening.level_steps import dbov_of_steps
 
 Verdict = Literal["ready", "needs an ear", "read again"]
 
@@ -18,7 +19,6 @@ MOMENTARY_HOPS = 4
 SHORT_TERM_HOPS = 30
 LOUDNESS_OFFSET_DB = -0.691
 """ITU-R BS.1770-5, Annex 1, equation 2."""
-SILENT_CDB = int(np.iinfo(np.int16).min)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,14 +89,14 @@ class LevelTrack:
 
     Attributes
     ----------
-    level_cdb : ndarray, shape (k,), int16
-        Hundredths of a decibel relative to RMS 1.0, above 20 Hz, of the louder channel; the
-        least value stands for digital silence.
+    steps : ndarray, shape (k,), uint8
+        Level relative to RMS 1.0, above 80 Hz, of the louder channel, in half decibels from
+        -127.5; 0 stands for digital silence, 255 for 0 dBov and above.
     speech_frames : ndarray, shape (j, 2), int64
         Half-open ranges of frames that are speech, sorted, apart.
     """
 
-    level_cdb: NDArray[np.int16]
+    steps: NDArray[np.uint8]
     speech_frames: NDArray[np.int64]
 
     @property
@@ -106,16 +106,13 @@ class LevelTrack:
 
     @property
     def level_dbov(self) -> NDArray[np.float32]:
-        """Level of each frame, shape (k,), dBov; -inf for digital silence."""
-        level = self.level_cdb.astype(np.float32)
-        level *= np.float32(0.01)
-        level[self.level_cdb == SILENT_CDB] = -np.inf
-        return level
+        """Level of each frame, shape (k,), dBov, within 0.25 dB; -inf for digital silence."""
+        return dbov_of_steps(self.steps)
 
     @property
     def speech(self) -> NDArray[np.bool_]:
         """Whether each frame lies in a stretch of speech, shape (k,)."""
-        mask = np.zeros(self.level_cdb.size, dtype=np.bool_)
+        mask = np.zeros(self.steps.size, dtype=np.bool_)
         for start, stop in self.speech_frames:
             mask[start:stop] = True
         return mask

@@ -15,6 +15,7 @@ from quietleaf.listening.dropouts import dropout_findings
 from quietleaf.listening.frames import (
     FRAMES_PER_S,
     P56_THRESHOLDS,
+    ROOM_S,
     ChannelMemory,
     FrameFilters,
     frame_filters,
@@ -22,13 +23,13 @@ from quietleaf.listening.frames import (
     hear_frames,
 )
 from quietleaf.listening.hearing import (
-    SILENT_CDB,
     Curve,
     Hearing,
     Level,
     LevelTrack,
     Peak,
 )
+from quietleaf.listening.level_steps import steps_of_power
 from quietleaf.listening.limits import HEARING_LIMITS, HearingLimits
 from quietleaf.listening.loudness_windows import (
     LoudnessMemory,
@@ -37,7 +38,7 @@ from quietleaf.listening.loudness_windows import (
     start_loudness,
     step_loudness,
 )
-from quietleaf.listening.noise_floor import FRAMES_A_SLOT, noise_floor_dbov
+from quietleaf.listening.noise_floor import FRAMES_A_SLOT, SILENT_CDB, noise_floor_dbov
 from quietleaf.listening.sample_runs import (
     RunMemory,
     RunSettings,
@@ -66,7 +67,7 @@ class ListenState:
     memories: list[ChannelMemory]
     runs: RunMemory
     loudness: LoudnessMemory
-    level_cdb: Series
+    steps: Series
     slot_cdb: Series
     slot_rest: NDArray[np.float64]
     samples: int
@@ -123,7 +124,9 @@ def hear(
     return result(state)
 
 
-def start(sample_rate_hz: int, channels: int, limits: HearingLimits = HEARING_LIMITS) -> ListenState:
+def start(
+    sample_rate_hz: int, channels: int, limits: HearingLimits = HEARING_LIMITS
+) -> ListenState:
     """Begin before the first sample; refusals as in `hear`."""
     if channels < 1:
         raise Invalid(
@@ -139,8 +142,8 @@ def start(sample_rate_hz: int, channels: int, limits: HearingLimits = HEARING_LI
         memories=[ChannelMemory() for _ in range(channels)],
         runs=start_runs(settings, channels),
         loudness=start_loudness(sample_rate_hz, channels),
-        level_cdb=Series(np.int16),
-        slot_cdb=Series(np.int16),
+        steps=Series(np.uint8, ROOM_S * FRAMES_PER_S),
+        slot_cdb=Series(np.int16, ROOM_S * FRAMES_PER_S // FRAMES_A_SLOT),
         slot_rest=np.empty(0),
         samples=0,
         frames=0,
@@ -197,8 +200,8 @@ def result(state: ListenState) -> Hearing:
     """Say what was heard so far; ``state`` stays as it is and can be stepped further."""
     rate = state.sample_rate_hz
     runs = end_runs(state.settings, state.runs)
-    level_cdb = state.level_cdb.values().astype(np.int16, copy=False)
-    frames = speech_frames(level_cdb)
+    steps = state.steps.values().astype(np.uint8, copy=False)
+    frames = speech_frames(steps)
     speech_s = frames.astype(np.float64) / FRAMES_PER_S
     pauses_s = pauses_between(speech_s)
     level = Level(
@@ -216,7 +219,7 @@ def result(state: ListenState) -> Hearing:
     sample_peak = float(runs.sample_peak.max())
     findings = [
         *clip_findings(runs.flat_tops, sample_peak, rate, state.limits),
-        *dropout_findings(runs.zero_runs, level_cdb, pauses_s, state.samples, rate, state.limits),
+        *dropout_findings(runs.zero_runs, steps, pauses_s, state.samples, rate, state.limits),
         *dead_air_findings(pauses_s, state.limits),
     ]
     findings.sort(key=lambda found: found.start_s)
@@ -242,7 +245,7 @@ def result(state: ListenState) -> Hearing:
         verdict=verdict,
         reasons=reasons,
         curve=Curve(power=hop_powers(state.loudness)),
-        track=LevelTrack(level_cdb=level_cdb, speech_frames=frames),
+        track=LevelTrack(steps=steps, speech_frames=frames),
     )
 
 
@@ -251,7 +254,7 @@ def _take_frames(state: ListenState, energies: NDArray[np.float64]) -> None:
     count = k_energy.shape[1]
     step_loudness(state.loudness, k_energy)
     lengths = np.diff(frame_starts(state.frames, count + 1, state.sample_rate_hz))
-    state.level_cdb.extend(_cdb(voice_energy.max(axis=0) / lengths))
+    state.steps.extend(steps_of_power(voice_energy.max(axis=0) / lengths))
 
     power = np.concatenate([state.slot_rest, full_energy.max(axis=0) / lengths])
     slots = power.size // FRAMES_A_SLOT

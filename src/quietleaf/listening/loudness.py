@@ -87,11 +87,12 @@ def integrated_loudness_lufs(power: NDArray[np.float64]) -> float | None:
     True
     """
     blocks = _windows(power, MOMENTARY_HOPS)
-    kept = blocks[blocks > power_of_lufs(_ABSOLUTE_GATE_LUFS)]
+    blocks.sort()
+    kept = blocks[np.searchsorted(blocks, power_of_lufs(_ABSOLUTE_GATE_LUFS), side="right") :]
     if kept.size == 0:
         return None
     gate = float(kept.mean()) * 10.0 ** (_RELATIVE_GATE_LU / 10.0)
-    return lufs_of_power(float(kept[kept > gate].mean()))
+    return lufs_of_power(float(kept[np.searchsorted(kept, gate, side="right") :].mean()))
 
 
 def loudness_range_lu(power: NDArray[np.float64]) -> float | None:
@@ -124,22 +125,24 @@ def loudness_range_lu(power: NDArray[np.float64]) -> float | None:
     """
     if power.size < SHORT_TERM_HOPS:
         return None
-    values = _windows(np.concatenate([power, np.zeros(_SILENCE_AFTER_HOPS)]), SHORT_TERM_HOPS)
-    kept = values[values >= power_of_lufs(_ABSOLUTE_GATE_LUFS)]
+    values = _windows(power, SHORT_TERM_HOPS, _SILENCE_AFTER_HOPS)
+    values.sort()
+    kept = values[np.searchsorted(values, power_of_lufs(_ABSOLUTE_GATE_LUFS)) :]
     if kept.size == 0:
         return None
-    gate = float(kept.mean()) * 10.0 ** (_RANGE_GATE_LU / 10.0)
-    kept = np.sort(kept[kept >= gate])
-    low, high = (kept[round((kept.size - 1) * p / 100.0)] for p in _RANGE_PERCENTILES)
+    kept = kept[np.searchsorted(kept, kept.mean() * 10.0 ** (_RANGE_GATE_LU / 10.0)) :]
+    low, high = (kept[int((kept.size - 1) * p / 100.0 + 0.5)] for p in _RANGE_PERCENTILES)
     return lufs_of_power(float(high)) - lufs_of_power(float(low))
 
 
-def _windows(power: NDArray[np.float64], hops: int) -> NDArray[np.float64]:
+def _windows(power: NDArray[np.float64], hops: int, silent_hops: int = 0) -> NDArray[np.float64]:
+    """Give the mean of each ``hops`` successive powers, the last of them reaching into silence."""
     if power.size < hops:
         return np.empty(0)
+    total = np.zeros(power.size - hops + 1 + silent_hops)
     # One shifted slice at a time: the same sum of the same numbers wherever a window lies.
-    total = power[: power.size - hops + 1].copy()
-    for shift in range(1, hops):
-        total += power[shift : power.size - hops + 1 + shift]
+    for shift in range(hops):
+        part = power[shift : shift + total.size]
+        total[: part.size] += part
     total /= hops
     return total

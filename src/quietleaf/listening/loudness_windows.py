@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.listening.frames import frame_starts
+from quietleaf.listening.frames import FRAMES_PER_S, ROOM_S, frame_starts
 from quietleaf.listening.hearing import MOMENTARY_HOPS, SHORT_TERM_HOPS, Loudness
 from quietleaf.listening.loudness import (
     channel_weights,
@@ -53,7 +53,7 @@ def start_loudness(sample_rate_hz: int, channels: int) -> LoudnessMemory:
     return LoudnessMemory(
         sample_rate_hz=sample_rate_hz,
         weights=channel_weights(channels),
-        hops=Series(np.float64),
+        hops=Series(np.float64, ROOM_S * FRAMES_PER_S // _FRAMES_A_HOP),
         recent=np.empty(0),
         frames=0,
         momentary_power_max=0.0,

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.listening.hearing import SILENT_CDB
-
 FRAMES_A_SLOT = 5
+SILENT_CDB = int(np.iinfo(np.int16).min)
 _AWAY_FRAMES = 10
 _SLOTS_MIN = 20
 _PERCENT_WITHOUT_PAUSES = 5.0
@@ -19,7 +18,8 @@ def noise_floor_dbov(slot_cdb: NDArray[np.int16], speech_frames: NDArray[np.int6
     Parameters
     ----------
     slot_cdb : ndarray, shape (k,), int16
-        Level of each 50 ms above 20 Hz, hundredths of a decibel (dBov).
+        Level of each 50 ms above 20 Hz, hundredths of a decibel (dBov); the least
+        value stands for digital silence.
     speech_frames : ndarray, shape (j, 2), frames of 10 ms
         Where somebody speaks.
 

@@ -5,15 +5,20 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
 
-_FIRST_CAPACITY = 1024
-_GROWTH = 1.5
-
 
 class Series:
-    """Numbers of one kind, in order."""
+    """Numbers of one kind, in order.
 
-    def __init__(self, dtype: DTypeLike) -> None:
-        self._room = np.empty(_FIRST_CAPACITY, dtype=dtype)
+    Parameters
+    ----------
+    room : int
+        How many there is room for at first. Room that is never written to takes no memory, so
+        that it can be as much as is ever likely; past it the row moves, and for that moment is
+        there twice.
+    """
+
+    def __init__(self, dtype: DTypeLike, room: int) -> None:
+        self._room = np.empty(room, dtype=dtype)
         self._count = 0
 
     def __len__(self) -> int:
@@ -23,7 +28,7 @@ class Series:
         """Add values at the end."""
         stop = self._count + values.size
         if stop > self._room.size:
-            room = np.empty(max(stop, int(_GROWTH * self._room.size)), dtype=self._room.dtype)
+            room = np.empty(max(stop, 2 * self._room.size), dtype=self._room.dtype)
             room[: self._count] = self._room[: self._count]
             self._room = room
         self._room[self._count : stop] = values

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.listening.hearing import FRAME_S, SILENT_CDB
+from quietleaf.listening.frames import FRAMES_PER_S
+from quietleaf.listening.level_steps import LOWEST_DBOV, STEPS_A_DB, powers_of_steps
 from quietleaf.sound.compiled import kernel
 
 PAUSE_S_MIN = 0.2
@@ -26,18 +27,16 @@ _EDGE_OVER_FLOOR_DB = 4.0
 _EDGE_UNDER_TOP_DB = 36.0
 _EDGE_REACH_S = 0.2
 _LOOK_FRAMES = 10
-_BINS = 260
-_BIN_DB = 0.5
-_LOWEST_DB = -120.0
+_STEPS = 256
 
 
-def speech_frames(level_cdb: NDArray[np.int16]) -> NDArray[np.int64]:
+def speech_frames(steps: NDArray[np.uint8]) -> NDArray[np.int64]:
     """Find the stretches of speech.
 
     Parameters
     ----------
-    level_cdb : ndarray, shape (k,), int16
-        Level of each frame of 10 ms above 80 Hz, hundredths of a decibel (dBov).
+    steps : ndarray, shape (k,), uint8
+        Level of each frame of 10 ms above 80 Hz, half decibels from -127.5 dBov; 0 for silence.
 
     Returns
     -------
@@ -60,29 +59,34 @@ def speech_frames(level_cdb: NDArray[np.int16]) -> NDArray[np.int64]:
     --------
     Two seconds of a voice at -25 in a room at -65, a second of pause, a second more:
 
-    >>> level = np.full(700, -6500, dtype=np.int16)
-    >>> level[100:300] = level[400:500] = -2500
-    >>> speech_frames(level)
+    >>> steps = np.full(700, 125, dtype=np.uint8)
+    >>> steps[100:300] = steps[400:500] = 205
+    >>> speech_frames(steps)
     array([[100, 300],
            [400, 500]])
     """
-    if level_cdb.size == 0:
+    if steps.size == 0:
         return np.empty((0, 2), dtype=np.int64)
+    powers = powers_of_steps()
     floor, top = _floor_and_top(
-        level_cdb,
-        round(_FLOOR_REACH_S / FRAME_S),
-        round(_TOP_REACH_S / FRAME_S),
+        steps,
+        powers,
+        round(_FLOOR_REACH_S * FRAMES_PER_S),
+        round(_TOP_REACH_S * FRAMES_PER_S),
     )
-    ranges = np.empty((level_cdb.size // 10 + 2, 2), dtype=np.int64)
+    speech_min = round(_SPEECH_S_MIN * FRAMES_PER_S)
+    pause_min = round(PAUSE_S_MIN * FRAMES_PER_S)
+    ranges = np.empty((steps.size // (speech_min + pause_min) + 2, 2), dtype=np.int64)
     count = _speech_ranges(
-        level_cdb,
+        steps,
+        powers,
         floor,
         top,
-        round(_EDGE_REACH_S / FRAME_S),
-        round(_CLUSTER_GAP_S / FRAME_S),
-        round(_CLUSTER_S_MIN / FRAME_S),
-        round(PAUSE_S_MIN / FRAME_S),
-        round(_SPEECH_S_MIN / FRAME_S),
+        round(_EDGE_REACH_S * FRAMES_PER_S),
+        round(_CLUSTER_GAP_S * FRAMES_PER_S),
+        round(_CLUSTER_S_MIN * FRAMES_PER_S),
+        pause_min,
+        speech_min,
         ranges,
     )
     return ranges[:count].copy()
@@ -100,77 +104,71 @@ def pauses_between(stretches_s: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 @kernel
-def _power(level_cdb: NDArray[np.int16], index: int) -> float:
-    inside = min(max(index, 0), level_cdb.size - 1)
-    return float(10.0 ** (max(float(level_cdb[inside]), -15000.0) * 0.001))
+def _smooth_dbov(steps: NDArray[np.uint8], powers: NDArray[np.float64], index: int) -> float:
+    """Give the mean level of a frame and its neighbours."""
+    before, after = steps[max(index - 1, 0)], steps[min(index + 1, steps.size - 1)]
+    mean = (powers[before] + powers[steps[index]] + powers[after]) / 3.0
+    return float(10.0 * np.log10(mean)) if mean > 0.0 else LOWEST_DBOV
 
 
 @kernel
-def _smooth_db(before: float, here: float, after: float) -> float:
-    return float(10.0 * np.log10((before + here + after) / 3.0))
-
-
-@kernel
-def _bin_of(level_db: float) -> int:
-    return min(max(int((level_db - _LOWEST_DB) / _BIN_DB), 0), _BINS - 1)
+def _smooth_step(steps: NDArray[np.uint8], powers: NDArray[np.float64], index: int) -> int:
+    level = _smooth_dbov(steps, powers, index)
+    return min(max(int(STEPS_A_DB * (level - LOWEST_DBOV) + 0.5), 0), _STEPS - 1)
 
 
 @kernel
 def _percentile(histogram: NDArray[np.int64], count: int, percent: float) -> float:
     wanted = count * percent / 100.0
     seen = 0
-    for index in range(_BINS):
-        seen += histogram[index]
+    for step in range(_STEPS):
+        seen += histogram[step]
         if seen > wanted:
-            return _LOWEST_DB + (index + 0.5) * _BIN_DB
-    return _LOWEST_DB + _BINS * _BIN_DB
+            return LOWEST_DBOV + step / STEPS_A_DB
+    return LOWEST_DBOV + (_STEPS - 1) / STEPS_A_DB
 
 
 @kernel
 def _floor_and_top(
-    level_cdb: NDArray[np.int16], floor_reach: int, top_reach: int
+    steps: NDArray[np.uint8], powers: NDArray[np.float64], floor_reach: int, top_reach: int
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Give F and S for every tenth frame."""
-    size = level_cdb.size
-    bins = np.empty(size, dtype=np.int16)
-    whole = np.zeros(_BINS, dtype=np.int64)
-    before, here = _power(level_cdb, 0), _power(level_cdb, 0)
+    size = steps.size
+    whole = np.zeros(_STEPS, dtype=np.int64)
     for index in range(size):
-        after = _power(level_cdb, index + 1)
-        bins[index] = _bin_of(_smooth_db(before, here, after))
-        whole[bins[index]] += 1
-        before, here = here, after
+        whole[_smooth_step(steps, powers, index)] += 1
     top_of_all = _percentile(whole, size, _TOP_PERCENT)
 
     looks = (size + _LOOK_FRAMES - 1) // _LOOK_FRAMES
     floor = np.empty(looks, dtype=np.float32)
     top = np.empty(looks, dtype=np.float32)
-    near = np.zeros(_BINS, dtype=np.int64)
-    wide = np.zeros(_BINS, dtype=np.int64)
+    near = np.zeros(_STEPS, dtype=np.int64)
+    wide = np.zeros(_STEPS, dtype=np.int64)
     near_start, near_stop, wide_start, wide_stop = 0, 0, 0, 0
     for look in range(looks):
         centre = look * _LOOK_FRAMES
         while near_stop < min(size, centre + floor_reach):
-            near[bins[near_stop]] += 1
+            near[_smooth_step(steps, powers, near_stop)] += 1
             near_stop += 1
         while near_start < centre - floor_reach:
-            near[bins[near_start]] -= 1
+            near[_smooth_step(steps, powers, near_start)] -= 1
             near_start += 1
         while wide_stop < min(size, centre + top_reach):
-            wide[bins[wide_stop]] += 1
+            wide[_smooth_step(steps, powers, wide_stop)] += 1
             wide_stop += 1
         while wide_start < centre - top_reach:
-            wide[bins[wide_start]] -= 1
+            wide[_smooth_step(steps, powers, wide_start)] -= 1
             wide_start += 1
         floor[look] = _percentile(near, near_stop - near_start, _FLOOR_PERCENT)
-        here_top = _percentile(wide, wide_stop - wide_start, _TOP_PERCENT)
-        top[look] = max(min(here_top, top_of_all), top_of_all - _TOP_BELOW_MOST_DB)
+        here = _percentile(wide, wide_stop - wide_start, _TOP_PERCENT)
+        top[look] = max(min(here, top_of_all), top_of_all - _TOP_BELOW_MOST_DB)
     return floor, top
 
 
 @kernel
 def _speech_ranges(
-    level_cdb: NDArray[np.int16],
+    steps: NDArray[np.uint8],
+    powers: NDArray[np.float64],
     floor: NDArray[np.float32],
     top: NDArray[np.float32],
     edge_reach: int,
@@ -180,18 +178,15 @@ def _speech_ranges(
     speech_min: int,
     ranges: NDArray[np.int64],
 ) -> int:
-    size = level_cdb.size
+    size = steps.size
     count = 0
     cluster_start, cluster_stop = -1, -1
     range_start, range_stop = -1, -1
     start = -1
-    before, here = _power(level_cdb, 0), _power(level_cdb, 0)
     for index in range(size + 1):
         loud = False
         if index < size:
-            after = _power(level_cdb, index + 1)
-            level = _smooth_db(before, here, after)
-            before, here = here, after
+            level = _smooth_dbov(steps, powers, index)
             low, high = floor[index // _LOOK_FRAMES], top[index // _LOOK_FRAMES]
             over = min(max(_OVER_FLOOR_SHARE * (high - low), _OVER_FLOOR_LEAST_DB), _OVER_FLOOR_DB)
             loud = level > low + over and level > high - _UNDER_TOP_DB
@@ -201,15 +196,15 @@ def _speech_ranges(
             continue
         first, last = start, index
         start = -1
-        while first < last - 1 and not _above_edge(level_cdb, first, floor, top):
+        while first < last - 1 and not _above_edge(steps, first, floor, top):
             first += 1
-        while last > first + 1 and not _above_edge(level_cdb, last - 1, floor, top):
+        while last > first + 1 and not _above_edge(steps, last - 1, floor, top):
             last -= 1
         reach = first - edge_reach
-        while first > max(0, reach) and _above_edge(level_cdb, first - 1, floor, top):
+        while first > max(0, reach) and _above_edge(steps, first - 1, floor, top):
             first -= 1
         reach = last + edge_reach
-        while last < min(size, reach) and _above_edge(level_cdb, last, floor, top):
+        while last < min(size, reach) and _above_edge(steps, last, floor, top):
             last += 1
 
         if cluster_start >= 0 and first - cluster_stop < cluster_gap:
@@ -241,16 +236,13 @@ def _speech_ranges(
 
 @kernel
 def _above_edge(
-    level_cdb: NDArray[np.int16],
+    steps: NDArray[np.uint8],
     index: int,
     floor: NDArray[np.float32],
     top: NDArray[np.float32],
 ) -> bool:
     look = index // _LOOK_FRAMES
-    level = level_cdb[index] * 0.01
+    level = LOWEST_DBOV + steps[index] / STEPS_A_DB
     return bool(
         level > floor[look] + _EDGE_OVER_FLOOR_DB and level > top[look] - _EDGE_UNDER_TOP_DB
     )
-
-
-assert SILENT_CDB < _LOWEST_DB * 100
