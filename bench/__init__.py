@@ -1,0 +1,1 @@
+"""Speed and memory beside general-purpose programs; never part of what is installed."""
