@@ -2,14 +2,27 @@
 
 from __future__ import annotations
 
+import json
 import os
 import statistics
 import subprocess
 import sys
-import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+
+# A process begins with the memory of the one that starts it counted as its own peak: so a small
+# one starts each program.
+_RUNNER = """
+import json, os, subprocess, sys, time
+started = time.perf_counter()
+process = subprocess.Popen(sys.argv[1:], stdout=subprocess.DEVNULL)
+_, status, usage = os.wait4(process.pid, 0)
+wall_s = time.perf_counter() - started
+process.returncode = os.waitstatus_to_exitcode(status)
+print(json.dumps([wall_s, usage.ru_maxrss]))
+sys.exit(process.returncode != 0)
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,23 +35,15 @@ class Run:
 
 def run_once(command: Sequence[str | Path]) -> Run:
     """Run a command to its end; it must succeed. What it prints goes nowhere."""
-    started = time.perf_counter()
-    process = subprocess.Popen(
-        [str(word) for word in command],
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.PIPE,
+    words = [sys.executable, "-I", "-c", _RUNNER, *map(str, command)]
+    done = subprocess.run(
+        words, check=False, stdin=subprocess.DEVNULL, capture_output=True, text=True
     )
-    assert process.stderr is not None
-    told = process.stderr.read()
-    _, status, usage = os.wait4(process.pid, 0)
-    process.returncode = os.waitstatus_to_exitcode(status)
-    process.stderr.close()
-    wall_s = time.perf_counter() - started
-    if process.returncode != 0:
-        raise SystemExit(f"{command[0]} ended with {process.returncode}:\n{told.decode()[-2000:]}")
+    if done.returncode != 0:
+        raise SystemExit(f"{command[0]} did not end well:\n{done.stderr[-2000:]}")
+    wall_s, peak_units = json.loads(done.stdout)
     unit = 1 if sys.platform == "darwin" else 1024
-    return Run(wall_s=wall_s, peak_mb=usage.ru_maxrss * unit / 1e6)
+    return Run(wall_s=wall_s, peak_mb=peak_units * unit / 1e6)
 
 
 def run_by_turns(commands: Mapping[str, Sequence[str | Path]], rounds: int) -> dict[str, list[Run]]:
