@@ -6,19 +6,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.listening.findings import Finding
-from quietleaf.listening.hearing import FRAME_S
-from quietleaf.listening.level_steps import LOWEST_DBOV, STEPS_A_DB
 from quietleaf.listening.limits import HearingLimits
 from quietleaf.listening.sample_runs import ZeroRun
 
-_BESIDE_FRAMES = 3
+_LONG_S = 0.1
 _GATED_SHARE = 0.25
-_GATED_PAUSES_MIN = 4
+_GATED_MIN = 4
 
 
 def dropout_findings(
     zero_runs: list[ZeroRun],
-    steps: NDArray[np.uint8],
     pauses_s: NDArray[np.float64],
     samples: int,
     sample_rate_hz: int,
@@ -29,10 +26,10 @@ def dropout_findings(
     Parameters
     ----------
     zero_runs : list of ZeroRun
-    steps : ndarray, shape (k,), uint8
-        Level of each frame of 10 ms, half decibels from -127.5 dBov.
     pauses_s : ndarray, shape (j, 2), seconds
         Pauses between stretches of speech.
+    samples : int
+        Length of the recording.
 
     Returns
     -------
@@ -41,54 +38,50 @@ def dropout_findings(
 
     Notes
     -----
-    Zeros at the very beginning and end are silence that somebody added, and so are zeros beside
-    which it is as good as silent. Where a quarter of the pauses hold zeros, the recording was
-    gated or put together from pieces: then only zeros with speech on both sides count, since the
-    others would be one finding a pause. Ours.
+    A microphone never gives exact zeros for 3 ms unless its room is so quiet that it rounds to
+    them; so only zeros with sound directly on both sides count, and none at the beginning and the
+    end, where somebody added silence. Where zeros of 0.1 s and more are as common as one in four
+    pauses, the recording was gated or put together from pieces: zeros in pauses and long ones are
+    then how it was made, and would be a finding each. Ours.
+
+    Examples
+    --------
+    >>> run = ZeroRun(start=96_000, stop=97_200, zeros=1_200)
+    >>> found = dropout_findings([run], np.empty((0, 2)), 480_000, 48_000, HearingLimits())
+    >>> [(finding.start_s, finding.value) for finding in found]
+    [(2.0, 25.0)]
     """
-    inside = [
-        run
-        for run in zero_runs
-        if run.start > 0
-        and run.stop < samples
-        and _beside(run, steps, sample_rate_hz) > limits.dropout_beside_dbov_min
-    ]
+    inside = [run for run in zero_runs if run.start > 0 and run.stop < samples]
     centres = np.array([0.5 * (run.start + run.stop) / sample_rate_hz for run in inside])
-    in_pause = _which_range(centres, pauses_s)
-    holding = np.unique(in_pause[in_pause >= 0]).size
-    gated = holding >= max(_GATED_PAUSES_MIN, _GATED_SHARE * len(pauses_s))
+    in_pause = _in_ranges(centres, pauses_s)
+    long = np.array([run.zeros >= _LONG_S * sample_rate_hz for run in inside], dtype=np.bool_)
+    places = len(pauses_s) + int(np.count_nonzero(long & ~in_pause))
+    gated = np.count_nonzero(long) >= max(_GATED_MIN, _GATED_SHARE * places)
     return [
-        Finding(
-            kind="dropout",
-            start_s=run.start / sample_rate_hz,
-            end_s=run.stop / sample_rate_hz,
-            severity="hear",
-            value=1000.0 * run.zeros / sample_rate_hz,
-            limit=1000.0 * limits.dropout_s_min,
-            unit="ms",
-            advice="Sound is missing here. Listen: if a word is damaged, read the sentence again; "
-            "if there are several, check the cable and what else the computer is doing.",
-        )
-        for run, pause in zip(inside, in_pause, strict=True)
-        if pause < 0 or not gated
+        _finding(run, sample_rate_hz, limits)
+        for run, made in zip(inside, (in_pause | long) & gated, strict=True)
+        if not made
     ]
 
 
-def _beside(run: ZeroRun, steps: NDArray[np.uint8], rate: int) -> float:
-    """Give the level on the quieter side of a run, dBov; the louder of a few frames each side."""
-    first = int(run.start / rate / FRAME_S)
-    last = int(np.ceil(run.stop / rate / FRAME_S))
-    before = steps[max(0, first - _BESIDE_FRAMES) : first + 1]
-    after = steps[max(0, last - 1) : last + _BESIDE_FRAMES]
-    if before.size == 0 or after.size == 0:
-        return -np.inf
-    return LOWEST_DBOV + min(int(before.max()), int(after.max())) / STEPS_A_DB
+def _finding(run: ZeroRun, rate: int, limits: HearingLimits) -> Finding:
+    return Finding(
+        kind="dropout",
+        start_s=run.start / rate,
+        end_s=run.stop / rate,
+        severity="hear",
+        value=1000.0 * run.zeros / rate,
+        limit=1000.0 * limits.dropout_s_min,
+        unit="ms",
+        advice="Sound is missing here. Listen: if a word is damaged, read the sentence again; "
+        "if there are several, check the cable and what else the computer is doing.",
+    )
 
 
-def _which_range(places: NDArray[np.float64], ranges: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Give for each place the range that holds it, -1 for none."""
+def _in_ranges(places: NDArray[np.float64], ranges: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Tell for each place whether one of the ranges holds it."""
     if len(ranges) == 0 or places.size == 0:
-        return np.full(places.size, -1, dtype=np.int64)
+        return np.zeros(places.size, dtype=np.bool_)
     index = np.searchsorted(ranges[:, 0], places, side="right") - 1
-    held = (index >= 0) & (places < ranges[np.maximum(index, 0), 1])
-    return np.where(held, index, -1).astype(np.int64)
+    held: NDArray[np.bool_] = (index >= 0) & (places < ranges[np.maximum(index, 0), 1])
+    return held

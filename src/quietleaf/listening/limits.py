@@ -24,9 +24,6 @@ class HearingLimits:
     dropout_s_min : float
         Exact zeros in all channels for this long. Ours, from measurements on made faults: no
         false ones on recorded readers.
-    dropout_beside_dbov_min : float
-        Zeros are missing sound only if what touches them is louder than this; quieter sound may
-        round to zero by itself. The step of 16-bit sound is -90 dBov.
     dropouts_again_per_hour : float
         More than this many: the way from microphone to disk is broken. Ours.
     dead_air_s : float
@@ -48,7 +45,6 @@ class HearingLimits:
     clip_of_peak_min: float = 0.5
     clip_share_again: float = 0.1
     dropout_s_min: float = 0.003
-    dropout_beside_dbov_min: float = -80.0
     dropouts_again_per_hour: float = 60.0
     dead_air_s: float = 5.0
     long_pause_s: float = 3.0

@@ -219,7 +219,7 @@ def result(state: ListenState) -> Hearing:
     sample_peak = float(runs.sample_peak.max())
     findings = [
         *clip_findings(runs.flat_tops, sample_peak, rate, state.limits),
-        *dropout_findings(runs.zero_runs, steps, pauses_s, state.samples, rate, state.limits),
+        *dropout_findings(runs.zero_runs, pauses_s, state.samples, rate, state.limits),
         *dead_air_findings(pauses_s, state.limits),
     ]
     findings.sort(key=lambda found: found.start_s)

@@ -33,6 +33,9 @@ _CORNER_STEPS = 3.0
 _LOWEST_TOP = 0.01
 _FLAT_GAP_S = 0.4
 _ZERO_GAP_S = 0.05
+_BESIDE_ZEROS_S = 0.001
+_BESIDE_ZEROS_MIN = 8 / 32768
+"""Quieter sound, of a few steps of 16 bits, may round to zeros by itself."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +63,7 @@ class FlatTop:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ZeroRun:
-    """Stretches where all channels are exactly zero, close together.
+    """Stretches where all channels are exactly zero beside sound, close together.
 
     Attributes
     ----------
@@ -104,8 +107,9 @@ class RunMemory:
     flat : ndarray, shape (c, 5)
         The flat tops still open in each channel: start, stop, runs, longest, value; runs 0 for
         none.
-    zero : ndarray, shape (4,)
-        Start of the open run or -1; then the open group's start, stop and zeros.
+    zero : ndarray, shape (5,)
+        Start of the open run or -1; whether it began beside sound; then the open group's start,
+        stop and zeros.
     """
 
     samples: NDArray[np.float64]
@@ -148,7 +152,7 @@ def start_runs(settings: RunSettings, channels: int) -> RunMemory:
         sample_peak=np.zeros(channels),
         true_peak=np.zeros(channels),
         flat=np.zeros((channels, 5)),
-        zero=np.array([-1, 0, 0, 0], dtype=np.int64),
+        zero=np.array([-1, 0, 0, 0, 0], dtype=np.int64),
         flat_tops=[],
         zero_runs=[],
     )
@@ -198,8 +202,8 @@ def end_runs(settings: RunSettings, memory: RunMemory) -> RunMemory:
     step_runs(settings, last, np.zeros((lasting, memory.samples.shape[0])))
     last.flat_tops += [_flat_top(flat) for flat in last.flat if flat[2] > 0]
     last.flat_tops.sort(key=lambda top: top.start)
-    if last.zero[3] > 0:
-        last.zero_runs.append(_zero_run(last.zero[1:]))
+    if last.zero[4] > 0:
+        last.zero_runs.append(_zero_run(last.zero[2:]))
     return last
 
 
@@ -263,6 +267,7 @@ def _take_zeros(
         settings.chunk,
         memory.base,
         settings.zero_samples_min,
+        max(1, round(_BESIDE_ZEROS_S * settings.sample_rate_hz)),
         gap,
         memory.zero,
         groups,
@@ -362,6 +367,7 @@ def _zero_runs(
     chunk: int,
     base: int,
     shortest: int,
+    beside: int,
     gap: int,
     zero: NDArray[np.int64],
     groups: NDArray[np.int64],
@@ -371,23 +377,34 @@ def _zero_runs(
         silent = peaks[index] == 0.0
         if silent and zero[0] < 0:
             i = index * chunk
-            while i > 0 and not samples[:, i - 1].any():
+            while i > 0 and _loudest(samples, i - 1, i) == 0.0:
                 i -= 1
             zero[0] = max(0, base + i)
+            zero[1] = _loudest(samples, max(0, i - beside), i) >= _BESIDE_ZEROS_MIN
         elif not silent and zero[0] >= 0:
             i = index * chunk
-            while not samples[:, i].any():
+            while _loudest(samples, i, i + 1) == 0.0:
                 i += 1
             start, end = zero[0], base + i
             zero[0] = -1
-            if end - start < shortest:
+            sound = zero[1] > 0 and _loudest(samples, i, i + beside) >= _BESIDE_ZEROS_MIN
+            if end - start < shortest or not sound:
                 continue
-            if zero[3] > 0 and start - zero[2] > gap:
-                groups[count, 0], groups[count, 1], groups[count, 2] = zero[1], zero[2], zero[3]
+            if zero[4] > 0 and start - zero[3] > gap:
+                groups[count, 0], groups[count, 1], groups[count, 2] = zero[2], zero[3], zero[4]
                 count += 1
-                zero[3] = 0
-            if zero[3] == 0:
-                zero[1] = start
-            zero[2] = end
-            zero[3] += end - start
+                zero[4] = 0
+            if zero[4] == 0:
+                zero[2] = start
+            zero[3] = end
+            zero[4] += end - start
     return count
+
+
+@kernel
+def _loudest(samples: NDArray[np.float64], start: int, stop: int) -> float:
+    loudest = 0.0
+    for channel in range(samples.shape[0]):
+        for i in range(start, stop):
+            loudest = max(loudest, abs(samples[channel, i]))
+    return loudest
