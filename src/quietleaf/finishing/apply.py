@@ -11,11 +11,16 @@ from quietleaf.errors import Conflict, Invalid
 from quietleaf.finishing.assembly import dry_blocks
 from quietleaf.finishing.drive import driven_blocks
 from quietleaf.finishing.plan import RATE_HZ, Plan
-from quietleaf.finishing.ranges import Sound
+from quietleaf.finishing.ranges import Ahead, Blocks, Sound, one_by_one
 
 
-def apply_wave(plan: Plan, sound: Sound) -> Iterator[NDArray[np.float64]]:
+def apply_wave(plan: Plan, sound: Sound, ahead: Ahead = one_by_one) -> Blocks:
     """Give the samples of the wave master, block by block, shape (n,), 48 kHz, full scale 1.0.
+
+    Parameters
+    ----------
+    ahead : callable
+        How blocks before the limiter are fetched; it does not change them.
 
     Raises
     ------
@@ -25,19 +30,22 @@ def apply_wave(plan: Plan, sound: Sound) -> Iterator[NDArray[np.float64]]:
         If it is not as long as the sound that the plan was made for.
     """
     _refuse_other_sound(plan, sound)
-    for (wave,) in driven_blocks(dry_blocks(plan.edits, sound), ((plan.wave, ()),)):
+    dry = ahead(dry_blocks(plan.edits, sound))
+    for (wave,) in driven_blocks(dry, ((plan.wave, ()),)):
         yield wave
 
 
-def apply_mp3(plan: Plan, sound: Sound) -> Iterator[NDArray[np.float64]]:
+def apply_mp3(plan: Plan, sound: Sound, ahead: Ahead = one_by_one) -> Blocks:
     """Give the samples for the MP3 encoder; as `apply_wave`."""
     _refuse_other_sound(plan, sound)
     drives = ((plan.mp3.drive, plan.mp3.dips),)
-    for (mp3,) in driven_blocks(dry_blocks(plan.edits, sound), drives):
+    for (mp3,) in driven_blocks(ahead(dry_blocks(plan.edits, sound)), drives):
         yield mp3
 
 
-def apply_both(plan: Plan, sound: Sound) -> Iterator[tuple[NDArray[np.float64], ...]]:
+def apply_both(
+    plan: Plan, sound: Sound, ahead: Ahead = one_by_one
+) -> Iterator[tuple[NDArray[np.float64], ...]]:
     """Give the samples of the wave master and those for the MP3 encoder, rendered in one pass.
 
     Each item is a pair, the wave's first. The samples are those of `apply_wave` and `apply_mp3`,
@@ -45,7 +53,7 @@ def apply_both(plan: Plan, sound: Sound) -> Iterator[tuple[NDArray[np.float64], 
     """
     _refuse_other_sound(plan, sound)
     drives = ((plan.wave, ()), (plan.mp3.drive, plan.mp3.dips))
-    yield from driven_blocks(dry_blocks(plan.edits, sound), drives)
+    yield from driven_blocks(ahead(dry_blocks(plan.edits, sound)), drives)
 
 
 def _refuse_other_sound(plan: Plan, sound: Sound) -> None:

@@ -10,7 +10,7 @@ from quietleaf.errors import AudioUnfit
 from quietleaf.finishing.assembly import dry_blocks, master_samples
 from quietleaf.finishing.limiter import LOOK_AHEAD_MS, RELEASE_MS
 from quietleaf.finishing.plan import RATE_HZ, Drive, Edits
-from quietleaf.finishing.ranges import Sound
+from quietleaf.finishing.ranges import Ahead, Sound, one_by_one
 from quietleaf.finishing.targets import Target
 from quietleaf.finishing.trial import Tried, try_drives
 
@@ -75,7 +75,14 @@ def mp3_aim_dbtp(ceiling_dbtp: float, kbps: int) -> float:
     return ceiling_dbtp - under
 
 
-def plan_drives(edits: Edits, sound: Sound, target: Target, kbps: int, guess_db: float) -> Drives:
+def plan_drives(
+    edits: Edits,
+    sound: Sound,
+    target: Target,
+    kbps: int,
+    guess_db: float,
+    ahead: Ahead = one_by_one,
+) -> Drives:
     """Find the gains that bring the master, and its MP3, to the target.
 
     Parameters
@@ -115,7 +122,7 @@ def plan_drives(edits: Edits, sound: Sound, target: Target, kbps: int, guess_db:
         drives = tuple(
             (search.first_db + step, search.aim_dbtp) for search in searches for step in _STEPS_DB
         )
-        found = try_drives(dry_blocks(edits, sound), master_samples(edits), drives)
+        found = try_drives(ahead(dry_blocks(edits, sound)), master_samples(edits), drives)
         for number, search in enumerate(searches):
             search.tried += found[number * len(_STEPS_DB) : (number + 1) * len(_STEPS_DB)]
             _refuse_unmeasured(search, edits)

@@ -10,7 +10,7 @@ from quietleaf.finishing.assembly import kept_ranges, master_samples
 from quietleaf.finishing.edits import Ends, plan_edits
 from quietleaf.finishing.loudness import encoder_gain_db, plan_drives
 from quietleaf.finishing.plan import Edits, Mp3, Plan, fit_of
-from quietleaf.finishing.ranges import Sound
+from quietleaf.finishing.ranges import Ahead, Sound, one_by_one
 from quietleaf.finishing.survey import FRAME_SAMPLES, Survey
 from quietleaf.finishing.targets import Target
 from quietleaf.finishing.trial import HOP_SAMPLES
@@ -44,7 +44,7 @@ class Wishes:
     span_starts: tuple[int, ...] = ()
 
 
-def make_plan(survey: Survey, sound: Sound, wishes: Wishes) -> Plan:
+def make_plan(survey: Survey, sound: Sound, wishes: Wishes, ahead: Ahead = one_by_one) -> Plan:
     """Plan a master.
 
     Parameters
@@ -53,6 +53,8 @@ def make_plan(survey: Survey, sound: Sound, wishes: Wishes) -> Plan:
         Of the whole sound.
     sound : Sound
         The same sound: 48 kHz, one channel.
+    ahead : callable
+        How blocks are fetched; it does not change them.
 
     Raises
     ------
@@ -62,7 +64,7 @@ def make_plan(survey: Survey, sound: Sound, wishes: Wishes) -> Plan:
     edits = plan_edits(survey, sound, wishes.ends, wishes.articles, wishes.span_starts)
     before = _loudness_before(survey, edits)
     guess = _GUESS_UNKNOWN_DB if before is None else wishes.target.one_channel_lufs - before
-    drives = plan_drives(edits, sound, wishes.target, wishes.mp3_kbps, guess)
+    drives = plan_drives(edits, sound, wishes.target, wishes.mp3_kbps, guess, ahead)
     return Plan(
         target=wishes.target,
         edits=edits,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from typing import Protocol
 
 import numpy as np
@@ -11,6 +12,9 @@ from quietleaf.finishing.high_pass import start_high_pass, step_high_pass
 from quietleaf.finishing.plan import RATE_HZ
 
 _SETTLE_SAMPLES = RATE_HZ // 4
+Blocks = Iterator[NDArray[np.float64]]
+Ahead = Callable[[Blocks], Blocks]
+"""How blocks are fetched: one by one, or the next while this one is used."""
 
 
 class SoundFacts(Protocol):
@@ -38,6 +42,11 @@ class Sound(Protocol):
 
     def read(self, start: int, stop: int) -> NDArray[np.float64]:
         """Give a half-open range of samples, shape (stop - start, 1), full scale 1.0."""
+
+
+def one_by_one(blocks: Blocks) -> Blocks:
+    """Fetch each block when it is asked for."""
+    return blocks
 
 
 def one_channel(block: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.listening.channels import ChannelChoice
 from quietleaf.storage.resampled_take import ResampledTake
 from quietleaf.storage.sound_source import SoundInfo, SoundSource
+
+Mono = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
 
 class MonoSound:
@@ -19,16 +20,14 @@ class MonoSound:
     ----------
     sound : SoundSource
         Stays open for as long as this is used.
-    choice : ChannelChoice
-        Which channel, or which sum.
+    mono : callable
+        Makes one channel, shape (n,), of a block of shape (n, c).
     sample_rate_hz : int
         Of the sound that comes out.
     """
 
-    def __init__(
-        self, sound: SoundSource, choice: ChannelChoice, sample_rate_hz: int = 48_000
-    ) -> None:
-        chosen = _Chosen(sound, choice)
+    def __init__(self, sound: SoundSource, mono: Mono, sample_rate_hz: int = 48_000) -> None:
+        chosen = _Chosen(sound, mono)
         self._resampled = ResampledTake(chosen, 0, chosen.info.frames, sample_rate_hz)
         self._info = SoundInfo(
             sample_rate_hz=sample_rate_hz,
@@ -55,9 +54,9 @@ class MonoSound:
 class _Chosen:
     """The chosen channel at the recording's own rate."""
 
-    def __init__(self, sound: SoundSource, choice: ChannelChoice) -> None:
+    def __init__(self, sound: SoundSource, mono: Mono) -> None:
         self._sound = sound
-        self._choice = choice
+        self._mono = mono
         self.info = SoundInfo(
             sample_rate_hz=sound.info.sample_rate_hz,
             channels=1,
@@ -67,7 +66,7 @@ class _Chosen:
 
     def blocks(self, block_frames: int = 65_536) -> Iterator[NDArray[np.float64]]:
         for block in self._sound.blocks(block_frames):
-            yield self._choice.mono(block)[:, np.newaxis]
+            yield self._mono(block)[:, np.newaxis]
 
     def read(self, start: int, stop: int) -> NDArray[np.float64]:
-        return self._choice.mono(self._sound.read(start, stop))[:, np.newaxis]
+        return self._mono(self._sound.read(start, stop))[:, np.newaxis]

@@ -4,38 +4,39 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
-import unicodedata
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from datetime import UTC, datetime, tzinfo
+from datetime import datetime
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from quietleaf.booth.reading import ReadingFacts
-from quietleaf.delivery.ascii_text import ascii_of_text
-from quietleaf.delivery.bext import Coding, CodingStep
-from quietleaf.delivery.id3 import Chapter, Tags
 from quietleaf.delivery.report import Deed, ReportFacts, ReportFile, report_html
 from quietleaf.delivery.report_json import report_to_json
 from quietleaf.errors import Invalid, NotFound
-from quietleaf.finishing.assembly import master_place
 from quietleaf.finishing.edits import Ends
 from quietleaf.finishing.make_plan import Wishes
 from quietleaf.finishing.plan import RATE_HZ, Plan
 from quietleaf.finishing.plan_json import plan_to_text
+from quietleaf.finishing.ranges import one_channel
 from quietleaf.finishing.targets import target_of_text
-from quietleaf.listening import channels
 from quietleaf.listening.hearing import Hearing
 from quietleaf.listening.hearing_json import hearing_to_json
 from quietleaf.storage.codecs import SoundFile, open_sound
-from quietleaf.storage.mono_sound import MonoSound
+from quietleaf.storage.mono_sound import Mono, MonoSound
 from quietleaf.storage.new_file import write_text_file
 from quietleaf.storage.report_faces import report_faces
 from quietleaf.storage.sound_source import SoundSource
 from quietleaf.storage.staging import free_version, show_all, staging
 from quietleaf.units import Window
+from quietleaf.work.finish_labels import (
+    labels_of_file,
+    labels_of_reading,
+    places_of_reading,
+    slug,
+    stem_of_reading,
+)
 from quietleaf.work.finish_report import About, facts_of_report, things_to_hear
 from quietleaf.work.finish_sound import Labels, MadeMaster, Tell, finish_sound
 
@@ -44,9 +45,6 @@ if TYPE_CHECKING:
     from quietleaf.planning.station import Station
     from quietleaf.storage.reading_folder import ReadingFolder
     from quietleaf.work.tools import Tools
-
-NAME = "Quietleaf"
-_CODINGS: dict[str, Coding] = {"MP3": "MPEG1L3"}
 
 
 class Telling(Protocol):
@@ -154,33 +152,19 @@ def finish_file(request: FinishProgramme, telling: Telling) -> Finished:
         )
     wishes = _wishes(request, request.window)
     with open_sound(path) as file:
-        choice = _channel(file, telling.progress)
-        sound = MonoSound(file, choice)
-        names = _Names.of(_slug(path.stem) or "master", (request.out,))
-        remarks = [Deed(text=remark) for remark in file.remarks]
-        if file.info.channels > 1:
-            remarks.append(Deed(text=choice.sentence))
+        mono, done = _mono(file, telling.progress)
+        sound = MonoSound(file, mono)
+        names = _Names.of(slug(path.stem) or "master", (request.out,))
+        remarks = (*file.remarks, *done)
         about = About(
             title=path.stem,
             publication="",
             issue_date=None,
             readers=(),
             source=f"{path.name}: {file.info.encoding}, {file.info.sample_rate_hz} Hz",
-            remarks=tuple(remarks),
+            remarks=tuple(Deed(text=remark) for remark in remarks),
         )
-        labels = Labels(
-            wave_name=names.wave,
-            mp3_name=names.mp3,
-            description=path.stem,
-            originator=NAME,
-            originator_reference="",
-            # What comes nearest to when it was recorded; the same each time.
-            recorded_at=datetime.fromtimestamp(path.stat().st_mtime, UTC),
-            origin=(_origin(file),),
-            info={"title": path.stem, "software": _made_by()},
-            tags=lambda _plan: Tags(title=path.stem),
-            made_by=_made_by(),
-        )
+        labels = labels_of_file(path, file, names.wave, names.mp3)
         with staging(request.out) as hidden:
             made, report = _fill(sound, wishes, labels, about, hidden, names, telling)
             show_all(hidden, names.delivered, (request.out,))
@@ -197,11 +181,11 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
     window = request.window or (programme.window if programme else None)
     masters = folder.path / "masters"
     folders = (masters,) if request.out is None else (masters, request.out)
-    names = _Names.of(_stem(facts, station), folders)
+    names = _Names.of(stem_of_reading(facts, station), folders)
     with TimelineSound(folder, RATE_HZ) as sound:
-        articles, span_starts = _places(folder)
+        articles, span_starts = places_of_reading(folder)
         wishes = _wishes(request, window, tuple(place for place, _ in articles), span_starts)
-        labels = _labels(folder, facts, station, names, articles)
+        labels = labels_of_reading(folder, station, names.wave, names.mp3, articles)
         about = About(
             title=facts.programme_title,
             publication=facts.publication,
@@ -340,32 +324,21 @@ def _wishes(
     )
 
 
-def _channel(file: SoundFile, tell: Tell) -> channels.ChannelChoice:
+def _mono(file: SoundFile, tell: Tell) -> tuple[Mono, tuple[str, ...]]:
     """Choose a channel in one pass; a recording of one channel needs none."""
-    state = channels.start(file.info.sample_rate_hz, file.info.channels)
     if file.info.channels == 1:
-        return channels.ChannelChoice(
-            kind="only channel", weights=(1.0,), peak=0.0, sentence="It has one channel."
-        )
+        return one_channel, ()
+    # What it needs takes a second to load, and most recordings do not need it.
+    from quietleaf.listening import channels
+
+    state = channels.start(file.info.sample_rate_hz, file.info.channels)
     done = 0
     for block in file.blocks():
         state = channels.step(state, block)
         done += block.shape[0]
         tell("choosing a channel", done / file.info.frames)
-    return channels.result(state)
-
-
-def _origin(file: SoundFile) -> CodingStep:
-    info = file.info
-    coding = _CODINGS.get(info.encoding, "PCM")
-    bits = re.search(r"(\d+)-bit", info.encoding)
-    return CodingStep(
-        coding=coding,
-        sample_rate_hz=info.sample_rate_hz,
-        mode="mono" if info.channels == 1 else "stereo",
-        bits=int(bits.group(1)) if bits else None,
-        text=info.encoding,
-    )
+    choice = channels.result(state)
+    return choice.mono, (choice.sentence,)
 
 
 def _station(tools: Tools) -> Station | None:
@@ -381,129 +354,6 @@ def _programme(station: Station | None, facts: ReadingFacts) -> Programme | None
         return None
     found = [one for one in station.programmes if one.key == facts.programme_key]
     return found[0] if found else None
-
-
-def _part(station: Station | None, facts: ReadingFacts) -> int | None:
-    """Give which part of a serial this is."""
-    for one in station.assignments if station else ():
-        if (one.programme_key, one.issue_date) == (facts.programme_key, facts.issue_date):
-            return one.part
-    return None
-
-
-def _stem(facts: ReadingFacts, station: Station | None) -> str:
-    """Name the files: programme, issue date, part, reader. Nothing is typed twice."""
-    part = _part(station, facts)
-    parts = [
-        facts.programme_key,
-        facts.issue_date.isoformat(),
-        *([f"part-{part}"] if part is not None else []),
-        *(_slug(reader) for reader in facts.readers),
-    ]
-    return "-".join(part for part in parts if part)
-
-
-def _labels(
-    folder: ReadingFolder,
-    facts: ReadingFacts,
-    station: Station | None,
-    names: _Names,
-    articles: tuple[tuple[int, str], ...],
-) -> Labels:
-    read_by = " and ".join(facts.readers)
-    issue = facts.issue_date.isoformat()
-    description = f"{facts.programme_title}; {facts.publication}, issue of {issue}; {read_by}"
-
-    def tags(plan: Plan) -> Tags:
-        return Tags(
-            title=facts.programme_title,
-            publication=facts.publication,
-            issue_date=facts.issue_date,
-            readers=facts.readers,
-            chapters=_chapters(plan, articles),
-        )
-
-    return Labels(
-        wave_name=names.wave,
-        mp3_name=names.mp3,
-        description=description,
-        originator=station.originator if station else NAME,
-        originator_reference=facts.reading_id,
-        recorded_at=_recorded_at(folder, station),
-        origin=tuple(
-            CodingStep(
-                coding="PCM",
-                sample_rate_hz=take.sample_rate_hz,
-                mode="mono",
-                bits=24,
-                text=f"take {take.take}",
-            )
-            for take in folder.takes()[:_TAKES_TOLD]
-        ),
-        info={
-            "title": facts.programme_title,
-            "artist": read_by,
-            "product": facts.publication,
-            "date": issue,
-            "software": _made_by(),
-        },
-        tags=tags,
-        made_by=_made_by(),
-    )
-
-
-_TAKES_TOLD = 8
-"""So many takes are named in the coding history, which has room for some twenty lines."""
-
-
-def _recorded_at(folder: ReadingFolder, station: Station | None) -> datetime:
-    """Give when the first take began, as the station's clock showed it."""
-    from quietleaf.booth.edits import TakeRolled, TakeSealed
-    from quietleaf.storage.zones import zone_named
-
-    zone: tzinfo = zone_named(station.zone) if station else UTC
-    ledger = folder.ledger()
-    began = next(
-        (edit.at for edit in ledger if isinstance(edit.what, TakeRolled | TakeSealed)),
-        ledger[0].at,
-    )
-    return began.astimezone(zone)
-
-
-def _places(folder: ReadingFolder) -> tuple[tuple[tuple[int, str], ...], tuple[int, ...]]:
-    """Give where articles and other takes begin, in 48 kHz samples of the timeline."""
-    from quietleaf.storage.resampled_take import frames_at
-
-    rates = {take.take: take.sample_rate_hz for take in folder.takes()}
-    timeline = folder.timeline()
-    articles: list[tuple[int, str]] = []
-    starts: list[int] = []
-    place, before = 0, None
-    for span in timeline.spans:
-        rate = rates[span.take]
-        if before is not None and before != span.take:
-            starts.append(place)
-        before = span.take
-        articles += [
-            (place + frames_at(mark.sample - span.start, rate, RATE_HZ), mark.title)
-            for mark in timeline.articles
-            if mark.take == span.take and span.start <= mark.sample < span.stop
-        ]
-        place += frames_at(span.stop - span.start, rate, RATE_HZ)
-    return tuple(articles), tuple(starts)
-
-
-def _chapters(plan: Plan, articles: tuple[tuple[int, str], ...]) -> tuple[Chapter, ...]:
-    """Place the articles in the master: each ends where the next begins."""
-    starts = [master_place(plan.edits, place) / RATE_HZ for place, _ in articles]
-    ends = [*starts[1:], plan.fit.length_s]
-    return tuple(
-        Chapter(title=title or f"Article {number}", start_s=start, end_s=end)
-        for number, ((_, title), start, end) in enumerate(
-            zip(articles, starts, ends, strict=True), start=1
-        )
-        if end > start
-    )
 
 
 def _takes_words(folder: ReadingFolder) -> str:
@@ -531,19 +381,3 @@ def _keep_hearing(folder: ReadingFolder, name: str, heard: Hearing, of: str) -> 
 
 def _write(path: Path, tree: object) -> None:
     write_text_file(path, json.dumps(tree, ensure_ascii=False, allow_nan=False) + "\n")
-
-
-def _slug(text: str) -> str:
-    """Make a text fit for a file's name.
-
-    Examples
-    --------
-    >>> _slug("Zoë Ångström")
-    'zoe-angstrom'
-    """
-    plain = ascii_of_text(unicodedata.normalize("NFC", text)).decode("ascii").lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
-
-
-def _made_by() -> str:
-    return f"{NAME} {version('quietleaf')}"

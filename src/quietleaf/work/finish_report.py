@@ -97,8 +97,8 @@ def deeds_of_plan(plan: Plan) -> tuple[Deed, ...]:
     dipped = f", and {dips} place{'s' * (dips > 1)} turned down for it" if dips else ""
     deeds.append(
         Deed(
-            text=f"MP3 of {plan.mp3.kbps} kbit/s, given {plan.mp3.encoder_gain_db:.2f} dB more than "
-            f"the wave file{dipped}",
+            text=f"MP3 of {plan.mp3.kbps} kbit/s, given {plan.mp3.encoder_gain_db:.2f} dB more "
+            f"than the wave file{dipped}",
             reason=plan.mp3.drive.reason,
         )
     )

@@ -5,7 +5,7 @@ Whether the sound is a reading or a bare file, and where the files go, is for th
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -22,7 +22,7 @@ from quietleaf.finishing.apply import apply_both, apply_mp3, apply_wave
 from quietleaf.finishing.loudness import redriven
 from quietleaf.finishing.make_plan import Wishes, make_plan
 from quietleaf.finishing.plan import RATE_HZ, Drive, Mp3, Plan
-from quietleaf.finishing.ranges import one_channel
+from quietleaf.finishing.ranges import Blocks, one_channel
 from quietleaf.finishing.spots import Spot, spots_over, with_dips
 from quietleaf.finishing.survey import Survey, start_survey, step_survey, survey_result
 from quietleaf.finishing.targets import Target
@@ -33,6 +33,7 @@ from quietleaf.storage.masters import WaveMaster
 from quietleaf.storage.mp3_encoder import Mp3Encoder
 from quietleaf.storage.new_file import Written
 from quietleaf.storage.sound_source import SoundSource
+from quietleaf.work.ahead import read_ahead
 
 Tell = Callable[[str, float], None]
 
@@ -45,7 +46,10 @@ _ROUNDS_MOST = 8
 _DIP_ROUNDS = 3
 _LOWER_DB = 1.0
 _WAVE_EXTRA_DB = 0.02
-_THREADS = 2
+_THREADS = 4
+"""Two files are checked at once, and each is decoded while its last block is heard."""
+_CHECK_FRAMES = 262_144
+"""Decoding an MP3 costs something each time it is asked."""
 
 LISTENING = "listening to the recording"
 PLANNING = "planning"
@@ -113,6 +117,10 @@ class _Work:
     tell: Tell
     stop: Event
 
+    def ahead(self, blocks: Blocks) -> Blocks:
+        """Fetch the next block on another thread while this one is used."""
+        return read_ahead(blocks, self.pool)
+
 
 def finish_sound(
     sound: SoundSource, wishes: Wishes, labels: Labels, folder: Path, tell: Tell
@@ -140,7 +148,7 @@ def finish_sound(
         try:
             before, survey = _listen(work)
             tell(PLANNING, 0.0)
-            plan = make_plan(survey, sound, wishes)
+            plan = make_plan(survey, sound, wishes, work.ahead)
             tell(PLANNING, 1.0)
             return _made(work, plan, before)
         except BaseException:
@@ -202,7 +210,7 @@ def _make_both(work: _Work, plan: Plan) -> tuple[Plan, Written, Written]:
     with _wave_master(work) as wave, _encoder(work, plan) as mp3:
         heard = listen.start(RATE_HZ, 1)
         waiting: Future[None] | None = None
-        for wave_part, mp3_part in apply_both(plan, work.sound):
+        for wave_part, mp3_part in apply_both(plan, work.sound, work.ahead):
             if waiting is not None:
                 waiting.result()
             waiting = work.pool.submit(_hear, heard, wave_part[:, np.newaxis])
@@ -218,7 +226,7 @@ def _make_both(work: _Work, plan: Plan) -> tuple[Plan, Written, Written]:
 def _make_wave(work: _Work, plan: Plan) -> Written:
     with _wave_master(work) as wave:
         heard = listen.start(RATE_HZ, 1)
-        for part in apply_wave(plan, work.sound):
+        for part in apply_wave(plan, work.sound, work.ahead):
             _hear(heard, part[:, np.newaxis])
             wave.write(part)
             work.tell(MAKING, wave.frames / RATE_HZ / plan.fit.length_s)
@@ -227,7 +235,7 @@ def _make_wave(work: _Work, plan: Plan) -> Written:
 
 def _make_mp3(work: _Work, plan: Plan) -> Written:
     with _encoder(work, plan) as mp3:
-        for part in apply_mp3(plan, work.sound):
+        for part in apply_mp3(plan, work.sound, work.ahead):
             mp3.write(part)
             work.tell(MENDING, mp3.samples / RATE_HZ / plan.fit.length_s)
         return mp3.commit(work.labels.tags(plan))
@@ -268,12 +276,17 @@ def _check(work: _Work, plan: Plan, path: Path) -> _Checked:
             )
         heard = listen.start(RATE_HZ, 1)
 
-        def blocks() -> Iterator[NDArray[np.float64]]:
-            for block in file.blocks(BLOCK_FRAMES):
+        def blocks() -> Blocks:
+            hearing: Future[None] | None = None
+            for block in file.blocks(_CHECK_FRAMES):
                 if work.stop.is_set():
                     raise KeyboardInterrupt
-                listen.step(heard, block)
+                if hearing is not None:
+                    hearing.result()
+                hearing = work.pool.submit(_hear, heard, block)
                 yield one_channel(block)
+            if hearing is not None:
+                hearing.result()
 
         spots = spots_over(blocks(), samples, plan.target.ceiling_dbtp)
     return _Checked(heard=listen.result(heard), spots=spots)
