@@ -184,7 +184,8 @@ def step(state: ListenState, block: NDArray[np.float64]) -> None:
             energies[1, index],
             energies[2, index],
         )
-    if not np.isfinite(energies[:, :, :done]).all():
+    memories_finite = all(np.isfinite(memory.filters).all() for memory in state.memories)
+    if not (memories_finite and np.isfinite(energies[:, :, :done]).all()):
         raise AudioUnfit(
             "hear/not-finite",
             "A measurement needs samples near full scale; this sound holds numbers far beyond it. "

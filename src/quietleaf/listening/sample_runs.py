@@ -30,6 +30,9 @@ _CORNER = 6.0
 """A flat top ends in corners. A round one that looks flat over three samples falls by at most
 four times their difference in the next."""
 _CORNER_STEPS = 3.0
+_COARSEST_STEP = 1.01 / 128
+_COARSEST_SHARE = 1 / 16
+"""Steps of 8-bit sound, and of the upper half of a telephone code's segment (ITU-T G.711)."""
 _LOWEST_TOP = 0.01
 _FLAT_GAP_S = 0.4
 _ZERO_GAP_S = 0.05
@@ -335,13 +338,14 @@ def _flat_tops(
             fall = min(value - sign * samples[i - 1], value - sign * samples[end])
             if fall <= _CORNER * FLAT_WITHIN:
                 continue
-            # Coarse steps (8-bit sound, telephone codes) make flat tops of round ones.
+            # Coarse steps (8-bit sound, telephone codes) make flat tops of round ones; where
+            # changes are larger than such steps are, the sound is one flat top after another.
             step = 2.0
             for j in range(max(1, i - longest_run), min(samples.size, i + longest_run)):
                 change = abs(samples[j] - samples[j - 1])
                 if change > 0.0 and abs(samples[j]) >= 0.5 * top:
                     step = min(step, change)
-            if fall <= _CORNER_STEPS * step:
+            if step <= max(_COARSEST_STEP, _COARSEST_SHARE * top) and fall <= _CORNER_STEPS * step:
                 continue
             place = base + i
             if flat[2] > 0 and place - flat[1] > gap:

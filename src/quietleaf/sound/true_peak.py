@@ -161,7 +161,7 @@ def true_peak(samples: NDArray[np.float64], sample_rate_hz: int) -> NDArray[np.f
     >>> tone = 0.5 * np.sin(2 * np.pi * n / 4 + np.pi / 4) * np.hanning(4800)
     >>> peak = true_peak(tone[:, np.newaxis], 48_000)
     >>> (20 * np.log10([np.abs(tone).max(), peak[0]])).round(1)
-    array([-9. , -6. ])
+    array([-9., -6.])
     """
     if not np.isfinite(samples).all():
         raise AudioUnfit(
