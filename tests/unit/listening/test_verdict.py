@@ -1,0 +1,105 @@
+"""The verdict follows from limits, and says why in words."""
+
+from __future__ import annotations
+
+from typing import get_args
+
+import pytest
+
+from quietleaf.listening.findings import Finding, FindingKind, Severity
+from quietleaf.listening.hearing import Level
+from quietleaf.listening.limits import HearingLimits
+from quietleaf.listening.verdict import noise_below_speech_db, verdict_of
+
+LIMITS = HearingLimits()
+
+
+def level(noise_floor_dbov: float | None = -62.0) -> Level:
+    """Give the levels of a voice at -23."""
+    return Level(active_speech_dbov=-23.0, noise_floor_dbov=noise_floor_dbov, dc=0.0)
+
+
+def finding(
+    kind: FindingKind, start_s: float = 125.0, length_s: float = 0.1, severity: Severity = "hear"
+) -> Finding:
+    """Give a finding."""
+    return Finding(
+        kind=kind,
+        start_s=start_s,
+        end_s=start_s + length_s,
+        severity=severity,
+        value=None,
+        limit=None,
+        unit="",
+        advice="",
+    )
+
+
+def test_nothing_found_is_ready() -> None:
+    verdict, reasons = verdict_of(level(), 3_000.0, 3_400.0, [], LIMITS)
+    assert verdict == "ready"
+    assert reasons == ("Nothing was found that needs hearing.",)
+
+
+@pytest.mark.parametrize("noise_floor_dbov", [-62.0, None])
+def test_notes_change_nothing(noise_floor_dbov: float | None) -> None:
+    notes = [finding("dead-air", severity="note")]
+    assert verdict_of(level(noise_floor_dbov), 3_000.0, 3_400.0, notes, LIMITS)[0] == "ready"
+
+
+@pytest.mark.parametrize("severity", ["hear", "fix"])
+@pytest.mark.parametrize("kind", get_args(FindingKind))
+def test_every_kind_asks_for_an_ear_and_is_named(kind: FindingKind, severity: Severity) -> None:
+    verdict, (reason,) = verdict_of(
+        level(), 3_000.0, 3_400.0, [finding(kind, severity=severity)], LIMITS
+    )
+    assert verdict == "needs an ear"
+    assert reason.startswith("1 ")
+    assert reason.endswith("at 2:05.")
+
+
+def test_several_are_counted_and_the_first_is_named() -> None:
+    found = [finding("clip", 61.0), finding("clip", 90.0), finding("dropout", 300.0)]
+    _, reasons = verdict_of(level(), 3_000.0, 3_400.0, found, LIMITS)
+    assert reasons == (
+        "2 places where the voice is cut off at its peaks, the first at 1:01.",
+        "1 place where sound is missing, at 5:00.",
+    )
+
+
+@pytest.mark.parametrize(
+    ("noise_floor_dbov", "verdict"),
+    [(-43.0, "ready"), (-42.9, "needs an ear"), (-33.0, "needs an ear"), (-32.9, "read again")],
+)
+def test_noise_under_speech(noise_floor_dbov: float, verdict: str) -> None:
+    got, reasons = verdict_of(level(noise_floor_dbov), 3_000.0, 3_400.0, [], LIMITS)
+    assert got == verdict
+    assert len(reasons) == 1
+
+
+@pytest.mark.parametrize(("clipped_s", "verdict"), [(10.0, "needs an ear"), (11.0, "read again")])
+def test_a_tenth_of_the_speech_clipped(clipped_s: float, verdict: str) -> None:
+    found = [finding("clip", 5.0, clipped_s)]
+    assert verdict_of(level(), 100.0, 120.0, found, LIMITS)[0] == verdict
+
+
+@pytest.mark.parametrize(
+    ("count", "duration_s", "verdict"),
+    [
+        (1, 10.0, "needs an ear"),
+        (2, 10.0, "read again"),
+        (60, 3_600.0, "needs an ear"),
+        (61, 3_600.0, "read again"),
+    ],
+)
+def test_sound_missing_again_and_again(count: int, duration_s: float, verdict: str) -> None:
+    found = [finding("dropout", 0.1 * place) for place in range(count)]
+    assert verdict_of(level(), 0.9 * duration_s, duration_s, found, LIMITS)[0] == verdict
+
+
+def test_no_speech_is_to_be_read_again() -> None:
+    silent = Level(active_speech_dbov=None, noise_floor_dbov=None, dc=0.0)
+    verdict, reasons = verdict_of(silent, 0.0, 60.0, [], LIMITS)
+    assert verdict == "read again"
+    assert reasons == ("No speech was found in this recording.",)
+    assert noise_below_speech_db(silent) is None
