@@ -207,7 +207,7 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
     summary = {
         "duration_s": plan.fit.length_s,
         "verdict": report.verdict,
-        "things_to_hear": things_to_hear(made.wave_heard),
+        "things_to_hear": things_to_hear(report.findings),
         "misfit_s": plan.fit.difference_s,
     }
     loudness = {

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from quietleaf.delivery.id3 import Chapter
 from quietleaf.delivery.report import Convention, Deed, Figure, ReportFacts, ReportFile
+from quietleaf.finishing.assembly import master_place
 from quietleaf.finishing.plan import RATE_HZ, Plan, Sentence
 from quietleaf.finishing.targets import Target
-from quietleaf.listening.hearing import Curve, Hearing, Verdict
-from quietleaf.units import clock
+from quietleaf.listening.findings import Finding
+from quietleaf.listening.hearing import Curve, Verdict
+from quietleaf.listening.limits import HEARING_LIMITS
+from quietleaf.listening.verdict import verdict_of
+from quietleaf.units import clock, samples_of_s
 from quietleaf.work.finish_sound import TOLERANCE_LU, MadeMaster
 
 _POWER_OF_TWO_SPEAKERS = 2.0
@@ -49,7 +53,8 @@ def facts_of_report(
     """Gather everything that the report of a master says."""
     plan, target = made.plan, made.plan.target
     figures = _figures(made)
-    verdict, reasons = _verdict(made, figures)
+    findings = findings_of_master(made)
+    verdict, reasons = _verdict(made, findings, figures)
     return ReportFacts(
         title=about.title,
         publication=about.publication,
@@ -67,7 +72,7 @@ def facts_of_report(
         ceiling_dbtp=target.ceiling_dbtp,
         before=_counted_curve(target, made.before.curve),
         after=_counted_curve(target, made.wave_heard.curve),
-        findings=made.wave_heard.findings,
+        findings=findings,
         chapters=chapters,
         done=(*about.remarks, *deeds_of_plan(plan)),
         files=files,
@@ -164,11 +169,39 @@ def _figures(made: MadeMaster) -> tuple[Figure, ...]:
     )
 
 
-def _verdict(made: MadeMaster, figures: Iterable[Figure]) -> tuple[Verdict, tuple[str, ...]]:
-    """Take what was heard in the master; a length outside the window needs an ear as well."""
+def findings_of_master(made: MadeMaster) -> tuple[Finding, ...]:
+    """Gather what is to be heard in the master.
+
+    That is what was heard in it, and what was heard in the sound as it came, at its place in the
+    master: gain and limiter round off a clipped word so that no measurement finds it any more,
+    but an ear does. Long silences are looked for in the master alone, since the plan shortens
+    them.
+    """
+    edits, found = made.plan.edits, list(made.wave_heard.findings)
+    for came in made.before.findings:
+        start_s, end_s = (
+            master_place(edits, samples_of_s(time_s, RATE_HZ)) / RATE_HZ
+            for time_s in (came.start_s, came.end_s)
+        )
+        again = any(
+            same.kind == came.kind and same.start_s <= end_s and same.end_s >= start_s
+            for same in made.wave_heard.findings
+        )
+        if came.kind != "dead-air" and end_s > start_s and not again:
+            found.append(replace(came, start_s=start_s, end_s=end_s))
+    return tuple(sorted(found, key=lambda finding: finding.start_s))
+
+
+def _verdict(
+    made: MadeMaster, findings: tuple[Finding, ...], figures: Iterable[Figure]
+) -> tuple[Verdict, tuple[str, ...]]:
+    """Judge the master; a length outside the window needs an ear as well."""
     heard, fit = made.wave_heard, made.plan.fit
-    reasons = list(heard.reasons)
-    verdict = heard.verdict
+    speech_s = float((heard.speech_s[:, 1] - heard.speech_s[:, 0]).sum())
+    verdict, heard_reasons = verdict_of(
+        heard.level, speech_s, heard.duration_s, list(findings), HEARING_LIMITS
+    )
+    reasons = list(heard_reasons)
     if fit.verdict in ("short", "long"):
         by = clock(abs(fit.difference_s))
         reasons.append(f"It is {by} too {fit.verdict} for its window of {fit.window}.")
@@ -212,6 +245,6 @@ def _counted_curve(target: Target, curve: Curve) -> Curve:
     return Curve(power=curve.power * _POWER_OF_TWO_SPEAKERS) if target.dual_mono else curve
 
 
-def things_to_hear(heard: Hearing) -> int:
+def things_to_hear(findings: Iterable[Finding]) -> int:
     """Count the findings that ask for a person."""
-    return sum(finding.severity != "note" for finding in heard.findings)
+    return sum(finding.severity != "note" for finding in findings)
