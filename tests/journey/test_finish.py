@@ -1,0 +1,127 @@
+"""`quietleaf finish` on recordings in files: real voices, refusals, and being stopped."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from quietleaf.cli.main import EXIT_STOPPED, main
+from tests.journey.meters import ffmpeg_loudness
+from tests.voices import RATE_HZ, Made
+
+VOICES = (
+    "continuous/fr006.flac",
+    "continuous/ls2033_concat.flac",
+    "annotated/acoustic_corpus.flac",
+)
+
+
+@pytest.fixture
+def sentence(tmp_path: Path) -> Path:
+    """A made voice: breath, three sentences, pauses; 48 kHz mono."""
+    made = Made()
+    made.pause(1.0)
+    for length_s in (3.0, 4.0, 2.5):
+        made.speech(length_s)
+        made.pause(0.6)
+    path = tmp_path / "sentence.wav"
+    soundfile.write(path, made.samples(), RATE_HZ, subtype="PCM_24")
+    return path
+
+
+@pytest.mark.parametrize("name", VOICES)
+def test_real_voices_come_out_at_the_target_and_begin_on_speech(
+    recordings: Path, ffmpeg: Path, tmp_path: Path, name: str
+) -> None:
+    assert main(["finish", str(recordings / name), "--out", str(tmp_path)]) == 0
+    for suffix in (".wav", ".mp3"):
+        (file,) = tmp_path.glob(f"*{suffix}")
+        integrated, peak = ffmpeg_loudness(ffmpeg, file)
+        assert integrated == pytest.approx(-23.0, abs=0.2), suffix
+        assert peak <= -1.0, suffix
+    samples, rate = soundfile.read(next(tmp_path.glob("*.wav")))
+    frames = samples[: rate * 2 // 480 * 480].reshape(-1, 480)
+    level = 10.0 * np.log10((frames**2).mean(axis=1) + 1e-12)
+    assert 0.35 <= float(np.argmax(level > -42.0)) / 100.0 <= 0.75
+
+
+def test_a_window_is_only_reported(sentence: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    words = ["finish", str(sentence), "--out", str(out), "--window", "0:30-0:40"]
+    assert main(words) == 0
+    plan = json.loads((out / "plan.json").read_text("utf-8"))
+    assert "short" in json.dumps(plan["fit"])
+    with soundfile.SoundFile(next(out.glob("*.wav"))) as master:
+        assert master.frames / master.samplerate < 15.0
+
+
+def test_the_same_recording_gives_the_same_bytes(sentence: Path, tmp_path: Path) -> None:
+    for folder in ("one", "two"):
+        assert main(["finish", str(sentence), "--out", str(tmp_path / folder)]) == 0
+    for suffix in (".wav", ".mp3"):
+        one, two = (
+            next((tmp_path / folder).glob(f"*{suffix}")).read_bytes() for folder in ("one", "two")
+        )
+        assert one == two
+
+
+@pytest.mark.parametrize(
+    ("samples", "code"),
+    [
+        (np.zeros(RATE_HZ * 5), 3),
+        (1e-4 * np.random.default_rng(3).standard_normal(RATE_HZ * 5), 3),
+        (np.zeros(100), 3),
+    ],
+    ids=["silence", "noise without speech", "too short"],
+)
+def test_what_cannot_be_finished_is_refused_in_a_sentence_and_leaves_nothing(
+    samples: np.ndarray,
+    code: int,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    path, out = tmp_path / "in.wav", tmp_path / "out"
+    soundfile.write(path, samples, RATE_HZ, subtype="PCM_24")
+    assert main(["finish", str(path), "--out", str(out)]) == code
+    told = capsys.readouterr().err
+    assert told.count("\n") == 1
+    assert not out.exists() or not any(out.iterdir())
+
+
+def test_an_unknown_reading_or_target_is_refused(
+    sentence: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = str(tmp_path / "out")
+    assert main(["finish", str(sentence), "--out", out, "--loudness", "loud"]) == 2
+    assert "ebu-r128" in capsys.readouterr().err
+    assert main(["finish", str(tmp_path / "none.wav"), "--out", out]) == 2
+    assert "none.wav" in capsys.readouterr().err
+
+
+def test_ctrl_c_leaves_nothing_half_written(sentence: Path, tmp_path: Path) -> None:
+    """Stopped once its hidden files are there: the moment when most could be left behind."""
+    long, out = tmp_path / "long.wav", tmp_path / "out"
+    samples, _ = soundfile.read(sentence)
+    soundfile.write(long, np.tile(samples, 60), RATE_HZ, subtype="PCM_24")
+    script = "import sys; from quietleaf.cli.main import main; sys.exit(main(sys.argv[1:]))"
+    child = subprocess.Popen(
+        [sys.executable, "-c", script, "finish", str(long), "--out", str(out)],
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    while child.poll() is None and not (out.exists() and any(out.rglob("*.*"))):
+        os.sched_yield()
+    child.send_signal(signal.SIGINT)
+    _, told = child.communicate(timeout=60)
+    assert child.returncode == EXIT_STOPPED, told
+    assert "Nothing half-written" in told
+    assert not out.exists() or not any(out.iterdir())
