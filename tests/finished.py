@@ -14,7 +14,7 @@ import quietleaf.example
 from quietleaf.booth.edits import StateSet
 from quietleaf.booth.reading import ReadingFacts, ReadingState
 from quietleaf.delivery.bext import BroadcastExtension
-from quietleaf.delivery.id3 import Tags
+from quietleaf.delivery.id3 import Chapter, Tags
 from quietleaf.delivery.report import Deed, Figure, ReportFacts, ReportFile
 from quietleaf.delivery.report_json import report_to_json
 from quietleaf.listening.findings import Finding
@@ -95,7 +95,15 @@ REPORT = ReportFacts(
         Figure(
             name="True peak", unit="dBTP", before=-0.1, after=-0.4, target="at most −1.0", met=False
         ),
-        Figure(name="Loudness range", unit="LU", before=None, after=4.2),
+        Figure(
+            name="True peak of the MP3",
+            unit="dBTP",
+            before=None,
+            after=-1.3,
+            target="at most −1.0",
+            met=True,
+        ),
+        Figure(name="Loudness range", unit="LU", before=5.1, after=4.2),
     ),
     convention="one channel",
     duration_s=float(SOUND_S),
@@ -106,6 +114,7 @@ REPORT = ReportFacts(
     before=Curve(power=np.full(SOUND_S * 10, 1e-4)),
     after=Curve(power=np.full(SOUND_S * 10, 5e-3)),
     findings=FINDINGS,
+    chapters=(Chapter(title="The ferry", start_s=5.0, end_s=12.0),),
     done=(Deed(text="The head was trimmed to its first syllable."),),
     files=(ReportFile(name="marrowby.mp3", what="MP3", size_bytes=1),),
     player="marrowby.mp3",

@@ -29,6 +29,7 @@ from quietleaf.errors import (
     QuietleafError,
     Unavailable,
 )
+from quietleaf.units import clock
 from quietleaf.web import phrases, texts
 from quietleaf.web.guard import FILE_POLICY, HEADERS
 from quietleaf.work.see_day import SeenDay, see_day
@@ -63,6 +64,7 @@ _TEMPLATES.globals.update(
     t=texts,
     p=phrases,
     words=report_words,
+    clock=clock,
     width=WIDTH,
     height=HEIGHT,
     paper_height=PAPER_HEIGHT,

@@ -106,7 +106,7 @@ def open_reading(of: Summary, newest: bool) -> tuple[str, str]:
     if of.verdict is None or mark == "fix":
         return "See it", f"for {of.programme_title}"
     if mark == "hear" and of.things_to_hear:
-        return "Hear them", f"in {of.programme_title}"
+        return "Hear it" if of.things_to_hear == 1 else "Hear them", f"in {of.programme_title}"
     return "Listen", f"to {of.programme_title}"
 
 

@@ -151,7 +151,7 @@ def test_a_reading_is_shown_with_verdict_numbers_things_to_hear_and_files(
         "Paper at 0:09",
         "Loudness LUFS Came in −31.2 Master −23.0 Asked for −23.0 ± 0.2, kept",
         "True peak dBTP Came in −0.1 Master −0.4 Asked for at most −1.0, not kept",
-        "Loudness range LU Came in – not measured Master 4.2",
+        "True peak of the MP3 dBTP Came in – not measured Master −1.3",
         "Two, 12 seconds in all.",
         "One note for the record Too loud for the recording at 0:10",
         "Loudness of every 3 seconds.",
@@ -165,8 +165,10 @@ def test_a_reading_is_shown_with_verdict_numbers_things_to_hear_and_files(
         '<audio id="player" controls preload="metadata" src="/reading/k3f9/files/marrowby.mp3"'
         in (page.text)
     )
-    # Three seconds before, as the report has it.
-    assert re.findall(r'data-play-from-s="([^"]+)"', page.text) == ["3.4", "6.0", "7.0"]
+    # A thing to hear from three seconds before, as the report has it; an article from its start.
+    assert re.findall(r'data-play-from-s="([^"]+)"', page.text) == ["3.4", "6.0", "7.0", "5.0"]
+    assert "Articles The ferry 0:05" in text
+    assert "Loudness range" not in text  # nothing was asked of it: the report has it
     assert "report.json" not in page.text
 
 
