@@ -71,6 +71,16 @@ def test_a_tone_turned_up_is_clipped_throughout() -> None:
     assert found.value == pytest.approx(2 * np.arccos(1 / 1.5) / (2 * np.pi) * RATE_HZ / 220, abs=2)
 
 
+@pytest.mark.parametrize("times", [20.0, 200.0])
+def test_a_reading_turned_up_far_too_much_is_to_be_read_again(times: float) -> None:
+    """One flat top after another: hardly a sample is left that is none."""
+    hearing = heard(np.clip(times * reading()[0], -1.0, 32767 / 32768))
+    clipped_s = sum(finding.end_s - finding.start_s for finding in of_kind(hearing, "clip"))
+    assert clipped_s > 3.0
+    assert hearing.verdict == "read again"
+    assert any("cut off at its peaks during" in reason for reason in hearing.reasons)
+
+
 @pytest.mark.parametrize("frequency_hz", [50, 100, 440, 1_000, 3_000])
 def test_a_whole_sine_is_not_clipped(frequency_hz: int) -> None:
     n = np.arange(RATE_HZ)
