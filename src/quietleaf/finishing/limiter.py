@@ -165,6 +165,22 @@ def step_reduction(reduction: Reduction, need: NDArray[np.float64]) -> NDArray[n
     return gain if reduced else None
 
 
+def released_gains(
+    need: NDArray[np.float64], cut: float, release_ms: float, frames_a_s: float
+) -> NDArray[np.float64]:
+    """Give the limiter's gains at a coarse rate, without look-ahead: for estimates.
+
+    Parameters
+    ----------
+    need : ndarray, shape (k,)
+        The greatest value of each frame.
+    """
+    gains = need.copy()
+    keep = float(np.exp(-1000.0 / (release_ms * frames_a_s)))
+    _release(gains, 0, cut, keep, np.ones(1))
+    return gains
+
+
 @kernel
 def _need(
     samples: NDArray[np.float64],

@@ -8,9 +8,11 @@ import numpy as np
 
 from quietleaf.errors import AudioUnfit
 from quietleaf.finishing.assembly import dry_blocks, master_samples
+from quietleaf.finishing.estimate import Estimate, drive_for, estimate_of
 from quietleaf.finishing.limiter import LOOK_AHEAD_MS, RELEASE_MS
 from quietleaf.finishing.plan import RATE_HZ, Drive, Edits
 from quietleaf.finishing.ranges import Ahead, Sound, one_by_one
+from quietleaf.finishing.survey import Survey
 from quietleaf.finishing.targets import Target
 from quietleaf.finishing.trial import Tried, try_drives
 
@@ -24,11 +26,16 @@ _MP3_UNDER_WIDE_DB = 1.0
 _MP3_WIDE_KBPS = 96
 """What coding adds to peaks; a narrower stream adds more."""
 _HARD_DB = 10.0
-_STEPS_DB = (0.0, 0.4, 1.0)
+_STEPS_DB = (0.0, 0.3)
 _NEAR_LU = 0.03
+_FAR_LU = 1.0
 _TRIALS_MOST = 7
 _GAIN_DB_MOST = 70.0
-_LEAST_SLOPE = 0.2
+_LEAST_SLOPE = 0.15
+_LONG_SAMPLES = 300 * RATE_HZ
+"""Longer masters need no trial: what their limiter takes is estimated, and heard afterwards."""
+_SURE_LU = 1.6
+"""As long as the limiter takes no more from the loudness than this."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,20 +48,21 @@ class Drives:
 
 @dataclass(slots=True, kw_only=True)
 class _Search:
-    """One drive being looked for: where it should land, and what was tried.
+    """One drive being looked for.
 
     Attributes
     ----------
+    wanted_lufs, aim_dbtp : float
+        Where it should land.
     estimate_db : float
-        The gain, as far as is known.
-    first_db : float
-        The least gain of the next trial.
+        Its gain, as far as is known.
+    tried : list of Tried
+        Whatever was tried or estimated.
     """
 
     wanted_lufs: float
     aim_dbtp: float
     estimate_db: float
-    first_db: float
     tried: list[Tried]
 
 
@@ -77,18 +85,18 @@ def mp3_aim_dbtp(ceiling_dbtp: float, kbps: int) -> float:
 
 def plan_drives(
     edits: Edits,
+    survey: Survey,
     sound: Sound,
     target: Target,
     kbps: int,
-    guess_db: float,
     ahead: Ahead = one_by_one,
 ) -> Drives:
     """Find the gains that bring the master, and its MP3, to the target.
 
     Parameters
     ----------
-    guess_db : float
-        A first gain, from what is known before the limiter; a bad one costs another pass.
+    survey : Survey
+        Of the whole sound: it tells how loud the master is before the limiter.
 
     Raises
     ------
@@ -97,39 +105,19 @@ def plan_drives(
 
     Notes
     -----
-    Each pass over the dry master tries three gains for each drive; between them the loudness is
-    a smooth curve. One pass is enough where the guess was right to 0.4 dB.
+    A first gain comes from the survey's frames. A short master is then rendered as far as the
+    limiter for two gains near by, and the gain is read off between them.
     """
+    estimate = estimate_of(survey, edits)
+    if estimate is None:
+        raise _no_loudness(edits)
     wanted = target.one_channel_lufs
-    encoder = encoder_gain_db(kbps)
     searches = [
-        _Search(
-            wanted_lufs=wanted,
-            aim_dbtp=target.ceiling_dbtp - UNDER_CEILING_DB,
-            estimate_db=guess_db,
-            first_db=guess_db,
-            tried=[],
-        ),
-        _Search(
-            wanted_lufs=wanted + encoder,
-            aim_dbtp=mp3_aim_dbtp(target.ceiling_dbtp, kbps),
-            estimate_db=guess_db + encoder,
-            first_db=guess_db + encoder,
-            tried=[],
-        ),
+        _search(estimate, wanted, target.ceiling_dbtp - UNDER_CEILING_DB),
+        _search(estimate, wanted + encoder_gain_db(kbps), mp3_aim_dbtp(target.ceiling_dbtp, kbps)),
     ]
-    for _ in range(_TRIALS_MOST):
-        drives = tuple(
-            (search.first_db + step, search.aim_dbtp) for search in searches for step in _STEPS_DB
-        )
-        found = try_drives(ahead(dry_blocks(edits, sound)), master_samples(edits), drives)
-        for number, search in enumerate(searches):
-            search.tried += found[number * len(_STEPS_DB) : (number + 1) * len(_STEPS_DB)]
-            _refuse_unmeasured(search, edits)
-            search.estimate_db = _estimate(search)
-            search.first_db = search.estimate_db - _STEPS_DB[1] / 2.0
-        if all(_bracketed(search) for search in searches):
-            break
+    if master_samples(edits) < _LONG_SAMPLES or not all(map(_sure, searches)):
+        _by_trial(searches, edits, sound, ahead)
     wave, mp3 = (_drive(search, target) for search in searches)
     return Drives(wave=wave, mp3=mp3)
 
@@ -146,13 +134,50 @@ def redriven(drive: Drive, gain_db: float, aim_dbtp: float, reason: str) -> Driv
     )
 
 
+def _search(estimate: Estimate, wanted_lufs: float, aim_dbtp: float) -> _Search:
+    found = drive_for(estimate, wanted_lufs, aim_dbtp, _GAIN_DB_MOST)
+    return _Search(
+        wanted_lufs=wanted_lufs, aim_dbtp=aim_dbtp, estimate_db=found.gain_db, tried=[found]
+    )
+
+
+def _sure(search: _Search) -> bool:
+    """Say whether the limiter takes so little that an estimate of it will do."""
+    (found,) = search.tried
+    assert found.loudness_lufs is not None
+    return abs(found.loudness_lufs - search.wanted_lufs) < _NEAR_LU and found.lost_lu <= _SURE_LU
+
+
+def _by_trial(searches: list[_Search], edits: Edits, sound: Sound, ahead: Ahead) -> None:
+    """Try gains on the sound itself until the wanted loudness lies between two of them."""
+    for search in searches:
+        search.tried = []
+    for _ in range(_TRIALS_MOST):
+        drives = tuple(
+            (search.estimate_db + step - _STEPS_DB[1] / 2.0, search.aim_dbtp)
+            for search in searches
+            for step in _STEPS_DB
+        )
+        found = try_drives(ahead(dry_blocks(edits, sound)), master_samples(edits), drives)
+        for number, search in enumerate(searches):
+            search.tried += found[number * len(_STEPS_DB) : (number + 1) * len(_STEPS_DB)]
+            _refuse_unmeasured(search, edits)
+            search.estimate_db = _estimate(search)
+        if all(_bracketed(search) for search in searches):
+            return
+
+
 def _refuse_unmeasured(search: _Search, edits: Edits) -> None:
     if any(one.loudness_lufs is None for one in search.tried):
-        raise AudioUnfit(
-            "finish/no-loudness",
-            "A loudness is measured on at least 0.4 s of sound that can be heard; this programme "
-            f"of {master_samples(edits) / RATE_HZ:.1f} s has too little. Record it again, louder.",
-        )
+        raise _no_loudness(edits)
+
+
+def _no_loudness(edits: Edits) -> AudioUnfit:
+    return AudioUnfit(
+        "finish/no-loudness",
+        "A loudness is measured on at least 0.4 s of sound that can be heard; this programme "
+        f"of {master_samples(edits) / RATE_HZ:.1f} s has too little. Record it again, louder.",
+    )
 
 
 def _estimate(search: _Search) -> float:
@@ -177,13 +202,13 @@ def _bracketed(search: _Search) -> bool:
     above = [value for value in loud if value >= search.wanted_lufs - _NEAR_LU]
     if not below or not above:
         return search.estimate_db >= _GAIN_DB_MOST
-    return min(above) - max(below) <= _STEPS_DB[-1]
+    return min(above) - max(below) <= _FAR_LU
 
 
 def _drive(search: _Search, target: Target) -> Drive:
     near = min(search.tried, key=lambda one: abs(one.gain_db - search.estimate_db))
     assert near.loudness_lufs is not None
-    before = near.loudness_lufs - near.gain_db
+    before = near.loudness_lufs + near.lost_lu - near.gain_db
     reason = (
         f"brought to {target.loudness_lufs:g} LUFS"
         f"{' counted as dual mono' if target.dual_mono else ''}; the limiter keeps true peaks "
@@ -201,9 +226,10 @@ def _drive(search: _Search, target: Target) -> Drive:
         release_ms=RELEASE_MS,
         reason=reason,
         measured={
+            "loudness_before_lufs": round(before, 3),
             "tried_gain_db": round(near.gain_db, 3),
             "tried_loudness_lufs": round(near.loudness_lufs, 3),
-            "loudness_without_gain_lufs": round(before, 3),
+            "limiter_takes_lu": round(near.lost_lu, 3),
             "most_reduction_db": round(near.reduction_db, 2),
             "share_reduced": round(near.reduced_share, 5),
         },

@@ -4,22 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
-from quietleaf.finishing.assembly import kept_ranges, master_samples
+from quietleaf.finishing.assembly import master_samples
 from quietleaf.finishing.edits import Ends, plan_edits
 from quietleaf.finishing.loudness import encoder_gain_db, plan_drives
-from quietleaf.finishing.plan import Edits, Mp3, Plan, fit_of
+from quietleaf.finishing.plan import Mp3, Plan, fit_of
 from quietleaf.finishing.ranges import Ahead, Sound, one_by_one
-from quietleaf.finishing.survey import FRAME_SAMPLES, Survey
+from quietleaf.finishing.survey import Survey
 from quietleaf.finishing.targets import Target
-from quietleaf.finishing.trial import HOP_SAMPLES
-from quietleaf.listening.loudness import integrated_loudness_lufs
 from quietleaf.units import Window
 
 MP3_QUALITY = 7
 """No noise shaping: peaks come through nearest to what went in, in half the time."""
-_GUESS_UNKNOWN_DB = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,9 +57,7 @@ def make_plan(survey: Survey, sound: Sound, wishes: Wishes, ahead: Ahead = one_b
         If the sound is silent, holds no voice, or is too short for a loudness.
     """
     edits = plan_edits(survey, sound, wishes.ends, wishes.articles, wishes.span_starts)
-    before = _loudness_before(survey, edits)
-    guess = _GUESS_UNKNOWN_DB if before is None else wishes.target.one_channel_lufs - before
-    drives = plan_drives(edits, sound, wishes.target, wishes.mp3_kbps, guess, ahead)
+    drives = plan_drives(edits, survey, sound, wishes.target, wishes.mp3_kbps, ahead)
     return Plan(
         target=wishes.target,
         edits=edits,
@@ -79,18 +72,3 @@ def make_plan(survey: Survey, sound: Sound, wishes: Wishes, ahead: Ahead = one_b
         ),
         fit=fit_of(master_samples(edits), wishes.window),
     )
-
-
-def _loudness_before(survey: Survey, edits: Edits) -> float | None:
-    """Estimate the loudness of the edited sound from the survey's frames, before any limiter."""
-    frames = survey.k_power.astype(np.float64)
-    starts = np.array([sentence.start // FRAME_SAMPLES for sentence in edits.sentences])
-    gains = np.array([sentence.gain_db for sentence in edits.sentences])
-    index = np.maximum(np.searchsorted(starts, np.arange(frames.size), side="right") - 1, 0)
-    frames *= 10.0 ** (gains[index] / 10.0)
-    kept = np.concatenate(
-        [frames[a // FRAME_SAMPLES : b // FRAME_SAMPLES] for a, b in kept_ranges(edits)]
-    )
-    frames_a_hop = HOP_SAMPLES // FRAME_SAMPLES
-    hops = kept[: kept.size // frames_a_hop * frames_a_hop].reshape(-1, frames_a_hop).mean(axis=1)
-    return integrated_loudness_lufs(hops)

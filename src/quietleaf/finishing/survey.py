@@ -35,6 +35,8 @@ class Survey:
         Mean square of each frame after the high-pass.
     k_power : ndarray, shape (k,), float32
         The same, K-weighted.
+    peak : ndarray, shape (k,), float32
+        Greatest magnitude in each frame after the high-pass.
     dc : float
         Mean of the samples as they came, full scale 1.0.
     raw_power, high_passed_power : float
@@ -44,6 +46,7 @@ class Survey:
     samples: int
     power: NDArray[np.float32]
     k_power: NDArray[np.float32]
+    peak: NDArray[np.float32]
     dc: float
     raw_power: float
     high_passed_power: float
@@ -57,8 +60,8 @@ class SurveyMemory:
     ----------
     filters : ndarray, shape (6,)
         Of the two stages of the K-weighting.
-    sums : ndarray, shape (2,)
-        Of the unfinished frame: squares, K-weighted squares.
+    sums : ndarray, shape (3,)
+        Of the unfinished frame: squares, K-weighted squares, greatest magnitude.
     """
 
     high_pass: HighPassMemory
@@ -72,6 +75,7 @@ class SurveyMemory:
     filtered_squares: float = 0.0
     power: list[NDArray[np.float32]] = field(default_factory=list)
     k_power: list[NDArray[np.float32]] = field(default_factory=list)
+    peak: list[NDArray[np.float32]] = field(default_factory=list)
 
 
 def start_survey() -> SurveyMemory:
@@ -81,7 +85,7 @@ def start_survey() -> SurveyMemory:
         high_pass=start_high_pass(RATE_HZ),
         numbers=np.concatenate([weighting.shelf, weighting.high_pass]),
         filters=np.zeros(6),
-        sums=np.zeros(2),
+        sums=np.zeros(3),
     )
 
 
@@ -91,6 +95,7 @@ def step_survey(memory: SurveyMemory, samples: NDArray[np.float64]) -> None:
     frames = (memory.filled + samples.size) // FRAME_SAMPLES
     power = np.empty(frames, dtype=np.float32)
     k_power = np.empty(frames, dtype=np.float32)
+    peak = np.empty(frames, dtype=np.float32)
     totals = np.zeros(3)
     memory.filled = _survey(
         samples,
@@ -102,6 +107,7 @@ def step_survey(memory: SurveyMemory, samples: NDArray[np.float64]) -> None:
         FRAME_SAMPLES,
         power,
         k_power,
+        peak,
         totals,
     )
     memory.samples += samples.size
@@ -110,6 +116,7 @@ def step_survey(memory: SurveyMemory, samples: NDArray[np.float64]) -> None:
     memory.filtered_squares += totals[2]
     memory.power.append(power)
     memory.k_power.append(k_power)
+    memory.peak.append(peak)
 
 
 def survey_result(memory: SurveyMemory) -> Survey:
@@ -120,6 +127,7 @@ def survey_result(memory: SurveyMemory) -> Survey:
         samples=memory.samples,
         power=np.concatenate([*memory.power, np.empty(0, dtype=np.float32)]),
         k_power=np.concatenate([*memory.k_power, np.empty(0, dtype=np.float32)]),
+        peak=np.concatenate([*memory.peak, np.empty(0, dtype=np.float32)]),
         dc=dc,
         raw_power=max(0.0, memory.squares / count - dc * dc),
         high_passed_power=memory.filtered_squares / count,
@@ -137,6 +145,7 @@ def _survey(
     frame: int,
     power: NDArray[np.float32],
     k_power: NDArray[np.float32],
+    peak: NDArray[np.float32],
     totals: NDArray[np.float64],
 ) -> int:
     b0, b1, b2, a1, a2 = numbers[0], numbers[1], numbers[2], numbers[3], numbers[4]
@@ -149,7 +158,7 @@ def _survey(
         filters[4],
         filters[5],
     )
-    square, k_square = sums[0], sums[1]
+    square, k_square, greatest = sums[0], sums[1], sums[2]
     total, raw, high = 0.0, 0.0, 0.0
     done, start = 0, 0
     while start < samples.size:
@@ -159,6 +168,7 @@ def _survey(
             raw += samples[i] * samples[i]
             x = filtered[i]
             square += x * x
+            greatest = max(greatest, abs(x))
             s = (b0 * x + b1 * x1 + b2 * x2 - a2 * s2) - a1 * s1
             k = ((s - (s1 + s1)) + s2 - c2 * k2) - c1 * k1
             x2, x1 = x1, x
@@ -170,14 +180,15 @@ def _survey(
         if filled == frame:
             power[done] = square / frame
             k_power[done] = k_square / frame
+            peak[done] = greatest
             high += square
-            square, k_square = 0.0, 0.0
+            square, k_square, greatest = 0.0, 0.0, 0.0
             filled = 0
             done += 1
             if abs(s1) + abs(s2) + abs(k1) + abs(k2) < TOO_SMALL:
                 s1, s2, k1, k2 = 0.0, 0.0, 0.0, 0.0
     filters[0], filters[1], filters[2] = x1, x2, s1
     filters[3], filters[4], filters[5] = s2, k1, k2
-    sums[0], sums[1] = square, k_square
+    sums[0], sums[1], sums[2] = square, k_square, greatest
     totals[0], totals[1], totals[2] = total, raw, high
     return filled

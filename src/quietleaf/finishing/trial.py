@@ -44,6 +44,8 @@ class Tried:
     gain_db, aim_dbtp : float
     loudness_lufs : float or None
         Integrated, of the limited sound, one channel; None where there is no measurement.
+    lost_lu : float
+        By how much the limiter lowers it.
     reduction_db : float
         The most that the limiter takes, as a positive number.
     reduced_share : float
@@ -53,6 +55,7 @@ class Tried:
     gain_db: float
     aim_dbtp: float
     loudness_lufs: float | None
+    lost_lu: float
     reduction_db: float
     reduced_share: float
 
@@ -94,13 +97,18 @@ def try_drives(
         place += block.size
     hops = samples // HOP_SAMPLES
     tried = []
-    for (gain_db, aim_dbtp), reduction, change in zip(drives, reductions, energy[1:], strict=True):
-        power = (energy[0] + change)[:hops] / HOP_SAMPLES
+    for number, ((gain_db, aim_dbtp), reduction) in enumerate(
+        zip(drives, reductions, strict=True), start=1
+    ):
+        power = energy[:, :hops] * (ratio_of_db(2.0 * gain_db) / HOP_SAMPLES)
+        plain = integrated_loudness_lufs(power[0])
+        limited = integrated_loudness_lufs(power[0] + power[number])
         tried.append(
             Tried(
                 gain_db=gain_db,
                 aim_dbtp=aim_dbtp,
-                loudness_lufs=integrated_loudness_lufs(power * ratio_of_db(2.0 * gain_db)),
+                loudness_lufs=limited,
+                lost_lu=0.0 if plain is None or limited is None else plain - limited,
                 reduction_db=max(0.0, -20.0 * float(np.log10(reduction.least))),
                 reduced_share=reduction.reduced / max(samples, 1),
             )

@@ -26,6 +26,12 @@ def test_the_master_is_on_target_and_under_the_ceiling(loudness: str) -> None:
     assert peak_dbtp <= plan.target.ceiling_dbtp
 
 
+def test_a_faint_recording_is_brought_up_too() -> None:
+    faint = 10 ** (-50 / 20) * SAMPLES
+    wave = np.concatenate(list(apply_wave(plan_of(faint), Held(faint))))
+    assert plain_loudness_lufs(wave) == pytest.approx(-23.0, abs=0.05)
+
+
 def test_the_mp3_gets_what_its_encoder_loses() -> None:
     plan = plan_of(SAMPLES)
     feed = np.concatenate(list(apply_mp3(plan, Held(SAMPLES))))

@@ -37,6 +37,7 @@ def test_any_cutting_into_blocks_gives_the_same(cuts: list[int]) -> None:
     assert parted.samples == WHOLE.samples
     np.testing.assert_allclose(parted.power, WHOLE.power, rtol=1e-6)
     np.testing.assert_allclose(parted.k_power, WHOLE.k_power, rtol=1e-6)
+    assert np.array_equal(parted.peak, WHOLE.peak)
     assert parted.dc == pytest.approx(WHOLE.dc, rel=1e-9, abs=1e-15)
     assert parted.raw_power == pytest.approx(WHOLE.raw_power, rel=1e-9)
 
@@ -60,6 +61,8 @@ def test_frames_are_mean_squares_of_5_ms() -> None:
     for got, sound in ((WHOLE.power, filtered), (WHOLE.k_power, weighted)):
         wanted = np.mean(sound[: frames * FRAME_SAMPLES].reshape(frames, -1) ** 2, axis=1)
         np.testing.assert_allclose(got, wanted, rtol=1e-5, atol=1e-14)
+    greatest = np.abs(filtered[: frames * FRAME_SAMPLES]).reshape(frames, -1).max(axis=1)
+    np.testing.assert_allclose(WHOLE.peak, greatest, rtol=1e-6)
 
 
 def test_dc_and_rumble_are_measured() -> None:
