@@ -46,12 +46,6 @@ def run(options: argparse.Namespace) -> int:
     hosts = None if options.host in ANY_ADDRESS else {*OWN_NAMES, _name(options.host)}
     with _listen(options.host, wanted) as listening, station_tools(options) as tools:
         port = listening.getsockname()[1]
-        if wanted not in (0, port):
-            print(f"Port {wanted} is taken by another program; the next free one is {port}.")
-        print(f"{_opened(tools)} at {_address(options.host, port)}")
-        if options.host not in OWN_NAMES:
-            print("There are no accounts yet: whoever reaches this address sees the station.")
-        print("Ctrl-C stops it.", flush=True)
         config = uvicorn.Config(
             make_app(tools, hosts),
             log_level="warning",
@@ -59,10 +53,24 @@ def run(options: argparse.Namespace) -> int:
             server_header=False,
             timeout_graceful_shutdown=STOPPING_S,
         )
+        if wanted not in (0, port):
+            print(f"Port {wanted} is taken by another program; the next free one is {port}.")
+        print(f"{_opened(tools)} at {_address(options.host, port)}")
+        if options.host not in OWN_NAMES:
+            print("There are no accounts yet: whoever reaches this address sees the station.")
         try:
+            try:
+            print("Ctrl-C stops it.", flush=True)
+            config = uvicorn.Config(
+                make_app(tools, hosts),
+                log_level="warning",
+                access_log=False,
+                server_header=False,
+                timeout_graceful_shutdown=STOPPING_S,
+            )
             uvicorn.Server(config).run(sockets=[listening])
         except KeyboardInterrupt:
-            # The server has closed by itself; it only tells how that came about.
+            # The server has closed by itself, or had not begun yet.
             print("\nStopped.", file=sys.stderr)
     return 0
 
