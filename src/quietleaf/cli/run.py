@@ -59,15 +59,7 @@ def run(options: argparse.Namespace) -> int:
         if options.host not in OWN_NAMES:
             print("There are no accounts yet: whoever reaches this address sees the station.")
         try:
-            try:
             print("Ctrl-C stops it.", flush=True)
-            config = uvicorn.Config(
-                make_app(tools, hosts),
-                log_level="warning",
-                access_log=False,
-                server_header=False,
-                timeout_graceful_shutdown=STOPPING_S,
-            )
             uvicorn.Server(config).run(sockets=[listening])
         except KeyboardInterrupt:
             # The server has closed by itself, or had not begun yet.
