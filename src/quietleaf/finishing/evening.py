@@ -29,10 +29,13 @@ DEAD_BAND_LU = 1.0
 SPAN_DEAD_BAND_LU = 1.5
 """Two excerpts of one untouched reader differ by as much."""
 _NOT_READ_LU = 10.0
+_STRAY_LU = 8.0
+"""A murmur or a shout so far from the rest says nothing about the voice of its span."""
 _BLIND_SENTENCES = 4
 _BLIND_STEP_LU = 2.5
 _BLIND_NEIGHBOUR_LU = 2.0
 _SHORT_SPAN_S = 8.0
+_FAR_READER_LU = 14.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +76,8 @@ def even_sentences(
     loudness = np.array([_loudness(survey, island) for island in islands])
     lengths = np.array([(one.stop - one.start) * FRAME_SAMPLES / RATE_HZ for one in islands])
     spans = _spans(islands, loudness, lengths, span_starts)
-    whole = _mean_loudness(loudness, lengths)
+    near = np.abs(loudness - _middle(loudness, lengths)) < _FAR_READER_LU
+    whole = _mean_loudness(loudness[near], lengths[near])
     apart = max(span.loudness for span in spans) - min(span.loudness for span in spans)
     sentences = []
     for span in spans:
@@ -127,6 +131,13 @@ def _mean_loudness(loudness: NDArray[np.float64], lengths: NDArray[np.float64]) 
     return 10.0 * float(np.log10(power))
 
 
+def _middle(loudness: NDArray[np.float64], lengths: NDArray[np.float64]) -> float:
+    """Give the weighted median: one sentence far off does not move it."""
+    order = np.argsort(loudness)
+    reached = np.cumsum(lengths[order])
+    return float(loudness[order[np.searchsorted(reached, reached[-1] / 2.0)]])
+
+
 def _spread(loudness: NDArray[np.float64], lengths: NDArray[np.float64]) -> float:
     """Give the standard deviation of the sentences, longer ones counting for more."""
     mean = np.average(loudness, weights=lengths)
@@ -148,8 +159,7 @@ def _spans(
     spans = []
     for start, stop in pairwise(ordered):
         part, weight = loudness[start:stop], lengths[start:stop]
-        mean = _mean_loudness(part, weight)
-        read = part > mean - _NOT_READ_LU
+        read = np.abs(part - _middle(part, weight)) < _STRAY_LU
         spans.append(
             _Span(
                 start=start,
