@@ -48,9 +48,7 @@ SETTINGS = (
     Setting(
         name="head_s", default=0.5, unit="s", help="room tone before the first syllable of a master"
     ),
-    Setting(
-        name="tail_s", default=1.0, unit="s", help="room tone after the last word of a master"
-    ),
+    Setting(name="tail_s", default=1.0, unit="s", help="room tone after the last word of a master"),
     Setting(
         name="dead_air_s",
         default=5.0,
