@@ -186,6 +186,8 @@ def _recorded_at(folder: ReadingFolder, station: Station | None) -> datetime:
 def _chapters(plan: Plan, articles: tuple[tuple[int, str], ...]) -> tuple[Chapter, ...]:
     """Place the articles in the master: each ends where the next begins."""
     starts = [master_place(plan.edits, place) / RATE_HZ for place, _ in articles]
+    if not articles:
+        return ()
     ends = [*starts[1:], plan.fit.length_s]
     return tuple(
         Chapter(title=title or f"Article {number}", start_s=start, end_s=end)
