@@ -36,6 +36,8 @@ class WaveReader:
         """Give the half-open range of frames, shape (stop - start, c), full scale 1.0."""
         layout = self._layout
         count = (stop - start) * layout.channels
+        if count == 0:
+            return np.empty((0, layout.channels))
         # One byte in front: 24-bit samples are read as 32 bits that begin a byte early.
         raw = np.empty(1 + count * layout.sample_bytes, np.uint8)
         raw[0] = 0
