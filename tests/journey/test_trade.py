@@ -1,8 +1,12 @@
 """Facts of the trade that are true by default. Common practice, no source, unless one is named."""
 
+from quietleaf.booth.edits import Again, TakeRolled
+from quietleaf.booth.replay import timeline
+from quietleaf.booth.timeline import Span
 from quietleaf.cli.demo import STATION_FILE
 from quietleaf.planning.programme import HOUR_SLOT_S, HOUR_WINDOW
 from quietleaf.storage.station_file import read_station
+from tests.readings import sealed, standing_of
 
 STATION = read_station(STATION_FILE)
 
@@ -20,3 +24,18 @@ def test_a_private_request_has_no_limit_of_length() -> None:
     (request,) = (one for one in STATION.programmes if one.key == "private-request")
     assert request.slot_s is None
     assert request.window is None
+
+
+def test_a_mend_replaces_the_whole_sentence() -> None:
+    """Common practice, no source: the sentence is read again from its start, and none of the
+    first try stays, neither what came before the stumble nor what was said while pressing."""
+    sentence_start, stumble, read_again, end = 96_000, 240_000, 288_000, 480_000
+    standing = standing_of(
+        TakeRolled(take=1, sample_rate_hz=48_000),
+        Again(take=1, mark=stumble, back_take=1, back_sample=sentence_start, resume=read_again),
+        sealed(1, end),
+    )
+    assert timeline(standing).spans == (
+        Span(take=1, start=0, stop=sentence_start),
+        Span(take=1, start=read_again, stop=end),
+    )
