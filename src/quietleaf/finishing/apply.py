@@ -30,7 +30,7 @@ def apply_wave(plan: Plan, sound: Sound, ahead: Ahead = one_by_one) -> Blocks:
         If it is not as long as the sound that the plan was made for.
     """
     _refuse_other_sound(plan, sound)
-    dry = ahead(dry_blocks(plan.edits, sound))
+    dry = ahead(dry_blocks(plan.layout, sound))
     for (wave,) in driven_blocks(dry, ((plan.wave, ()),)):
         yield wave
 
@@ -39,7 +39,7 @@ def apply_mp3(plan: Plan, sound: Sound, ahead: Ahead = one_by_one) -> Blocks:
     """Give the samples for the MP3 encoder; as `apply_wave`."""
     _refuse_other_sound(plan, sound)
     drives = ((plan.mp3.drive, plan.mp3.dips),)
-    for (mp3,) in driven_blocks(ahead(dry_blocks(plan.edits, sound)), drives):
+    for (mp3,) in driven_blocks(ahead(dry_blocks(plan.layout, sound)), drives):
         yield mp3
 
 
@@ -53,7 +53,7 @@ def apply_both(
     """
     _refuse_other_sound(plan, sound)
     drives = ((plan.wave, ()), (plan.mp3.drive, plan.mp3.dips))
-    yield from driven_blocks(ahead(dry_blocks(plan.edits, sound)), drives)
+    yield from driven_blocks(ahead(dry_blocks(plan.layout, sound)), drives)
 
 
 def _refuse_other_sound(plan: Plan, sound: Sound) -> None:
@@ -64,9 +64,9 @@ def _refuse_other_sound(plan: Plan, sound: Sound) -> None:
             f"A plan is carried out on one channel at {RATE_HZ} Hz; this sound has "
             f"{info.channels} at {info.sample_rate_hz} Hz. Bring it in first.",
         )
-    if info.frames != plan.edits.sound_samples:
+    if info.frames != plan.layout.sound_samples:
         raise Conflict(
             "finish/other-sound",
-            f"This plan was made for a sound of {plan.edits.sound_samples} samples; this one has "
+            f"This plan was made for a sound of {plan.layout.sound_samples} samples; this one has "
             f"{info.frames}. Make a new plan, or take the sound that the plan was made for.",
         )

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.finishing.high_pass import start_high_pass, step_high_pass
-from quietleaf.finishing.plan import RATE_HZ, Edits, RoomTone, Sentence
+from quietleaf.finishing.plan import RATE_HZ, Layout, RoomTone, Sentence
 from quietleaf.finishing.ranges import Sound, one_channel
 from quietleaf.finishing.room_tone import room_tone
 from quietleaf.units import ratio_of_db
@@ -35,7 +35,7 @@ class Move:
     to_db: float
 
 
-def kept_ranges(edits: Edits) -> tuple[tuple[int, int], ...]:
+def kept_ranges(layout: Layout) -> tuple[tuple[int, int], ...]:
     """Give what the cuts leave of the sound.
 
     Examples
@@ -45,40 +45,40 @@ def kept_ranges(edits: Edits) -> tuple[tuple[int, int], ...]:
     """
     kept = []
     reached = 0
-    for cut in sorted(edits.cuts, key=lambda cut: cut.start):
+    for cut in sorted(layout.cuts, key=lambda cut: cut.start):
         if cut.start > reached:
             kept.append((reached, cut.start))
         reached = max(reached, cut.stop)
-    if reached < edits.sound_samples:
-        kept.append((reached, edits.sound_samples))
+    if reached < layout.sound_samples:
+        kept.append((reached, layout.sound_samples))
     return tuple(kept)
 
 
-def master_samples(edits: Edits) -> int:
+def master_samples(layout: Layout) -> int:
     """Give the length of the master."""
-    laid = sum(tone.samples for tone in edits.room_tone)
-    return laid + sum(stop - start for start, stop in kept_ranges(edits))
+    laid = sum(tone.samples for tone in layout.room_tone)
+    return laid + sum(stop - start for start, stop in kept_ranges(layout))
 
 
-def master_place(edits: Edits, sample: int) -> int:
+def master_place(layout: Layout, sample: int) -> int:
     """Give where a sample of the sound comes to lie in the master; a join for what is cut out."""
-    place = sum(tone.samples for tone in edits.room_tone if tone.place == "head")
-    for start, stop in kept_ranges(edits):
+    place = sum(tone.samples for tone in layout.room_tone if tone.place == "head")
+    for start, stop in kept_ranges(layout):
         if sample < start:
             break
         place += min(sample, stop) - start
     return place
 
 
-def moves_of(edits: Edits) -> tuple[Move, ...]:
+def moves_of(layout: Layout) -> tuple[Move, ...]:
     """Give every change of gain: a raised cosine in decibels, in the middle of a pause."""
     moves = []
-    places = _master_places(edits, edits.sentences)
-    for index, (before, after) in enumerate(pairwise(edits.sentences)):
+    places = _master_places(layout, layout.sentences)
+    for index, (before, after) in enumerate(pairwise(layout.sentences)):
         if before.gain_db == after.gain_db:
             continue
         start, stop = places[index][1], places[index + 1][0]
-        length = min(edits.move_samples, stop - start)
+        length = min(layout.move_samples, stop - start)
         first = start + (stop - start - length) // 2
         moves.append(
             Move(start=first, stop=first + length, from_db=before.gain_db, to_db=after.gain_db)
@@ -87,11 +87,11 @@ def moves_of(edits: Edits) -> tuple[Move, ...]:
 
 
 def voice_gain(
-    edits: Edits, moves: tuple[Move, ...], first: int, count: int
+    layout: Layout, moves: tuple[Move, ...], first: int, count: int
 ) -> NDArray[np.float64] | float:
     """Give the gain of a range of the master: one number where it is constant."""
     passed = bisect_right(moves, first, key=lambda move: move.stop)
-    gain_db = edits.sentences[0].gain_db if edits.sentences else 0.0
+    gain_db = layout.sentences[0].gain_db if layout.sentences else 0.0
     if passed:
         gain_db = moves[passed - 1].to_db
     near = moves[passed : bisect_left(moves, first + count, key=lambda move: move.start)]
@@ -108,25 +108,25 @@ def voice_gain(
     return ratios
 
 
-def dry_blocks(edits: Edits, sound: Sound) -> Iterator[NDArray[np.float64]]:
+def dry_blocks(layout: Layout, sound: Sound) -> Iterator[NDArray[np.float64]]:
     """Render the master before its loudness is set, in blocks of one second, mono.
 
     Each block is a new array of shape (n,); the last one may be shorter.
     """
-    moves = moves_of(edits)
-    length = master_samples(edits)
+    moves = moves_of(layout)
+    length = master_samples(layout)
     first = 0
-    for block in _in_blocks(_joined(edits, sound), BLOCK_SAMPLES):
-        block *= voice_gain(edits, moves, first, block.size)
-        _fade_ends(block, first, length, edits.end_fade_samples)
+    for block in _in_blocks(_joined(layout, sound), BLOCK_SAMPLES):
+        block *= voice_gain(layout, moves, first, block.size)
+        _fade_ends(block, first, length, layout.end_fade_samples)
         first += block.size
         yield block
 
 
-def _master_places(edits: Edits, sentences: tuple[Sentence, ...]) -> list[tuple[int, int]]:
+def _master_places(layout: Layout, sentences: tuple[Sentence, ...]) -> list[tuple[int, int]]:
     """Map the edges of all sentences in one go: both lists are sorted."""
-    kept = np.array(kept_ranges(edits), dtype=np.int64).reshape(-1, 2)
-    head = sum(tone.samples for tone in edits.room_tone if tone.place == "head")
+    kept = np.array(kept_ranges(layout), dtype=np.int64).reshape(-1, 2)
+    head = sum(tone.samples for tone in layout.room_tone if tone.place == "head")
     before = head + np.concatenate([[0], np.cumsum(kept[:, 1] - kept[:, 0])])
     edges = np.array([(one.start, one.stop) for one in sentences], dtype=np.int64).reshape(-1)
     index = np.searchsorted(kept[:, 0], edges, side="right") - 1
@@ -135,10 +135,10 @@ def _master_places(edits: Edits, sentences: tuple[Sentence, ...]) -> list[tuple[
     return [(int(start), int(stop)) for start, stop in places.reshape(-1, 2)]
 
 
-def _joined(edits: Edits, sound: Sound) -> Iterator[NDArray[np.float64]]:
+def _joined(layout: Layout, sound: Sound) -> Iterator[NDArray[np.float64]]:
     """Lay the pieces one after another, cross-faded with equal power where they meet."""
-    pieces = _pieces(edits, sound)
-    fade = edits.join_samples
+    pieces = _pieces(layout, sound)
+    fade = layout.join_samples
     angle = (np.arange(fade) + 0.5) / fade * (np.pi / 2.0)
     leaving = np.empty(0)
     for number, piece in enumerate(pieces):
@@ -159,12 +159,12 @@ def _joined(edits: Edits, sound: Sound) -> Iterator[NDArray[np.float64]]:
         leaving = held
 
 
-def _pieces(edits: Edits, sound: Sound) -> list[Iterator[NDArray[np.float64]]]:
+def _pieces(layout: Layout, sound: Sound) -> list[Iterator[NDArray[np.float64]]]:
     """Give what is laid, each piece longer by half a cross-fade wherever it meets another."""
-    half = edits.join_samples // 2
-    kept = kept_ranges(edits)
-    heads = [tone for tone in edits.room_tone if tone.place == "head"]
-    tails = [tone for tone in edits.room_tone if tone.place == "tail"]
+    half = layout.join_samples // 2
+    kept = kept_ranges(layout)
+    heads = [tone for tone in layout.room_tone if tone.place == "head"]
+    tails = [tone for tone in layout.room_tone if tone.place == "tail"]
     count = len(heads) + len(kept) + len(tails)
     pieces: list[Iterator[NDArray[np.float64]]] = []
 
@@ -179,7 +179,7 @@ def _pieces(edits: Edits, sound: Sound) -> list[Iterator[NDArray[np.float64]]]:
     lay(heads)
     for start, stop in kept:
         before, after = margins()
-        pieces.append(_ranged(sound, start - before, stop + after, edits.sound_samples))
+        pieces.append(_ranged(sound, start - before, stop + after, layout.sound_samples))
     lay(tails)
     return pieces
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from quietleaf.finishing.assembly import kept_ranges
 from quietleaf.finishing.drive import cut_of
 from quietleaf.finishing.limiter import RELEASE_MS, released_gains
-from quietleaf.finishing.plan import RATE_HZ, Edits
+from quietleaf.finishing.plan import RATE_HZ, Layout
 from quietleaf.finishing.survey import FRAME_SAMPLES, Survey
 from quietleaf.finishing.trial import HOP_SAMPLES, Tried
 from quietleaf.listening.loudness import integrated_loudness_lufs
@@ -55,8 +55,8 @@ class Estimate:
     peak: NDArray[np.float64]
 
 
-def estimate_of(survey: Survey, edits: Edits) -> Estimate | None:
-    """Take the frames that the edits keep, each with its sentence's gain.
+def estimate_of(survey: Survey, layout: Layout) -> Estimate | None:
+    """Take the frames that the layout keep, each with its sentence's gain.
 
     Returns
     -------
@@ -64,9 +64,9 @@ def estimate_of(survey: Survey, edits: Edits) -> Estimate | None:
         None where there is no loudness: silence, or less than 0.4 s. Room tone that is laid at
         the ends is left out; it lies under the gate.
     """
-    gains = _gains(survey, edits)
+    gains = _gains(survey, layout)
     kept = np.concatenate(
-        [np.arange(a // FRAME_SAMPLES, b // FRAME_SAMPLES) for a, b in kept_ranges(edits)]
+        [np.arange(a // FRAME_SAMPLES, b // FRAME_SAMPLES) for a, b in kept_ranges(layout)]
     )
     kept = kept[kept < gains.size]
     k_power = survey.k_power[kept] * gains[kept] ** 2
@@ -131,10 +131,10 @@ def drive_for(estimate: Estimate, wanted_lufs: float, aim_dbtp: float, most_db: 
     return tried
 
 
-def _gains(survey: Survey, edits: Edits) -> NDArray[np.float64]:
+def _gains(survey: Survey, layout: Layout) -> NDArray[np.float64]:
     """Give each frame the gain of its sentence; what lies between belongs to the one before."""
-    starts = np.array([sentence.start // FRAME_SAMPLES for sentence in edits.sentences])
-    gains = np.array([sentence.gain_db for sentence in edits.sentences])
+    starts = np.array([sentence.start // FRAME_SAMPLES for sentence in layout.sentences])
+    gains = np.array([sentence.gain_db for sentence in layout.sentences])
     frames = np.arange(survey.k_power.size)
     index = np.maximum(np.searchsorted(starts, frames, side="right") - 1, 0)
     ratios: NDArray[np.float64] = 10.0 ** (gains[index] / 20.0)

@@ -1,4 +1,4 @@
-"""From the edits and a target to the drives: one for the wave file, one for the MP3."""
+"""From the layout and a target to the drives: one for the wave file, one for the MP3."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from quietleaf.errors import AudioUnfit
 from quietleaf.finishing.assembly import dry_blocks, master_samples
 from quietleaf.finishing.estimate import Estimate, drive_for, estimate_of
 from quietleaf.finishing.limiter import LOOK_AHEAD_MS, RELEASE_MS
-from quietleaf.finishing.plan import RATE_HZ, Drive, Edits
+from quietleaf.finishing.plan import RATE_HZ, Drive, Layout
 from quietleaf.finishing.ranges import Ahead, Sound, one_by_one
 from quietleaf.finishing.survey import Survey
 from quietleaf.finishing.targets import Target
@@ -84,7 +84,7 @@ def mp3_aim_dbtp(ceiling_dbtp: float, kbps: int) -> float:
 
 
 def plan_drives(
-    edits: Edits,
+    layout: Layout,
     survey: Survey,
     sound: Sound,
     target: Target,
@@ -108,16 +108,16 @@ def plan_drives(
     A first gain comes from the survey's frames. A short master is then rendered as far as the
     limiter for two gains near by, and the gain is read off between them.
     """
-    estimate = estimate_of(survey, edits)
+    estimate = estimate_of(survey, layout)
     if estimate is None:
-        raise _no_loudness(edits)
+        raise _no_loudness(layout)
     wanted = target.one_channel_lufs
     searches = [
         _search(estimate, wanted, target.ceiling_dbtp - UNDER_CEILING_DB),
         _search(estimate, wanted + encoder_gain_db(kbps), mp3_aim_dbtp(target.ceiling_dbtp, kbps)),
     ]
-    if master_samples(edits) < _LONG_SAMPLES or not all(map(_sure, searches)):
-        _by_trial(searches, edits, sound, ahead)
+    if master_samples(layout) < _LONG_SAMPLES or not all(map(_sure, searches)):
+        _by_trial(searches, layout, sound, ahead)
     wave, mp3 = (_drive(search, target) for search in searches)
     return Drives(wave=wave, mp3=mp3)
 
@@ -148,7 +148,7 @@ def _sure(search: _Search) -> bool:
     return abs(found.loudness_lufs - search.wanted_lufs) < _NEAR_LU and found.lost_lu <= _SURE_LU
 
 
-def _by_trial(searches: list[_Search], edits: Edits, sound: Sound, ahead: Ahead) -> None:
+def _by_trial(searches: list[_Search], layout: Layout, sound: Sound, ahead: Ahead) -> None:
     """Try gains on the sound itself until the wanted loudness lies between two of them."""
     for search in searches:
         search.tried = []
@@ -158,25 +158,25 @@ def _by_trial(searches: list[_Search], edits: Edits, sound: Sound, ahead: Ahead)
             for search in searches
             for step in _STEPS_DB
         )
-        found = try_drives(ahead(dry_blocks(edits, sound)), master_samples(edits), drives)
+        found = try_drives(ahead(dry_blocks(layout, sound)), master_samples(layout), drives)
         for number, search in enumerate(searches):
             search.tried += found[number * len(_STEPS_DB) : (number + 1) * len(_STEPS_DB)]
-            _refuse_unmeasured(search, edits)
+            _refuse_unmeasured(search, layout)
             search.estimate_db = _estimate(search)
         if all(_bracketed(search) for search in searches):
             return
 
 
-def _refuse_unmeasured(search: _Search, edits: Edits) -> None:
+def _refuse_unmeasured(search: _Search, layout: Layout) -> None:
     if any(one.loudness_lufs is None for one in search.tried):
-        raise _no_loudness(edits)
+        raise _no_loudness(layout)
 
 
-def _no_loudness(edits: Edits) -> AudioUnfit:
+def _no_loudness(layout: Layout) -> AudioUnfit:
     return AudioUnfit(
         "finish/no-loudness",
         "A loudness is measured on at least 0.4 s of sound that can be heard; this programme "
-        f"of {master_samples(edits) / RATE_HZ:.1f} s has too little. Record it again, louder.",
+        f"of {master_samples(layout) / RATE_HZ:.1f} s has too little. Record it again, louder.",
     )
 
 

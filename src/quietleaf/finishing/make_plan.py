@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from quietleaf.finishing.assembly import master_samples
-from quietleaf.finishing.edits import Ends, plan_edits
+from quietleaf.finishing.layout import Ends, plan_layout
 from quietleaf.finishing.loudness import encoder_gain_db, plan_drives
 from quietleaf.finishing.plan import Mp3, Plan, fit_of
 from quietleaf.finishing.ranges import Ahead, Sound, one_by_one
@@ -56,11 +56,11 @@ def make_plan(survey: Survey, sound: Sound, wishes: Wishes, ahead: Ahead = one_b
     AudioUnfit
         If the sound is silent, holds no voice, or is too short for a loudness.
     """
-    edits = plan_edits(survey, sound, wishes.ends, wishes.articles, wishes.span_starts)
-    drives = plan_drives(edits, survey, sound, wishes.target, wishes.mp3_kbps, ahead)
+    layout = plan_layout(survey, sound, wishes.ends, wishes.articles, wishes.span_starts)
+    drives = plan_drives(layout, survey, sound, wishes.target, wishes.mp3_kbps, ahead)
     return Plan(
         target=wishes.target,
-        edits=edits,
+        layout=layout,
         wave=drives.wave,
         mp3=Mp3(
             kbps=wishes.mp3_kbps,
@@ -70,5 +70,5 @@ def make_plan(survey: Survey, sound: Sound, wishes: Wishes, ahead: Ahead = one_b
             dips=(),
             rounds=0,
         ),
-        fit=fit_of(master_samples(edits), wishes.window),
+        fit=fit_of(master_samples(layout), wishes.window),
     )

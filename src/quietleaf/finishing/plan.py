@@ -83,7 +83,7 @@ class Sentence:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Edits:
+class Layout:
     """What is done before the loudness is set.
 
     Attributes
@@ -185,7 +185,7 @@ class Plan:
     """All of it."""
 
     target: Target
-    edits: Edits
+    layout: Layout
     wave: Drive
     mp3: Mp3
     fit: Fit

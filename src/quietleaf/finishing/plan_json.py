@@ -21,9 +21,9 @@ from quietleaf.finishing.plan import (
     Cut,
     Dip,
     Drive,
-    Edits,
     Fit,
     HighPass,
+    Layout,
     Mp3,
     Plan,
     RoomTone,
@@ -44,7 +44,7 @@ def plan_to_text(plan: Plan) -> str:
     --------
     The file begins ``{"schema": "quietleaf/plan/1", …``; see ``tests/unit/finishing``.
     """
-    edits = plan.edits
+    layout = plan.layout
     tree = {
         "schema": SCHEMA,
         "target": asdict(plan.target),
@@ -56,16 +56,16 @@ def plan_to_text(plan: Plan) -> str:
             "verdict": plan.fit.verdict,
             "difference_s": plan.fit.difference_s,
         },
-        "sound_samples": edits.sound_samples,
-        "join_samples": edits.join_samples,
-        "move_samples": edits.move_samples,
-        "end_fade_samples": edits.end_fade_samples,
-        "head_samples": edits.head_samples,
-        "tail_samples": edits.tail_samples,
-        "high_pass": _plain(edits.high_pass),
-        "cuts": [_placed(cut) for cut in edits.cuts],
-        "room_tone": [_plain(tone) for tone in edits.room_tone],
-        "sentences": [_placed(sentence) for sentence in edits.sentences],
+        "sound_samples": layout.sound_samples,
+        "join_samples": layout.join_samples,
+        "move_samples": layout.move_samples,
+        "end_fade_samples": layout.end_fade_samples,
+        "head_samples": layout.head_samples,
+        "tail_samples": layout.tail_samples,
+        "high_pass": _plain(layout.high_pass),
+        "cuts": [_placed(cut) for cut in layout.cuts],
+        "room_tone": [_plain(tone) for tone in layout.room_tone],
+        "sentences": [_placed(sentence) for sentence in layout.sentences],
         "wave": _plain(plan.wave),
         "mp3": {
             "kbps": plan.mp3.kbps,
@@ -98,7 +98,7 @@ def plan_of_text(text: str) -> Plan:
     if schema != SCHEMA:
         raise _refusal("schema", f"is {schema!r}; this version reads {SCHEMA!r}")
     top = _Entry({name: value for name, value in tree.items() if name != "schema"}, "plan")
-    edits = Edits(
+    layout = Layout(
         sound_samples=top.whole("sound_samples", least=1),
         join_samples=top.whole("join_samples", least=2),
         move_samples=top.whole("move_samples"),
@@ -112,13 +112,13 @@ def plan_of_text(text: str) -> Plan:
     )
     plan = Plan(
         target=_target(top.entry("target")),
-        edits=edits,
+        layout=layout,
         wave=_drive(top.entry("wave")),
         mp3=_mp3(top.entry("mp3")),
         fit=_fit(top.entry("fit")),
     )
     top.finished()
-    _check_edits(edits)
+    _check_layout(layout)
     return plan
 
 
@@ -313,25 +313,25 @@ def _mp3(entry: _Entry) -> Mp3:
     return mp3
 
 
-def _check_edits(edits: Edits) -> None:
+def _check_layout(layout: Layout) -> None:
     """See to it that the entries fit the sound, and each other."""
-    for index, cut in enumerate(edits.cuts):
-        if cut.stop > edits.sound_samples:
+    for index, cut in enumerate(layout.cuts):
+        if cut.stop > layout.sound_samples:
             raise _refusal(f"plan.cuts[{index}]", "reaches past the end of the sound")
-    for index, tone in enumerate(edits.room_tone):
-        if any(stop > edits.sound_samples for _, stop in tone.quiet):
+    for index, tone in enumerate(layout.room_tone):
+        if any(stop > layout.sound_samples for _, stop in tone.quiet):
             raise _refusal(f"plan.room_tone[{index}]", "is taken from past the end of the sound")
     reached = 0
-    for index, sentence in enumerate(edits.sentences):
-        if sentence.start < reached or sentence.stop > edits.sound_samples:
+    for index, sentence in enumerate(layout.sentences):
+        if sentence.start < reached or sentence.stop > layout.sound_samples:
             raise _refusal(f"plan.sentences[{index}]", "overlaps another, or the sound's end")
         reached = sentence.stop
-    kept = kept_ranges(edits)
+    kept = kept_ranges(layout)
     if not kept:
         raise _refusal("plan.cuts", "leave nothing of the sound")
-    if any(stop - start < edits.join_samples for start, stop in kept) and len(kept) > 1:
+    if any(stop - start < layout.join_samples for start, stop in kept) and len(kept) > 1:
         raise _refusal("plan.cuts", "leave a piece shorter than a join")
-    assert master_samples(edits) > 0
+    assert master_samples(layout) > 0
 
 
 def _plain(record: Any) -> dict[str, Any]:

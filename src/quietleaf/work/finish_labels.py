@@ -185,7 +185,7 @@ def _recorded_at(folder: ReadingFolder, station: Station | None) -> datetime:
 
 def _chapters(plan: Plan, articles: tuple[tuple[int, str], ...]) -> tuple[Chapter, ...]:
     """Place the articles in the master: each ends where the next begins."""
-    starts = [master_place(plan.edits, place) / RATE_HZ for place, _ in articles]
+    starts = [master_place(plan.layout, place) / RATE_HZ for place, _ in articles]
     if not articles:
         return ()
     ends = [*starts[1:], plan.fit.length_s]

@@ -15,7 +15,7 @@ from quietleaf.booth.reading import ReadingFacts
 from quietleaf.delivery.report import Deed, ReportFacts, ReportFile, report_html
 from quietleaf.delivery.report_json import report_to_json
 from quietleaf.errors import Invalid, NotFound
-from quietleaf.finishing.edits import Ends
+from quietleaf.finishing.layout import Ends
 from quietleaf.finishing.make_plan import Wishes
 from quietleaf.finishing.plan import RATE_HZ, Plan
 from quietleaf.finishing.plan_json import plan_to_text

@@ -85,16 +85,16 @@ def facts_of_report(
 
 def deeds_of_plan(plan: Plan) -> tuple[Deed, ...]:
     """Say in plain words what a plan does, in the order in which it is done."""
-    edits = plan.edits
-    deeds = [Deed(text=_cut_words(cut.start, cut.stop), reason=cut.reason) for cut in edits.cuts]
+    layout = plan.layout
+    deeds = [Deed(text=_cut_words(cut.start, cut.stop), reason=cut.reason) for cut in layout.cuts]
     deeds += [
         Deed(text=f"{tone.samples / RATE_HZ:.2f} s of room tone laid", reason=tone.reason)
-        for tone in edits.room_tone
+        for tone in layout.room_tone
     ]
     deeds.append(
-        Deed(text=f"High-pass at {edits.high_pass.corner_hz:g} Hz", reason=edits.high_pass.reason)
+        Deed(text=f"High-pass at {layout.high_pass.corner_hz:g} Hz", reason=layout.high_pass.reason)
     )
-    deeds.append(_evening(edits.sentences))
+    deeds.append(_evening(layout.sentences))
     deeds.append(
         Deed(text=f"Gain of {plan.wave.gain_db:+.1f} dB and limiter", reason=plan.wave.reason)
     )
@@ -177,10 +177,10 @@ def findings_of_master(made: MadeMaster) -> tuple[Finding, ...]:
     but an ear does. Long silences are looked for in the master alone, since the plan shortens
     them.
     """
-    edits, found = made.plan.edits, list(made.wave_heard.findings)
+    layout, found = made.plan.layout, list(made.wave_heard.findings)
     for came in made.before.findings:
         start_s, end_s = (
-            master_place(edits, samples_of_s(time_s, RATE_HZ)) / RATE_HZ
+            master_place(layout, samples_of_s(time_s, RATE_HZ)) / RATE_HZ
             for time_s in (came.start_s, came.end_s)
         )
         again = any(

@@ -21,9 +21,9 @@ from quietleaf.errors import AudioUnfit, Damaged
 from quietleaf.finishing.apply import apply_both, apply_mp3, apply_wave
 from quietleaf.finishing.loudness import redriven
 from quietleaf.finishing.make_plan import Wishes, make_plan
+from quietleaf.finishing.overshoots import Overshoot, find_overshoots, with_dips
 from quietleaf.finishing.plan import RATE_HZ, Drive, Mp3, Plan
 from quietleaf.finishing.ranges import Blocks, one_channel
-from quietleaf.finishing.spots import Spot, spots_over, with_dips
 from quietleaf.finishing.survey import Survey, start_survey, step_survey, survey_result
 from quietleaf.finishing.targets import Target
 from quietleaf.listening import listen
@@ -97,7 +97,7 @@ class MadeMaster:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Checked:
     heard: Hearing
-    spots: tuple[Spot, ...]
+    overshoots: tuple[Overshoot, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -288,21 +288,21 @@ def _check(work: _Work, plan: Plan, path: Path) -> _Checked:
             if hearing is not None:
                 hearing.result()
 
-        spots = spots_over(blocks(), samples, plan.target.ceiling_dbtp)
-    return _Checked(heard=listen.result(heard), spots=spots)
+        overshoots = find_overshoots(blocks(), samples, plan.target.ceiling_dbtp)
+    return _Checked(heard=listen.result(heard), overshoots=overshoots)
 
 
 def _better_wave(plan: Plan, checked: _Checked) -> Drive | None:
     """Give a better drive, if the delivered file is off its target or over its ceiling."""
     off_lu = _off_lu(plan.target, checked.heard)
-    over_db = max((spot.over_db for spot in checked.spots), default=0.0)
-    if abs(off_lu) <= _CLOSE_LU and not checked.spots:
+    over_db = max((overshoot.over_db for overshoot in checked.overshoots), default=0.0)
+    if abs(off_lu) <= _CLOSE_LU and not checked.overshoots:
         return None
     drive = plan.wave
     return redriven(
         drive,
         drive.gain_db - off_lu,
-        drive.aim_dbtp - (over_db + _WAVE_EXTRA_DB if checked.spots else 0.0),
+        drive.aim_dbtp - (over_db + _WAVE_EXTRA_DB if checked.overshoots else 0.0),
         f"the file read {off_lu:+.2f} LU from the target and {over_db:.2f} dB over the ceiling",
     )
 
@@ -311,14 +311,14 @@ def _better_mp3(plan: Plan, checked: _Checked) -> Mp3 | None:
     """Give a better MP3: dips first, then a lower aim of its limiter, then less of it."""
     off_lu = _off_lu(plan.target, checked.heard)
     mp3 = plan.mp3
-    if abs(off_lu) <= _CLOSE_LU and not checked.spots:
+    if abs(off_lu) <= _CLOSE_LU and not checked.overshoots:
         return None
-    over_db = max((spot.over_db for spot in checked.spots), default=0.0)
+    over_db = max((overshoot.over_db for overshoot in checked.overshoots), default=0.0)
     aim_dbtp = mp3.drive.aim_dbtp
-    if checked.spots and mp3.rounds > _DIP_ROUNDS:
+    if checked.overshoots and mp3.rounds > _DIP_ROUNDS:
         aim_dbtp -= _LOWER_DB
-    elif checked.spots:
-        mp3 = with_dips(mp3, checked.spots)
+    elif checked.overshoots:
+        mp3 = with_dips(mp3, checked.overshoots)
     reason = (
         f"decoded it read {off_lu:+.2f} LU from the target and {over_db:.2f} dB over the ceiling"
     )

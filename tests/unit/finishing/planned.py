@@ -1,13 +1,13 @@
-"""Helpers of these tests: a survey, edits and a plan of samples at hand."""
+"""Helpers of these tests: a survey, layout and a plan of samples at hand."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.finishing.edits import Ends, plan_edits
+from quietleaf.finishing.layout import Ends, plan_layout
 from quietleaf.finishing.make_plan import Wishes, make_plan
-from quietleaf.finishing.plan import Edits, Plan
+from quietleaf.finishing.plan import Layout, Plan
 from quietleaf.finishing.survey import Survey, start_survey, step_survey, survey_result
 from quietleaf.finishing.targets import target_of_text
 from quietleaf.units import Window
@@ -22,8 +22,8 @@ def survey_of(samples: NDArray[np.float64]) -> Survey:
     return survey_result(memory)
 
 
-def edits_of(samples: NDArray[np.float64], ends: Ends = ENDS, **known: tuple[int, ...]) -> Edits:
-    return plan_edits(survey_of(samples), Held(samples), ends, **known)
+def layout_of(samples: NDArray[np.float64], ends: Ends = ENDS, **known: tuple[int, ...]) -> Layout:
+    return plan_layout(survey_of(samples), Held(samples), ends, **known)
 
 
 def plan_of(

@@ -18,7 +18,7 @@ from quietleaf.finishing.assembly import (
     moves_of,
     voice_gain,
 )
-from quietleaf.finishing.plan import Cut, Edits, HighPass, RoomTone, Sentence
+from quietleaf.finishing.plan import Cut, HighPass, Layout, RoomTone, Sentence
 from tests.voices import RATE_HZ, Held
 
 LENGTH = 200_000
@@ -33,10 +33,10 @@ def sentence(start: int, stop: int, gain_db: float) -> Sentence:
     return Sentence(start=start, stop=stop, loudness_lufs=-23.0, gain_db=gain_db, reason="")
 
 
-def edits(
+def layout(
     *cuts: Cut, sentences: tuple[Sentence, ...] = (), room_tone: tuple[RoomTone, ...] = ()
-) -> Edits:
-    return Edits(
+) -> Layout:
+    return Layout(
         sound_samples=LENGTH,
         join_samples=480,
         move_samples=12_000,
@@ -55,13 +55,13 @@ def noise(seed: int = 1) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
 
 
 def test_cuts_that_touch_or_overlap_leave_what_is_outside_all_of_them() -> None:
-    plan = edits(cut(0, 1_000), cut(1_000, 3_000), cut(50_000, 60_000), cut(55_000, 70_000))
+    plan = layout(cut(0, 1_000), cut(1_000, 3_000), cut(50_000, 60_000), cut(55_000, 70_000))
     assert kept_ranges(plan) == ((3_000, 50_000), (70_000, LENGTH))
     assert master_samples(plan) == 47_000 + 130_000
 
 
 def test_places_move_by_what_is_cut_before_them() -> None:
-    plan = edits(cut(0, 3_000), cut(50_000, 70_000))
+    plan = layout(cut(0, 3_000), cut(50_000, 70_000))
     assert master_place(plan, 0) == 0
     assert master_place(plan, 3_000) == 0
     assert master_place(plan, 40_000) == 37_000
@@ -71,8 +71,8 @@ def test_places_move_by_what_is_cut_before_them() -> None:
 
 def test_outside_a_join_the_samples_are_those_of_the_sound() -> None:
     samples = noise()
-    plain = np.concatenate(list(dry_blocks(edits(), Held(samples))))
-    joined = np.concatenate(list(dry_blocks(edits(cut(50_000, 70_000)), Held(samples))))
+    plain = np.concatenate(list(dry_blocks(layout(), Held(samples))))
+    joined = np.concatenate(list(dry_blocks(layout(cut(50_000, 70_000)), Held(samples))))
     assert np.array_equal(joined[: 50_000 - 240], plain[: 50_000 - 240])
     # The filter begins anew 0.25 s before the piece: nothing of that is left.
     np.testing.assert_allclose(joined[50_000 + 240 :], plain[70_000 + 240 :], atol=1e-12)
@@ -82,7 +82,7 @@ def test_a_join_of_unlike_noise_keeps_its_power() -> None:
     power = []
     for seed in range(60):
         samples = noise(seed)
-        joined = np.concatenate(list(dry_blocks(edits(cut(50_000, 120_000)), Held(samples))))
+        joined = np.concatenate(list(dry_blocks(layout(cut(50_000, 120_000)), Held(samples))))
         power.append(np.mean(joined[50_000 - 240 : 50_000 + 240] ** 2))
     assert 10 * np.log10(np.mean(power) / 1e-4) == pytest.approx(0.0, abs=0.15)
 
@@ -90,14 +90,14 @@ def test_a_join_of_unlike_noise_keeps_its_power() -> None:
 def test_dc_makes_no_thump_at_a_join_nor_at_the_ends() -> None:
     samples = noise() + 0.2
     samples[100_000:] += 0.3
-    joined = np.concatenate(list(dry_blocks(edits(cut(60_000, 140_000)), Held(samples))))
+    joined = np.concatenate(list(dry_blocks(layout(cut(60_000, 140_000)), Held(samples))))
     assert np.abs(joined).max() < 0.06
 
 
 @given(st.lists(st.tuples(st.integers(1_000, 190_000), st.integers(1, 20_000)), max_size=4))
 def test_the_length_is_what_the_cuts_leave(pairs: list[tuple[int, int]]) -> None:
     cuts = [cut(start, min(start + count, LENGTH - 500)) for start, count in pairs]
-    plan = edits(*cuts)
+    plan = layout(*cuts)
     if any(stop - start < plan.join_samples for start, stop in kept_ranges(plan)):
         return
     rendered = sum(block.size for block in dry_blocks(plan, Held(noise())))
@@ -105,7 +105,7 @@ def test_the_length_is_what_the_cuts_leave(pairs: list[tuple[int, int]]) -> None
 
 
 def test_blocks_are_of_one_second_and_the_same_each_time() -> None:
-    plan = edits(cut(70_000, 75_000), sentences=(sentence(2_000, 60_000, 1.0),))
+    plan = layout(cut(70_000, 75_000), sentences=(sentence(2_000, 60_000, 1.0),))
     first = list(dry_blocks(plan, Held(noise())))
     second = list(dry_blocks(plan, Held(noise())))
     assert [block.size for block in first[:-1]] == [BLOCK_SAMPLES] * (len(first) - 1)
@@ -117,7 +117,7 @@ def test_room_tone_is_laid_at_both_ends() -> None:
         place="head", samples=9_600, seed=1, quiet=((30_000, 60_000),), reason="", measured={}
     )
     tail = replace(head, place="tail", seed=2)
-    plan = edits(cut(0, 20_000), room_tone=(head, tail))
+    plan = layout(cut(0, 20_000), room_tone=(head, tail))
     rendered = np.concatenate(list(dry_blocks(plan, Held(noise()))))
     assert rendered.size == LENGTH - 20_000 + 2 * 9_600
     assert master_place(plan, 20_000) == 9_600
@@ -126,7 +126,7 @@ def test_room_tone_is_laid_at_both_ends() -> None:
 
 
 def test_gain_moves_by_a_raised_cosine_in_the_middle_of_the_pause() -> None:
-    plan = edits(sentences=(sentence(10_000, 50_000, 2.0), sentence(90_000, 150_000, -1.0)))
+    plan = layout(sentences=(sentence(10_000, 50_000, 2.0), sentence(90_000, 150_000, -1.0)))
     (move,) = moves_of(plan)
     assert (move.start, move.stop) == (64_000, 76_000)
     gain = voice_gain(plan, (move,), 0, LENGTH)
@@ -142,7 +142,7 @@ def test_gain_moves_by_a_raised_cosine_in_the_middle_of_the_pause() -> None:
 @settings(max_examples=25)
 @given(st.integers(1, 60_000))
 def test_gain_is_the_same_however_the_range_is_cut(size: int) -> None:
-    plan = edits(
+    plan = layout(
         sentences=(
             sentence(10_000, 50_000, 2.0),
             sentence(55_000, 80_000, -1.0),
@@ -159,13 +159,13 @@ def test_gain_is_the_same_however_the_range_is_cut(size: int) -> None:
 
 
 def test_a_pause_shorter_than_a_move_is_used_whole() -> None:
-    plan = edits(sentences=(sentence(10_000, 50_000, 2.0), sentence(53_000, 150_000, -1.0)))
+    plan = layout(sentences=(sentence(10_000, 50_000, 2.0), sentence(53_000, 150_000, -1.0)))
     (move,) = moves_of(plan)
     assert (move.start, move.stop) == (50_000, 53_000)
 
 
 def test_a_cut_in_the_pause_leaves_the_move_outside_speech() -> None:
-    plan = edits(
+    plan = layout(
         cut(55_000, 95_000),
         sentences=(sentence(10_000, 50_000, 2.0), sentence(100_000, 150_000, -1.0)),
     )
@@ -175,9 +175,9 @@ def test_a_cut_in_the_pause_leaves_the_move_outside_speech() -> None:
 
 
 def test_the_ends_rise_from_silence_and_fall_to_it() -> None:
-    plan = replace(edits(), end_fade_samples=480)
+    plan = replace(layout(), end_fade_samples=480)
     rendered = np.concatenate(list(dry_blocks(plan, Held(noise()))))
-    plain = np.concatenate(list(dry_blocks(edits(), Held(noise()))))
+    plain = np.concatenate(list(dry_blocks(layout(), Held(noise()))))
     assert np.abs(rendered[0]) < 1e-5 * RATE_HZ
     assert np.array_equal(rendered[480:-480], plain[480:-480])
     assert np.abs(rendered[:5]).max() < 0.001 * np.abs(plain[:5]).max()

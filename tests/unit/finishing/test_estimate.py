@@ -8,11 +8,11 @@ import pytest
 from quietleaf.finishing.assembly import dry_blocks, master_samples
 from quietleaf.finishing.estimate import drive_for, estimate_of, estimated_drive
 from quietleaf.finishing.trial import try_drives
-from tests.unit.finishing.planned import edits_of, survey_of
+from tests.unit.finishing.planned import layout_of, survey_of
 from tests.voices import Held, reading
 
 SAMPLES = reading(seed=8).samples()
-EDITS = edits_of(SAMPLES)
+EDITS = layout_of(SAMPLES)
 
 
 @pytest.mark.parametrize("gain_db", [0.0, 6.0, 10.0])

@@ -278,7 +278,7 @@ def test_articles_become_chapters_where_they_are_in_the_master(tools: Tools) -> 
     chapters = finished.report.chapters
     assert [chapter.title for chapter in chapters] == ["Story 1", "Story 2", "Story 3"]
     for chapter, start_s in zip(chapters, starts, strict=True):
-        place = master_place(finished.plan.edits, round(start_s * RATE_HZ)) / RATE_HZ
+        place = master_place(finished.plan.layout, round(start_s * RATE_HZ)) / RATE_HZ
         assert chapter.start_s == pytest.approx(place, abs=1e-3)
     # 7 s of silence before an article become 3; the first syllable comes after 0.5 s.
     assert chapters[0].start_s == pytest.approx(0.52, abs=0.05)
@@ -295,7 +295,7 @@ def test_takes_at_different_levels_are_brought_together(tools: Tools) -> None:
     quiet = 10 ** (-7.0 / 20.0) * reading(seed=13, sentences=4).samples()
     bring(tools, HOUR_FACTS, SAMPLES, quiet)
     finished = finish_programme(FinishProgramme(source="r7"), tools)
-    gains = [one.gain_db for one in finished.plan.edits.sentences]
+    gains = [one.gain_db for one in finished.plan.layout.sentences]
     assert len(gains) == 8
     assert np.mean(gains[4:]) - np.mean(gains[:4]) == pytest.approx(7.0, abs=1.0)
 

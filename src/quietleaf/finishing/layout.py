@@ -20,7 +20,7 @@ from quietleaf.finishing.edges import (
 from quietleaf.finishing.evening import even_sentences
 from quietleaf.finishing.high_pass import CORNER_HZ, ORDER
 from quietleaf.finishing.pauses import dead_air_cuts, islands_of
-from quietleaf.finishing.plan import RATE_HZ, Cut, Edits, HighPass, RoomTone
+from quietleaf.finishing.plan import RATE_HZ, Cut, HighPass, Layout, RoomTone
 from quietleaf.finishing.ranges import Sound
 from quietleaf.finishing.structure import (
     Structure,
@@ -61,13 +61,13 @@ class Ends:
     tail_s: float
 
 
-def plan_edits(
+def plan_layout(
     survey: Survey,
     sound: Sound,
     ends: Ends,
     articles: tuple[int, ...] = (),
     span_starts: tuple[int, ...] = (),
-) -> Edits:
+) -> Layout:
     """Plan the cuts, the room tone at both ends, and the even voice.
 
     Parameters
@@ -97,7 +97,7 @@ def plan_edits(
     tail_samples = samples_of_s(ends.tail_s, RATE_HZ)
     head_cuts, head_tone = _head(structure, first, head_samples)
     tail_cuts, tail_tone = _tail(structure, last, tail_samples, survey.samples)
-    return Edits(
+    return Layout(
         sound_samples=survey.samples,
         join_samples=JOIN_SAMPLES,
         move_samples=MOVE_SAMPLES,

@@ -7,8 +7,8 @@ import pytest
 
 from quietleaf.errors import AudioUnfit
 from quietleaf.finishing.assembly import dry_blocks, kept_ranges, master_place, master_samples
-from quietleaf.finishing.edits import Ends
-from tests.unit.finishing.planned import edits_of, plan_of
+from quietleaf.finishing.layout import Ends
+from tests.unit.finishing.planned import layout_of, plan_of
 from tests.voices import RATE_HZ, Held, Made
 
 
@@ -24,12 +24,12 @@ def test_the_head_is_trimmed_to_the_first_syllable() -> None:
     made.speech(2.0)
     made.pause(2.0)
     samples = made.samples()
-    edits = edits_of(samples)
-    place_s = master_place(edits, round(start_s * RATE_HZ)) / RATE_HZ
+    layout = layout_of(samples)
+    place_s = master_place(layout, round(start_s * RATE_HZ)) / RATE_HZ
     # 15 ms of settled room tone are left to a soft onset, and edges are found in steps of 5 ms.
     assert 0.5 <= place_s <= 0.55
-    assert not edits.room_tone
-    assert [cut.kind for cut in edits.cuts] == ["head", "tail"]
+    assert not layout.room_tone
+    assert [cut.kind for cut in layout.cuts] == ["head", "tail"]
 
 
 @pytest.mark.parametrize("breath_dbov", [-58.0, -50.0, -42.0])
@@ -43,12 +43,12 @@ def test_a_breath_before_the_first_word_goes(breath_dbov: float, gap_s: float) -
     made.pause(0.7)
     made.speech(2.0)
     made.pause(1.5)
-    edits = edits_of(made.samples())
-    kept_from_s = kept_ranges(edits)[0][0] / RATE_HZ
+    layout = layout_of(made.samples())
+    kept_from_s = kept_ranges(layout)[0][0] / RATE_HZ
     # The middle of the breath and its end are cut; a swelling ending fades into the room.
     assert kept_from_s > breath_s[1] - 0.06
     assert kept_from_s < start_s
-    assert 0.5 <= master_place(edits, round(start_s * RATE_HZ)) / RATE_HZ <= 0.57
+    assert 0.5 <= master_place(layout, round(start_s * RATE_HZ)) / RATE_HZ <= 0.57
 
 
 def test_the_plan_says_that_the_breath_went_and_how_loud_it_was() -> None:
@@ -58,7 +58,7 @@ def test_the_plan_says_that_the_breath_went_and_how_loud_it_was() -> None:
     made.pause(0.2)
     made.speech(2.5)
     made.pause(1.5)
-    breath = next(cut for cut in edits_of(made.samples()).cuts if cut.kind == "breath")
+    breath = next(cut for cut in layout_of(made.samples()).cuts if cut.kind == "breath")
     assert "breath" in breath.reason
     assert breath.measured["length_s"] == pytest.approx(0.33, abs=0.06)
     assert breath.measured["peak_dbov"] == pytest.approx(-44.0, abs=4.0)
@@ -73,9 +73,9 @@ def test_a_page_and_a_chair_before_the_first_word_go() -> None:
     made.pause(0.7)
     start_s, _ = made.speech(3.0)
     made.pause(2.0)
-    edits = edits_of(made.samples())
-    assert 0.5 <= master_place(edits, round(start_s * RATE_HZ)) / RATE_HZ <= 0.55
-    assert "2 noises" in edits.cuts[0].reason
+    layout = layout_of(made.samples())
+    assert 0.5 <= master_place(layout, round(start_s * RATE_HZ)) / RATE_HZ <= 0.55
+    assert "2 noises" in layout.cuts[0].reason
 
 
 def test_a_first_consonant_is_not_taken_for_a_breath() -> None:
@@ -85,8 +85,8 @@ def test_a_first_consonant_is_not_taken_for_a_breath() -> None:
     made.pause(0.07)
     made.speech(2.5)
     made.pause(1.5)
-    edits = edits_of(made.samples())
-    assert kept_ranges(edits)[0][0] <= hiss_s[0] * RATE_HZ
+    layout = layout_of(made.samples())
+    assert kept_ranges(layout)[0][0] <= hiss_s[0] * RATE_HZ
 
 
 def test_the_tail_ends_after_the_last_word() -> None:
@@ -98,11 +98,11 @@ def test_the_tail_ends_after_the_last_word() -> None:
     made.pause(1.5)
     made.noise(0.7, -32.0, 1_500.0, 10_000.0)
     made.pause(3.0)
-    edits = edits_of(made.samples())
-    last = edits.cuts[-1]
+    layout = layout_of(made.samples())
+    last = layout.cuts[-1]
     assert last.kind == "tail"
     assert "1 noise in it" in last.reason
-    assert master_samples(edits) - master_place(edits, round(end_s * RATE_HZ)) == pytest.approx(
+    assert master_samples(layout) - master_place(layout, round(end_s * RATE_HZ)) == pytest.approx(
         1.02 * RATE_HZ, abs=0.06 * RATE_HZ
     )
 
@@ -118,10 +118,10 @@ def test_ends_are_as_long_as_set_though_the_recording_is_tight(
     _, end_s = made.speech(2.0)
     made.pause(0.05)
     samples = made.samples()
-    edits = edits_of(samples, Ends(head_s=head_s, tail_s=tail_s))
-    onset_s = master_place(edits, round(start_s * RATE_HZ)) / RATE_HZ
+    layout = layout_of(samples, Ends(head_s=head_s, tail_s=tail_s))
+    onset_s = master_place(layout, round(start_s * RATE_HZ)) / RATE_HZ
     assert head_s <= onset_s <= head_s + 0.06
-    rest_s = (master_samples(edits) - master_place(edits, round(end_s * RATE_HZ) - 1)) / RATE_HZ
+    rest_s = (master_samples(layout) - master_place(layout, round(end_s * RATE_HZ) - 1)) / RATE_HZ
     assert tail_s - 0.02 <= rest_s <= tail_s + 0.08
 
 
@@ -133,9 +133,9 @@ def test_laid_room_tone_has_the_level_of_the_room() -> None:
     made.speech(2.0)
     made.pause(0.05)
     samples = made.samples()
-    edits = edits_of(samples)
-    dry = np.concatenate(list(dry_blocks(edits, Held(samples))))
-    assert sum(tone.samples for tone in edits.room_tone if tone.place == "head") > 0.4 * RATE_HZ
+    layout = layout_of(samples)
+    dry = np.concatenate(list(dry_blocks(layout, Held(samples))))
+    assert sum(tone.samples for tone in layout.room_tone if tone.place == "head") > 0.4 * RATE_HZ
     assert level_dbov(dry[2_000:22_000]) == pytest.approx(-58.0, abs=2.0)
     assert level_dbov(dry[-40_000:-2_000]) == pytest.approx(-58.0, abs=2.0)
 
@@ -143,8 +143,8 @@ def test_laid_room_tone_has_the_level_of_the_room() -> None:
 def test_a_recording_without_any_pause_still_gets_its_ends() -> None:
     made = Made()
     made.speech(3.0)
-    edits = edits_of(made.samples())
-    laid = {tone.place: tone.samples for tone in edits.room_tone}
+    layout = layout_of(made.samples())
+    laid = {tone.place: tone.samples for tone in layout.room_tone}
     assert laid["head"] == pytest.approx(0.5 * RATE_HZ, abs=0.05 * RATE_HZ)
     assert laid["tail"] == pytest.approx(1.0 * RATE_HZ, abs=0.2 * RATE_HZ)
 

@@ -20,7 +20,7 @@ EXTRA_DB = 0.15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Spot:
+class Overshoot:
     """A range of samples that takes part in a peak over the ceiling."""
 
     start: int
@@ -28,9 +28,9 @@ class Spot:
     over_db: float
 
 
-def spots_over(
+def find_overshoots(
     blocks: Iterable[NDArray[np.float64]], samples: int, ceiling_dbtp: float
-) -> tuple[Spot, ...]:
+) -> tuple[Overshoot, ...]:
     """Find where a sound at 48 kHz is over a ceiling, between its samples too.
 
     Parameters
@@ -42,33 +42,34 @@ def spots_over(
 
     Returns
     -------
-    spots : tuple of Spot
+    overshoots : tuple of Overshoot
         In order of time, apart by 20 ms or more; empty where nothing is over.
     """
     ceiling = ratio_of_db(ceiling_dbtp)
     memory = start_need(ceiling)
-    found: list[Spot] = []
+    found: list[Overshoot] = []
     first = -NEED_DELAY
     for block in _rounded(blocks):
         _, need = step_need(memory, block)
         over = np.flatnonzero(need)
         for start, stop in _groups(over):
             peak_db = db_of_ratio(float(need[start:stop].max())) - ceiling_dbtp
-            _add(found, Spot(start=first + start, stop=first + stop, over_db=peak_db))
+            _add(found, Overshoot(start=first + start, stop=first + stop, over_db=peak_db))
         first += block.size
     return tuple(
-        replace(spot, start=max(spot.start, 0), stop=min(spot.stop, samples)) for spot in found
+        replace(overshoot, start=max(overshoot.start, 0), stop=min(overshoot.stop, samples))
+        for overshoot in found
     )
 
 
-def with_dips(mp3: Mp3, spots: tuple[Spot, ...]) -> Mp3:
-    """Add a dip for each spot; where one lies in a dip already, it becomes deeper."""
+def with_dips(mp3: Mp3, overshoots: tuple[Overshoot, ...]) -> Mp3:
+    """Add a dip for each overshoot; where one lies in a dip already, it becomes deeper."""
     dips = list(mp3.dips)
-    for spot in spots:
-        start, stop = max(spot.start - _WIDER_SAMPLES, 0), spot.stop + _WIDER_SAMPLES
+    for overshoot in overshoots:
+        start, stop = max(overshoot.start - _WIDER_SAMPLES, 0), overshoot.stop + _WIDER_SAMPLES
         held = [dip for dip in dips if dip.start < stop and start < dip.stop]
         deepest = min((dip.gain_db for dip in held), default=0.0)
-        gain_db = round(deepest - spot.over_db - EXTRA_DB, 3)
+        gain_db = round(deepest - overshoot.over_db - EXTRA_DB, 3)
         dips = [dip for dip in dips if dip not in held]
         start = min([start, *(dip.start for dip in held)])
         stop = max([stop, *(dip.stop for dip in held)])
@@ -97,8 +98,10 @@ def _groups(places: NDArray[np.intp]) -> list[tuple[int, int]]:
     return [(int(start), int(stop)) for start, stop in zip(starts, stops, strict=True)]
 
 
-def _add(found: list[Spot], spot: Spot) -> None:
-    if found and spot.start - found[-1].stop <= _NEAR_SAMPLES:
+def _add(found: list[Overshoot], overshoot: Overshoot) -> None:
+    if found and overshoot.start - found[-1].stop <= _NEAR_SAMPLES:
         last = found.pop()
-        spot = Spot(start=last.start, stop=spot.stop, over_db=max(last.over_db, spot.over_db))
-    found.append(spot)
+        overshoot = Overshoot(
+            start=last.start, stop=overshoot.stop, over_db=max(last.over_db, overshoot.over_db)
+        )
+    found.append(overshoot)

@@ -1,4 +1,4 @@
-"""Spots over a ceiling are found wherever the blocks are cut, and dips cure them."""
+"""Overshoots over a ceiling are found wherever the blocks are cut, and dips cure them."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from quietleaf.finishing.drive import dip_gain
+from quietleaf.finishing.overshoots import EXTRA_DB, find_overshoots, with_dips
 from quietleaf.finishing.plan import Dip, Drive, Mp3
-from quietleaf.finishing.spots import EXTRA_DB, spots_over, with_dips
 from tests.voices import RATE_HZ
 
 DRIVE = Drive(
@@ -30,36 +30,36 @@ SAMPLES = tone_with_peaks(20_000, 60_000)
 @settings(max_examples=30)
 @given(st.lists(st.integers(0, SAMPLES.size), max_size=5))
 def test_spots_are_the_same_however_the_sound_is_cut(cuts: list[int]) -> None:
-    whole = spots_over([SAMPLES], SAMPLES.size, -2.0)
-    parted = spots_over(np.split(SAMPLES, sorted(cuts)), SAMPLES.size, -2.0)
+    whole = find_overshoots([SAMPLES], SAMPLES.size, -2.0)
+    parted = find_overshoots(np.split(SAMPLES, sorted(cuts)), SAMPLES.size, -2.0)
     assert parted == whole
 
 
 def test_each_spot_has_its_place_and_how_much_it_is_over() -> None:
-    first, second = spots_over([SAMPLES], SAMPLES.size, -2.0)
+    first, second = find_overshoots([SAMPLES], SAMPLES.size, -2.0)
     assert first.start < 20_000 < first.stop
     assert second.start < 60_000 < second.stop
     assert 0.5 < first.over_db < 2.1
 
 
 def test_nothing_is_over_a_high_ceiling() -> None:
-    assert spots_over([SAMPLES], SAMPLES.size, 3.0) == ()
-    assert spots_over([], 0, -1.0) == ()
+    assert find_overshoots([SAMPLES], SAMPLES.size, 3.0) == ()
+    assert find_overshoots([], 0, -1.0) == ()
 
 
 def test_dips_bring_the_spots_under_the_ceiling_and_leave_the_rest() -> None:
-    spots = spots_over([SAMPLES], SAMPLES.size, -2.0)
-    dips = with_dips(MP3, spots).dips
+    overshoots = find_overshoots([SAMPLES], SAMPLES.size, -2.0)
+    dips = with_dips(MP3, overshoots).dips
     gain = dip_gain(dips, 0, SAMPLES.size)
     assert gain is not None
-    assert spots_over([SAMPLES * gain], SAMPLES.size, -2.0) == ()
+    assert find_overshoots([SAMPLES * gain], SAMPLES.size, -2.0) == ()
     assert (gain[30_000:50_000] == 1.0).all()
     assert np.abs(np.diff(20 * np.log10(gain))).max() < 0.05
 
 
 def test_a_spot_in_a_dip_makes_it_deeper() -> None:
-    once = with_dips(MP3, spots_over([SAMPLES], SAMPLES.size, -2.0))
-    again = with_dips(once, spots_over([SAMPLES], SAMPLES.size, -2.0))
+    once = with_dips(MP3, find_overshoots([SAMPLES], SAMPLES.size, -2.0))
+    again = with_dips(once, find_overshoots([SAMPLES], SAMPLES.size, -2.0))
     assert len(again.dips) == len(once.dips)
     for before, after in zip(once.dips, again.dips, strict=True):
         assert after.gain_db < before.gain_db - EXTRA_DB
