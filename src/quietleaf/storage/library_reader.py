@@ -28,13 +28,32 @@ from quietleaf.units import clock
 
 _COUNT_FRAMES = 4096
 _ENDLESS = 1 << 62
-"""What the library says of a FLAC whose header has no length, as those written to a pipe."""
+_SKIP_FRAMES = 65_536
 _OPUS_RATE_HZ = 48_000
 _CHUNKS_MAX = 4096
 
 
+class _SoundFile(soundfile.SoundFile):  # type: ignore[misc]  # soundfile has no types
+    """A file that is read on from where it is.
+
+    soundfile seeks after each read to where it is already, if a file can be sought in. The MP3
+    decoder takes that for a jump and gives other samples from there, a quarter of full scale off.
+    """
+
+    def seekable(self) -> bool:
+        """Say no; `seek` works all the same."""
+        return False
+
+
 class LibraryReader:
     """Gives ranges of frames of a file that libsndfile opens.
+
+    Parameters
+    ----------
+    source : callable
+        Gives what to open, each time anew.
+    exact_jumps : bool
+        Whether the decoder gives the same samples after a jump; those of MP3 and Vorbis do not.
 
     Attributes
     ----------
@@ -46,9 +65,12 @@ class LibraryReader:
         Sentences about what is missing.
     """
 
-    def __init__(self, source: Callable[[], Path | Mp3Stream], name: str) -> None:
+    def __init__(
+        self, source: Callable[[], Path | Mp3Stream], name: str, *, exact_jumps: bool
+    ) -> None:
         self._source = source
         self._name = name
+        self._exact_jumps = exact_jumps
         self._complained = False
         self._file = self._opened()
         self.sample_rate_hz = int(self._file.samplerate)
@@ -67,17 +89,14 @@ class LibraryReader:
             Frames that the file says it has, where the library does not tell.
         """
         claimed = int(self._file.frames)
+        # What the library says of a FLAC whose header has no length, as those written to a pipe.
         endless = claimed >= _ENDLESS
-        self.frames = claimed if self._reaches(claimed) else self._counted()
+        self.frames, whole = (claimed, True) if self._reaches(claimed) else self._counted()
+        self._reopen()
         if self.frames == 0:
             raise _no_samples(self._name)
-        length = clock(self.frames / self.sample_rate_hz)
-        if endless:
-            self.remarks += (
-                f"Its header does not say how long it is: {length} can be read, and was taken. "
-                "See that nothing is missing at its end.",
-            )
-        elif self.frames < max(promised or 0, claimed):
+        if (endless and not whole) or self.frames < max(promised or 0, 0 if endless else claimed):
+            length = clock(self.frames / self.sample_rate_hz)
             self.remarks += (f"It ends early: {length} is there, and all of that was taken.",)
 
     def read(self, start: int, stop: int) -> NDArray[np.float64]:
@@ -86,7 +105,7 @@ class LibraryReader:
             with self._hushed():
                 if start != self._at:
                     self._go_to(start)
-                block = self._next(stop - start)
+                block: NDArray[np.float64] = self._file.read(stop - start, always_2d=True)
         except soundfile.LibsndfileError as fault:
             raise broken_at(self._name, start / self.sample_rate_hz) from fault
         if self._complained:
@@ -103,57 +122,52 @@ class LibraryReader:
     def _opened(self) -> soundfile.SoundFile:
         try:
             with self._hushed():
-                return soundfile.SoundFile(self._source())
+                return _SoundFile(self._source())
         except (soundfile.LibsndfileError, TypeError) as fault:
             # soundfile raises TypeError for a header without rate or channels.
             raise broken(self._name) from fault
 
+    def _reopen(self) -> None:
+        self.close()
+        self._file = self._opened()
+        self._at = 0
+
     def _reaches(self, claimed: int) -> bool:
+        """Go to the last frame and read it."""
         if not 1 <= claimed < _ENDLESS:
             return False
         try:
             with self._hushed():
                 self._file.seek(claimed - 1)
-                got = len(self._file.read(1))
-                self._file.seek(0)
+                return len(self._file.read(1)) == 1
         except soundfile.LibsndfileError:
             return False
-        return got == 1
 
-    def _counted(self) -> int:
-        """Read from the start as far as it goes."""
+    def _counted(self) -> tuple[int, bool]:
+        """Read from the start as far as it goes; tell whether it came to an end, or to damage."""
+        # After a jump past the damage a decoder may give nothing more: begin anew.
         self._reopen()
         count = 0
-        with self._hushed():
-            while got := len(self._next(_COUNT_FRAMES)):
-                count += got
-        self._reopen()
-        return count
+        block = np.empty((_COUNT_FRAMES, self.channels))
+        try:
+            with self._hushed():
+                while got := len(self._file.read(out=block)):
+                    count += got
+                    block.fill(np.nan)
+        except soundfile.LibsndfileError:
+            # What was decoded before the damage lies in the block.
+            empty = np.isnan(block).all(axis=1)
+            return count + (int(np.argmax(empty)) if empty.any() else _COUNT_FRAMES), False
+        return count, True
 
     def _go_to(self, frame: int) -> None:
-        try:
+        if self._exact_jumps:
             self._file.seek(frame)
-        except soundfile.LibsndfileError:
-            # From the end of a FLAC without a length there is no way back.
+            return
+        if frame < self._at:
             self._reopen()
-            self._file.seek(frame)
-
-    def _next(self, frames: int) -> NDArray[np.float64]:
-        """Read on; give what came before the end or the damage, if that is near."""
-        block = np.full((frames, self.channels), np.nan)
-        try:
-            got = len(self._file.read(out=block))
-        except soundfile.LibsndfileError:
-            # What was decoded lies in the block, though soundfile raises for what follows it.
-            empty = np.isnan(block).all(axis=1)
-            got = int(np.argmax(empty)) if empty.any() else frames
-        return block[:got]
-
-    def _reopen(self) -> None:
-        """Begin anew: after a step past the damage a decoder may give nothing more."""
-        self.close()
-        self._file = self._opened()
-        self._at = 0
+        for start in range(self._at, frame, _SKIP_FRAMES):
+            self._file.read(min(_SKIP_FRAMES, frame - start))
 
     @contextmanager
     def _hushed(self) -> Iterator[None]:
@@ -204,9 +218,9 @@ def open_by_library(kind: SoundKind, file: BinaryIO, path: Path, name: str) -> L
         # Some writers count the frame that holds the count.
         if abs(claimed - found.frames) > 1:
             remarks = (_other_length(found.duration_s, claimed * found.duration_s / found.frames),)
-        library = LibraryReader(lambda: Mp3Stream(file, found), name)
+        library = LibraryReader(lambda: Mp3Stream(file, found), name, exact_jumps=False)
     else:
-        library = LibraryReader(lambda: path, name)
+        library = LibraryReader(lambda: path, name, exact_jumps=kind != "Ogg")
     try:
         if kind == "Ogg":
             _check_pages(file, library, name)
