@@ -17,6 +17,7 @@ from quietleaf.units import clock
 SampleCoding = Literal["unsigned", "signed", "float", "A-law", "mu-law"]
 
 _UNKNOWN_SIZE = 0xFFFFFFFF
+_BEYOND_ANY_DISK = 1 << 50
 _CHUNKS_MAX = 4096
 """No writer makes more before the sound; a file of rubbish could."""
 _PCM, _FLOAT, _A_LAW, _MU_LAW, _EXTENSIBLE = 1, 3, 6, 7, 0xFFFE
@@ -152,7 +153,7 @@ def _layout(
                 "Record or export it again.",
             )
         length = clock(frames / form.sample_rate_hz) if form.sample_rate_hz else "sound"
-        if claimed == 0 or (claimed >= _UNKNOWN_SIZE - 256 and claimed > there):
+        if claimed == 0 or (claimed > there and _means_unknown(claimed)):
             remarks.append(
                 f"Its header does not say how long it is, as when a recorder stops before it "
                 f"closes the file: all that is there was taken, {length}."
@@ -178,6 +179,11 @@ def _layout(
         frames=frames,
         remarks=tuple(remarks),
     )
+
+
+def _means_unknown(claimed: int) -> bool:
+    """Tell a size that a writer put down for want of one: as large as it goes, or nearly."""
+    return _UNKNOWN_SIZE - 256 <= claimed <= _UNKNOWN_SIZE or claimed >= _BEYOND_ANY_DISK
 
 
 def _coding(form: _Format, name: str) -> tuple[SampleCoding | None, int]:
