@@ -47,7 +47,8 @@ def zeros_twin(sound: NDArray[np.float64], shortest: int) -> list[tuple[int, int
 def test_zeros_by_their_twin(seed: int, channels: int) -> None:
     draw = np.random.default_rng(seed)
     sound = 0.1 * draw.choice([-1.0, 1.0], size=(RATE_HZ, channels))
-    sound = draw.choice(np.array([-0.1, 0.1]), size=(RATE_HZ, channels))
+    signs = draw.choice([-1.0, 1.0], size=(RATE_HZ, channels))
+    sound = (0.1 * signs).astype(np.float64)
     for place in range(0, RATE_HZ - 2_400, 1_700):
         start = place + int(draw.integers(0, 300))
         sound[start : start + int(draw.integers(20, 500))] = 0.0
