@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import secrets
 import shutil
@@ -49,8 +50,21 @@ def staging(folder: Path) -> Iterator[Path]:
                 path.rmdir()
 
 
-def show_all(hidden: Path, names: tuple[str, ...], folders: tuple[Path, ...]) -> None:
-    """Let files appear under their names in each of the folders, or in none of them.
+def show_all(
+    hidden: Path,
+    folder: Path,
+    names: tuple[str, ...],
+    out: Path | None = None,
+    copied: tuple[str, ...] = (),
+) -> None:
+    """Let files appear under their names, or none of them.
+
+    Parameters
+    ----------
+    hidden : Path
+        Where they are, in the folder that they will appear in.
+    out : Path, optional
+        Another folder, which gets copies of some: whoever changes one there changes no other.
 
     Raises
     ------
@@ -59,13 +73,17 @@ def show_all(hidden: Path, names: tuple[str, ...], folders: tuple[Path, ...]) ->
     """
     shown: list[Path] = []
     try:
-        for folder in folders:
-            _make(folder)
-            for name in names:
-                path = folder / name
-                with disk_told(path):
-                    _link_or_copy(hidden / name, path, shown)
-            disk.sync_folder(folder)
+        if out is not None:
+            _make(out)
+            for name in copied:
+                _copy(hidden / name, out / name)
+                shown.append(out / name)
+        for name in names:
+            path = folder / name
+            with disk_told(path):
+                _move(hidden / name, path)
+            shown.append(path)
+        disk.sync_folder(folder)
     except BaseException:
         for path in shown:
             path.unlink(missing_ok=True)
@@ -108,19 +126,27 @@ def _make(folder: Path) -> list[Path]:
     return missing[::-1]
 
 
-def _link_or_copy(source: Path, path: Path, shown: list[Path]) -> None:
+def _move(source: Path, path: Path) -> None:
     if path.exists():
         raise FileExistsError
     try:
-        # A link never takes the place of a file that came meanwhile, and needs no second copy.
+        # Unlike a rename, a link never takes the place of a file that came meanwhile.
         path.hardlink_to(source)
     except FileExistsError:
         raise
-    except OSError:
-        with NewFile(path) as copy, source.open("rb") as original:
+    except OSError as error:
+        if error.errno not in (errno.EPERM, errno.ENOTSUP, errno.EMLINK):
+            raise
+        source.rename(path)
+        return
+    source.unlink()
+
+
+def _copy(source: Path, path: Path) -> None:
+    with NewFile(path) as copy, source.open("rb") as original:
+        with disk_told(path):
             shutil.copyfileobj(original, copy.stream)
-            copy.commit()
-    shown.append(path)
+        copy.commit()
 
 
 def _sweep(left: Path) -> None:

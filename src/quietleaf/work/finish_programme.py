@@ -167,7 +167,7 @@ def finish_file(request: FinishProgramme, telling: Telling) -> Finished:
         labels = labels_of_file(path, file, names.wave, names.mp3)
         with staging(request.out) as hidden:
             made, report = _fill(sound, wishes, labels, about, hidden, names, telling)
-            show_all(hidden, names.delivered, (request.out,))
+            show_all(hidden, request.out, names.delivered)
     return _finished(request.out, names, made, report)
 
 
@@ -197,12 +197,11 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
         with staging(masters) as hidden:
             made, report = _fill(sound, wishes, labels, about, hidden, names, tools)
             _write(hidden / names.facts, report_to_json(report))
-            show_all(hidden, (*names.delivered, names.facts), (masters,))
-            if request.out is not None:
-                show_all(masters, names.delivered, (request.out,))
-    key = _sound_key(folder)
-    _keep_hearing(folder, f"hearing-{key}.json", made.before, facts.reading_id)
-    _keep_hearing(folder, f"hearing-{made.wave.sha256[:16]}.json", made.wave_heard, names.wave)
+            key, sum_ = _sound_key(folder), made.wave.sha256[:16]
+            _keep_hearing(folder, f"hearing-{key}.json", made.before, facts.reading_id)
+            _keep_hearing(folder, f"hearing-{sum_}.json", made.wave_heard, names.wave)
+            all_names = (*names.delivered, names.facts)
+            show_all(hidden, masters, all_names, request.out, names.delivered)
     plan = made.plan
     summary = {
         "duration_s": plan.fit.length_s,

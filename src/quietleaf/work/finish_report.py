@@ -201,16 +201,17 @@ def _verdict(
     verdict, heard_reasons = verdict_of(
         heard.level, speech_s, heard.duration_s, list(findings), HEARING_LIMITS
     )
-    reasons = list(heard_reasons)
+    reasons: list[str] = []
     if fit.verdict in ("short", "long"):
         by = clock(abs(fit.difference_s))
         reasons.append(f"It is {by} too {fit.verdict} for its window of {fit.window}.")
     missed = [figure.name for figure in figures if figure.met is False]
     if missed:
         reasons.append(f"Not as asked for: {', '.join(missed)}.")
-    if verdict == "ready" and (missed or fit.verdict in ("short", "long")):
-        verdict = "needs an ear"
-    return verdict, tuple(reasons)
+    if verdict == "ready" and reasons:
+        # What was heard gave no reason; its sentence that all is well would be wrong here.
+        return "needs an ear", tuple(reasons)
+    return verdict, (*heard_reasons, *reasons)
 
 
 def _evening(sentences: tuple[Sentence, ...]) -> Deed:

@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 
 from quietleaf.errors import Conflict, Unavailable
-from quietleaf.storage.new_file import NewFile
 from quietleaf.storage.staging import free_version, show_all, staging
 
 
@@ -22,7 +21,7 @@ def test_what_was_filled_appears_and_the_hidden_folder_goes(tmp_path: Path) -> N
         (hidden / "a.txt").write_text("a")
         (hidden / "b.txt").write_text("b")
         assert hidden.name.startswith(".")
-        show_all(hidden, ("a.txt", "b.txt"), (tmp_path,))
+        show_all(hidden, tmp_path, ("a.txt", "b.txt"))
     assert names(tmp_path) == ["a.txt", "b.txt"]
     assert (tmp_path / "a.txt").read_text() == "a"
 
@@ -54,40 +53,51 @@ def test_a_name_that_is_taken_lets_none_appear(tmp_path: Path) -> None:
         for name in ("a.txt", "b.txt"):
             (hidden / name).write_text("new")
         with pytest.raises(Conflict, match="nothing is written over"):
-            show_all(hidden, ("a.txt", "b.txt"), (tmp_path,))
+            show_all(hidden, tmp_path, ("a.txt", "b.txt"))
     assert names(tmp_path) == ["b.txt"]
     assert (tmp_path / "b.txt").read_text() == "older"
 
 
-def test_they_appear_in_every_folder_or_in_none(tmp_path: Path) -> None:
+def test_another_folder_gets_copies_of_its_own(tmp_path: Path) -> None:
     one, two = tmp_path / "one", tmp_path / "deep" / "two"
     with staging(one) as hidden:
-        (hidden / "a.txt").write_text("a")
-        show_all(hidden, ("a.txt",), (one, two))
-    assert (two / "a.txt").read_text() == "a"
-    with staging(one) as hidden:
-        (hidden / "b.txt").write_text("b")
-        (two / "b.txt").write_text("older")
-        with pytest.raises(Conflict):
-            show_all(hidden, ("b.txt",), (one, two))
-    assert not (one / "b.txt").exists()
+        for name in ("a.txt", "b.txt"):
+            (hidden / name).write_text(name)
+        show_all(hidden, one, ("a.txt", "b.txt"), two, ("a.txt",))
+    assert names(one) == ["a.txt", "b.txt"]
+    assert names(two) == ["a.txt"]
+    with (two / "a.txt").open("a") as copy:
+        copy.write("changed")
+    assert (one / "a.txt").read_text() == "a.txt"
 
 
-def test_another_disk_gets_a_copy(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    linked = Path.hardlink_to
+def test_what_is_taken_in_either_folder_lets_none_appear(tmp_path: Path) -> None:
+    one, two = tmp_path / "one", tmp_path / "two"
+    two.mkdir()
+    for taken in (two / "b.txt", one / "b.txt"):
+        with staging(one) as hidden:
+            for name in ("a.txt", "b.txt"):
+                (hidden / name).write_text("new")
+            taken.write_text("older")
+            with pytest.raises(Conflict):
+                show_all(hidden, one, ("a.txt", "b.txt"), two, ("a.txt", "b.txt"))
+        assert taken.read_text() == "older"
+        taken.unlink()
+        assert not (one / "a.txt").exists()
+        assert names(two) == []
 
-    def far(self: Path, target: Path) -> None:
-        if self.parent.name == "far" and not Path(target).name.startswith("."):
-            raise OSError(errno.EXDEV, os.strerror(errno.EXDEV))
-        linked(self, target)
 
-    monkeypatch.setattr(Path, "hardlink_to", far)
-    out = tmp_path / "far"
+def test_a_disk_without_links_is_served_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def no_links(self: Path, target: Path) -> None:
+        raise OSError(errno.EPERM, os.strerror(errno.EPERM))
+
     with staging(tmp_path) as hidden:
         (hidden / "a.txt").write_text("a")
-        show_all(hidden, ("a.txt",), (out,))
-    assert names(out) == ["a.txt"]
-    assert (out / "a.txt").read_text() == "a"
+        monkeypatch.setattr(Path, "hardlink_to", no_links)
+        show_all(hidden, tmp_path, ("a.txt",))
+    assert names(tmp_path) == ["a.txt"]
 
 
 def test_a_full_disk_lets_none_appear(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -98,16 +108,12 @@ def test_a_full_disk_lets_none_appear(tmp_path: Path, monkeypatch: pytest.Monkey
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
         linked(self, target)
 
-    def no_copy_either(path: Path) -> NewFile:
-        raise Unavailable("files/full", f"The disk that holds {path} is full.")
-
-    monkeypatch.setattr(Path, "hardlink_to", full)
-    monkeypatch.setattr("quietleaf.storage.staging.NewFile", no_copy_either)
     with staging(tmp_path) as hidden:
         for name in ("a.txt", "b.txt"):
             (hidden / name).write_text("new")
+        monkeypatch.setattr(Path, "hardlink_to", full)
         with pytest.raises(Unavailable, match="full"):
-            show_all(hidden, ("a.txt", "b.txt"), (tmp_path,))
+            show_all(hidden, tmp_path, ("a.txt", "b.txt"))
     assert names(tmp_path) == []
 
 

@@ -308,7 +308,8 @@ def test_an_hours_slot_is_read_to_56_to_58_minutes_by_default(tools: Tools) -> N
     assert finished.plan.fit.window == HOUR_WINDOW
     assert finished.plan.fit.verdict == "short"
     assert finished.report.verdict == "needs an ear"
-    assert any("too short" in reason for reason in finished.report.reasons)
+    (reason,) = finished.report.reasons
+    assert "too short for its window of 56:00 to 58:00" in reason
 
 
 @pytest.mark.trade
