@@ -44,10 +44,7 @@ def staging(folder: Path) -> Iterator[Path]:
         if held >= 0:
             os.close(held)
         shutil.rmtree(hidden, ignore_errors=True)
-        for path in reversed(made):
-            # Somebody may have put something in it meanwhile.
-            with suppress(OSError):
-                path.rmdir()
+        _unmake(made)
 
 
 def show_all(
@@ -72,9 +69,10 @@ def show_all(
         If a name is taken.
     """
     shown: list[Path] = []
+    made: list[Path] = []
     try:
         if out is not None:
-            _make(out)
+            made = _make(out)
             for name in copied:
                 _copy(hidden / name, out / name)
                 shown.append(out / name)
@@ -87,6 +85,7 @@ def show_all(
     except BaseException:
         for path in shown:
             path.unlink(missing_ok=True)
+        _unmake(made)
         raise
 
 
@@ -124,6 +123,13 @@ def _make(folder: Path) -> list[Path]:
     with disk_told(folder):
         folder.mkdir(parents=True, exist_ok=True)
     return missing[::-1]
+
+
+def _unmake(made: list[Path]) -> None:
+    for path in reversed(made):
+        # Somebody may have put something in it meanwhile.
+        with suppress(OSError):
+            path.rmdir()
 
 
 def _move(source: Path, path: Path) -> None:
