@@ -46,9 +46,9 @@ def zeros_twin(sound: NDArray[np.float64], shortest: int) -> list[tuple[int, int
 @pytest.mark.parametrize("seed", range(6))
 def test_zeros_by_their_twin(seed: int, channels: int) -> None:
     draw = np.random.default_rng(seed)
-    sound = 0.1 * draw.choice([-1.0, 1.0], size=(RATE_HZ, channels))
-    signs = draw.choice([-1.0, 1.0], size=(RATE_HZ, channels))
-    sound = (0.1 * signs).astype(np.float64)
+    # The array library's own types take a choice of numbers for whole ones.
+    sound = (0.1 * draw.choice([-1.0, 1.0], size=(RATE_HZ, channels))).astype(np.float64)
+    # Apart by more than the 50 ms within which two are told as one.
     for place in range(0, RATE_HZ - 2_400, 1_700):
         start = place + int(draw.integers(0, 300))
         sound[start : start + int(draw.integers(20, 500))] = 0.0
