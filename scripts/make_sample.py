@@ -318,21 +318,19 @@ SCRIPT: Final[tuple[Part, ...]] = (
 )
 TAIL_S: Final = 3.0
 
+LANGUAGE: Final = "en-gb-x-rp"
 # Spellings of the phoneme program, and what the voice was trained on for the same British sounds.
 SPELLINGS: Final = (
     ("a^ɪ", "I"), ("a^ʊ", "W"), ("e^ɪ", "A"), ("ɔ^ɪ", "Y"), ("ə^ʊ", "Q"), ("o^ʊ", "O"),
     ("d^ʒ", "ʤ"), ("t^ʃ", "ʧ"), ("e^ə", "ɛː"), ("i^ə", "ɪə"), ("ʊ^ə", "ʊə"), ("ə^l", "ᵊl"),
     ("^", ""), ("iə", "ɪə"), ("r", "ɹ"), ("ʲ", ""),
-)  # fmt: skip
-BRITISH: Final = (
     ("æ", "a"), ("ɐ", "ə"), ("kˈɜːɹɪə", "kˈʊɹɪə"), ("fɹʌmð", "fɹɒm ð"), ("ɒnð", "ɒn ð"),
     ("ɒvð", "ɒv ð"), ("ðatð", "ðat ð"), ("fəð", "fə ð"), ("zbiːn", "z biːn"), ("ðətɪt", "ðat ɪt"),
     ("ɪnð", "ɪn ð"),
 )  # fmt: skip
-AMERICAN: Final = (("ɜːɹ", "ɜɹ"), ("ɜː", "ɜɹ"), ("ɚ", "əɹ"), ("ɐ", "ə"), ("ɪə", "iə"), ("ː", ""))
 
 
-def phonemes(text: str, language: str) -> str:
+def phonemes(text: str) -> str:
     """Spell a sentence for the voice, stops and commas kept."""
     spelt = []
     for piece in re.split(r"([,.;:!?])", text):
@@ -342,19 +340,17 @@ def phonemes(text: str, language: str) -> str:
             spelt.append(piece + " ")
             continue
         ran = subprocess.run(
-            ["espeak-ng", "-q", "--ipa", "--tie=^", "-v", language, piece],
+            ["espeak-ng", "-q", "--ipa", "--tie=^", "-v", LANGUAGE, piece],
             capture_output=True,
             text=True,
             check=True,
         )
         sound = " ".join(ran.stdout.split())
-        for old, new in SPELLINGS + (BRITISH if language.startswith("en-gb") else AMERICAN):
+        for old, new in SPELLINGS:
             sound = sound.replace(old, new)
-        if language.startswith("en-gb"):
-            sound = re.sub(
-                r"(?<=[^ɪɛəʊɔaˈˌ ])ɪ(?= |$)", "i", sound
-            )  # happY, spelt short by the program
-            sound = re.sub(r"\bat(?=ə )", "at ", sound)
+        # The program spells the last sound of "happy" short, and joins "at a".
+        sound = re.sub(r"(?<=[^ɪɛəʊɔaˈˌ ])ɪ(?= |$)", "i", sound)
+        sound = re.sub(r"\bat(?=ə )", "at ", sound)
         spelt.append(sound)
     return re.sub(r" +(?=[,.;:!?])", "", " ".join(spelt).replace("  ", " ")).strip()
 
@@ -379,11 +375,9 @@ class Voice:
         """Read a voice style: one row a length of text."""
         return np.fromfile(self.voices / f"{name}.bin", np.float32).reshape(-1, 256)
 
-    def say(
-        self, text: str, style: npt.NDArray[np.float32], *, speed: float, language: str
-    ) -> Samples:
+    def say(self, text: str, style: npt.NDArray[np.float32], *, speed: float) -> Samples:
         """Speak one sentence at the voice's own rate, with its own quiet at both ends."""
-        spelt = phonemes(text, language)
+        spelt = phonemes(text)
         unknown = sorted(set(spelt) - set(self.alphabet))
         assert not unknown, f"the voice has no sound for {unknown} in {spelt!r}"
         tokens = [self.alphabet[sound] for sound in spelt]
@@ -606,7 +600,7 @@ def lay_sentence(
 
     def say(text: str, speed: float, blend: float) -> Samples:
         style = (1 - blend) * emma + blend * other
-        spoken = voice.say(text, style.astype(np.float32), speed=speed, language="en-gb-x-rp")
+        spoken = voice.say(text, style.astype(np.float32), speed=speed)
         return spoken * 10 ** ((gain_db(spoken) + rng.normal(0, 0.8)) / 20)
 
     if sentence.breath:
