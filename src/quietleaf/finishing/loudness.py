@@ -34,7 +34,7 @@ _GAIN_DB_MOST = 70.0
 _LEAST_SLOPE = 0.15
 _LONG_SAMPLES = 300 * RATE_HZ
 """Longer masters need no trial: what their limiter takes is estimated, and heard afterwards."""
-_SURE_LU = 1.6
+_SURE_LU = 2.5
 """As long as the limiter takes no more from the loudness than this."""
 
 
@@ -187,7 +187,9 @@ def _estimate(search: _Search) -> float:
     reached = np.maximum.accumulate(np.array([one.loudness_lufs for one in ordered], dtype=float))
     wanted = search.wanted_lufs
     if wanted < reached[0]:
-        return float(gains[0] - (reached[0] - wanted))
+        # Where much is limited, a dB less of gain is less than a dB; further down it is more.
+        slope = max(float((reached[1] - reached[0]) / (gains[1] - gains[0])), 0.5)
+        return float(gains[0] - (reached[0] - wanted) / slope)
     if wanted <= reached[-1]:
         return float(np.interp(wanted, reached, gains))
     # Beyond the loudest that was tried, a dB of gain gives less than a dB.
