@@ -12,9 +12,11 @@ from quietleaf.errors import QuietleafError
 from quietleaf.units import clock
 
 if TYPE_CHECKING:
+    from quietleaf.listening.findings import Finding
     from quietleaf.listening.hearing import Hearing
 
 NOT_MEASURED = "not measured"
+LINE_WIDTH = 96
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -85,15 +87,19 @@ def table(hearing: Hearing, file: str) -> str:
         ("Noise floor", _figure(level.noise_floor_dbov, "dBov")),
         ("DC", f"{100.0 * level.dc:+.3f} % of full scale"),
         ("Speech", f"{clock(speech_s)}, {hearing.pauses_s.shape[0]} pauses"),
+        ("Head, tail", _head_and_tail(hearing)),
     ]
     lines = [file, *(f"  {name:<18}{value}" for name, value in rows)]
-    if hearing.findings:
+    notes = [finding for finding in hearing.findings if finding.severity == "note"]
+    wanted = [finding for finding in hearing.findings if finding.severity != "note"]
+    if wanted:
         lines.append("  Things to hear")
-    for finding in hearing.findings:
-        value = "" if finding.value is None else f" ({finding.value:.3g} {finding.unit})"
-        place = f"{clock(finding.start_s)} to {clock(finding.end_s)}"
-        lines.append(f"    {place:<16}{finding.kind}, {finding.severity}{value}")
-        lines.append(f"      {finding.advice}")
+    for finding in wanted:
+        lines.append(_line(finding))
+        lines += _wrapped(finding.advice, indent=6)
+    if notes:
+        lines.append("  For the record")
+    lines += [_line(finding) for finding in notes]
     return "\n".join(lines)
 
 
@@ -118,3 +124,25 @@ def write_curve(path: Path, hearing: Hearing) -> None:
 
 def _figure(value: float | None, unit: str) -> str:
     return NOT_MEASURED if value is None else f"{value:.1f} {unit}"
+
+
+def _head_and_tail(hearing: Hearing) -> str:
+    if not len(hearing.speech_s):
+        return NOT_MEASURED
+    tail_s = hearing.duration_s - hearing.speech_s[-1, 1]
+    return (
+        f"{hearing.speech_s[0, 0]:.1f} s before the first syllable, {tail_s:.1f} s after the last"
+    )
+
+
+def _line(finding: Finding) -> str:
+    value = "" if finding.value is None else f" ({finding.value:.3g} {finding.unit})"
+    place = f"{clock(finding.start_s)} to {clock(finding.end_s)}"
+    return f"    {place:<18}{finding.kind}, {finding.severity}{value}"
+
+
+def _wrapped(text: str, indent: int) -> list[str]:
+    from textwrap import wrap
+
+    space = " " * indent
+    return wrap(text, width=LINE_WIDTH, initial_indent=space, subsequent_indent=space)
