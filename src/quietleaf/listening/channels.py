@@ -26,14 +26,24 @@ The limits below were set on recorded voices, rooms and noises; each says what i
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import butter, sosfilt
 
 from quietleaf.errors import AudioUnfit
+from quietleaf.listening.channel_levels import (
+    FRAMES_PER_S,
+    ChannelLevels,
+    ChannelState,
+    correlation,
+    following,
+    heard,
+    lead_shares,
+    start,
+    step,
+)
 from quietleaf.units import clock
 
 ChannelKind = Literal[
@@ -45,15 +55,6 @@ ChannelKind = Literal[
     "two readers",
     "one of many",
 ]
-BAND_HZ = (150.0, 4000.0)
-"""Where speech is strongest; most of a hum lies below and most of a hiss above."""
-FRAMES_PER_S = 10
-_LOUD_PERCENTILE = 98.0
-_QUIET_PERCENTILE = 10.0
-_SPEECH_RANGE_DB = 20.0
-_ABSURD = 1e10
-"""Whole numbers of 32 bits kept as floats reach 2.1e9; nothing means more."""
-_STEADY_DB = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,75 +140,6 @@ class ChannelChoice:
         return np.asarray(block @ np.array(self.weights))
 
 
-@dataclass(slots=True, kw_only=True)
-class ChannelState:
-    """What the pass keeps: at most 6 MB for ten hours of two channels."""
-
-    sample_rate_hz: int
-    sections: NDArray[np.float64]
-    memory: NDArray[np.float64]
-    first: NDArray[np.float64] | None = None
-    moves: NDArray[np.bool_]
-    peaks: NDArray[np.float64]
-    sum_peak: float = 0.0
-    rest: NDArray[np.float64]
-    powers: list[NDArray[np.float32]] = field(default_factory=list)
-    products: list[NDArray[np.float32]] = field(default_factory=list)
-
-
-def start(sample_rate_hz: int, channels: int) -> ChannelState:
-    """Begin a pass over a recording."""
-    highest_hz = min(BAND_HZ[1], 0.45 * sample_rate_hz)
-    sections = np.concatenate(
-        [
-            butter(2, BAND_HZ[0], "highpass", fs=sample_rate_hz, output="sos"),
-            butter(2, highest_hz, "lowpass", fs=sample_rate_hz, output="sos"),
-        ]
-    )
-    return ChannelState(
-        sample_rate_hz=sample_rate_hz,
-        sections=sections,
-        memory=np.zeros((len(sections), 2, channels)),
-        moves=np.zeros(channels, dtype=np.bool_),
-        peaks=np.zeros(channels),
-        rest=np.zeros((0, channels)),
-    )
-
-
-def step(state: ChannelState, block: NDArray[np.float64]) -> ChannelState:
-    """Take the next block of shape (n, c), full scale 1.0, finite; any cutting gives the same.
-
-    Raises
-    ------
-    AudioUnfit
-        If a sample is so large that it cannot be meant.
-    """
-    if not len(block):
-        return state
-    if state.first is None:
-        state.first = block[0].copy()
-    peaks = np.abs(block).max(axis=0)
-    if peaks.max() > _ABSURD:
-        raise AudioUnfit(
-            "channels/level",
-            "A recording's samples lie between -1 and 1 or not far beyond; this one has some past "
-            "ten thousand million. Export it again as 24-bit WAV.",
-        )
-    np.maximum(state.peaks, peaks, out=state.peaks)
-    state.moves |= (block != state.first).any(axis=0)
-    if block.shape[1] == 2:
-        state.sum_peak = max(state.sum_peak, float(np.abs(block.sum(axis=1)).max()))
-    if block.shape[1] == 1:
-        return state
-    heard, state.memory = sosfilt(state.sections, block, axis=0, zi=state.memory)
-    frame = state.sample_rate_hz // FRAMES_PER_S
-    waiting = np.concatenate([state.rest, heard])
-    whole = len(waiting) // frame * frame
-    _measure(state, waiting[:whole].reshape(-1, frame, block.shape[1]))
-    state.rest = waiting[whole:].copy()
-    return state
-
-
 def result(state: ChannelState, limits: ChannelLimits = CHANNEL_LIMITS) -> ChannelChoice:
     """Choose, when all blocks were taken.
 
@@ -234,12 +166,7 @@ def result(state: ChannelState, limits: ChannelLimits = CHANNEL_LIMITS) -> Chann
         )
     if len(live) == 1:
         return _one(state, int(live[0]), "nothing at all")
-    if not state.powers:
-        # Shorter than a frame: what there is must do.
-        _measure(state, state.rest[np.newaxis])
-    powers = np.concatenate(state.powers)
-    levels = 10.0 * np.log10(np.maximum(powers, np.finfo(np.float32).tiny))
-    return (_of_two if channels == 2 else _of_many)(state, levels, limits)
+    return (_of_two if channels == 2 else _of_many)(state, heard(state), limits)
 
 
 def choose_channel(
@@ -260,161 +187,95 @@ def choose_channel(
     return result(state, limits)
 
 
-def _measure(state: ChannelState, frames: NDArray[np.float64]) -> None:
-    if not len(frames):
-        return
-    state.powers.append(np.mean(frames**2, axis=1).astype(np.float32))
-    if frames.shape[2] == 2:
-        product = np.mean(frames[:, :, 0] * frames[:, :, 1], axis=1)
-        state.products.append(product.astype(np.float32))
-
-
-def _of_two(
-    state: ChannelState, levels: NDArray[np.float64], limits: ChannelLimits
-) -> ChannelChoice:
-    loud, quiet = _loud_and_quiet(levels)
-    lively = loud - quiet >= limits.lively_db
+def _of_two(state: ChannelState, channels: ChannelLevels, limits: ChannelLimits) -> ChannelChoice:
+    loud = channels.loud
+    lively = loud - channels.quiet >= limits.lively_db
     louder = int(loud[1] > loud[0])
     apart_db = float(abs(loud[0] - loud[1]))
     if lively[0] != lively[1]:
         taken = int(lively[1])
-        return _one(state, taken, _steady(levels[:, taken], levels[:, 1 - taken], limits))
-    speaking = _speaking(levels, loud, quiet)
-    correlation = _correlation(state, speaking)
-    if correlation >= limits.same:
+        return _one(state, taken, _steady(channels, taken, limits))
+    alike = correlation(channels)
+    if alike >= limits.same and apart_db < limits.faint_db:
         return ChannelChoice(
             kind="same on both",
             weights=_weights(2, louder),
             peak=float(state.peaks[louder]),
-            sentence=f"Both channels carry the same; the {_side(louder, 2)} was taken.",
+            sentence=f"Both channels carry the same; {_side(louder, 2)} was taken.",
         )
-    turns, taking_turns = _turns(levels, loud, quiet, limits)
-    if turns.all() and taking_turns:
+    if _take_turns(channels, limits):
         return _both(state)
     if apart_db >= limits.faint_db:
         return _one(state, louder, f"the same {apart_db:.0f} dB fainter")
-    if correlation <= limits.turned:
+    if alike <= limits.turned:
         raise AudioUnfit(
             "channels/cancel",
             "The two channels cancel each other: one of them is turned round, so that together "
             "they would be nearly silent. Swap the two wires of one side and record again, or "
             "export one channel alone and bring that in.",
         )
-    if correlation >= limits.pair and apart_db <= limits.pair_db:
+    if alike >= limits.pair and apart_db <= limits.pair_db:
         return ChannelChoice(
             kind="pair",
             weights=(0.5, 0.5),
             peak=state.sum_peak / 2.0,
             sentence="Both channels hear one sound as a pair; their mean was taken.",
         )
-    if _follow((levels - loud)[speaking], limits):
-        taken = _clearest(loud, quiet, np.arange(2), limits)
+    if following(channels) >= limits.follow:
+        taken = _clearest(channels, np.arange(2), limits)
         return ChannelChoice(
             kind="two places",
             weights=_weights(2, taken),
             peak=float(state.peaks[taken]),
             sentence="Both channels hear the same from two places, and would blur each other if "
-            f"they were added; the {_side(taken, 2)} is clearer and was taken.",
+            f"they were added; {_side(taken, 2)} is clearer and was taken.",
         )
     raise _different()
 
 
-def _of_many(
-    state: ChannelState, levels: NDArray[np.float64], limits: ChannelLimits
-) -> ChannelChoice:
+def _of_many(state: ChannelState, channels: ChannelLevels, limits: ChannelLimits) -> ChannelChoice:
     """Take the clearest, if no other has speech that this one has not."""
-    channels = levels.shape[1]
-    loud, quiet = _loud_and_quiet(levels)
-    lively = state.moves & (loud - quiet >= limits.lively_db)
+    count = len(state.moves)
+    lively = state.moves & (channels.loud - channels.quiet >= limits.lively_db)
     carriers = np.flatnonzero(lively if lively.any() else state.moves)
-    taken = _clearest(loud, quiet, carriers, limits)
+    taken = _clearest(channels, carriers, limits)
     for other in carriers:
-        pair = np.array([taken, other])
-        turns, _ = _turns(levels[:, pair], loud[pair], quiet[pair], limits)
-        if other != taken and turns[1]:
+        pair = channels.of(np.array([taken, other]))
+        if other != taken and _turns(pair, limits)[1]:
             raise _different()
     return ChannelChoice(
         kind="one of many",
-        weights=_weights(channels, taken),
+        weights=_weights(count, taken),
         peak=float(state.peaks[taken]),
-        sentence=f"Of its {channels} channels the {_side(taken, channels)} is the clearest and "
+        sentence=f"Of its {count} channels {_side(taken, count)} is the clearest and "
         "was taken, at full level; nothing of the others was added.",
     )
 
 
-def _loud_and_quiet(
-    levels: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    loud, quiet = np.percentile(
-        levels, (_LOUD_PERCENTILE, _QUIET_PERCENTILE), axis=0, method="nearest"
-    )
-    return loud, quiet
+def _turns(channels: ChannelLevels, limits: ChannelLimits) -> NDArray[np.bool_]:
+    """Tell of each of two channels whether somebody speaks there and not at the other."""
+    shares, speech_s = lead_shares(channels, limits.turn_db)
+    return np.asarray((shares >= limits.turn_share) & (shares * speech_s >= limits.turn_s))
 
 
-def _speaking(
-    levels: NDArray[np.float64], loud: NDArray[np.float64], quiet: NDArray[np.float64]
-) -> NDArray[np.bool_]:
-    """Tell the frames in which any channel is nearer to its loud frames than to its quiet."""
-    middle = np.minimum((loud + quiet) / 2.0, loud - _STEADY_DB)
-    return np.asarray((levels >= np.maximum(middle, loud - _SPEECH_RANGE_DB)).any(axis=1))
+def _take_turns(channels: ChannelLevels, limits: ChannelLimits) -> bool:
+    """Tell whether somebody speaks at each, and nearly always at one or the other."""
+    shares, _ = lead_shares(channels, limits.turn_db)
+    return bool(_turns(channels, limits).all() and shares.sum() >= limits.turns_share)
 
 
-def _correlation(state: ChannelState, speaking: NDArray[np.bool_]) -> float:
-    """Correlate two channels in the band of speech, while somebody speaks."""
-    powers = np.concatenate(state.powers)[speaking].sum(axis=0, dtype=np.float64)
-    product = np.concatenate(state.products)[speaking].sum(dtype=np.float64)
-    scale = float(np.sqrt(powers.prod()))
-    return float(product) / scale if scale > 0.0 else 0.0
-
-
-def _turns(
-    levels: NDArray[np.float64],
-    loud: NDArray[np.float64],
-    quiet: NDArray[np.float64],
-    limits: ChannelLimits,
-) -> tuple[NDArray[np.bool_], bool]:
-    """Tell of each of two channels whether somebody speaks there and not at the other.
-
-    The second answer is whether it is nearly always one or the other, as when two take turns.
-    By whole seconds: a word's gap, or a room that goes on sounding, is nobody's turn.
-    """
-    whole = len(levels) // FRAMES_PER_S * FRAMES_PER_S
-    seconds = np.mean(10.0 ** (levels[:whole].reshape(-1, FRAMES_PER_S, 2) / 10.0), axis=1)
-    levels = 10.0 * np.log10(seconds)
-    relative = (levels - loud)[_speaking(levels, loud, quiet)]
-    difference_db = relative[:, 0] - relative[:, 1]
-    lead_s = np.array(
-        [np.sum(difference_db > limits.turn_db), np.sum(difference_db < -limits.turn_db)]
-    )
-    enough_s = max(limits.turn_share * len(difference_db), limits.turn_s)
-    return lead_s >= enough_s, bool(lead_s.sum() >= limits.turns_share * len(difference_db))
-
-
-def _follow(relative: NDArray[np.float64], limits: ChannelLimits) -> bool:
-    """Tell whether two channels rise and fall together."""
-    spread = relative.std(axis=0)
-    if not spread.all():
-        return False
-    moved = relative - relative.mean(axis=0)
-    return float(np.mean(moved[:, 0] * moved[:, 1]) / spread.prod()) >= limits.follow
-
-
-def _clearest(
-    loud: NDArray[np.float64],
-    quiet: NDArray[np.float64],
-    carriers: NDArray[np.intp],
-    limits: ChannelLimits,
-) -> int:
+def _clearest(channels: ChannelLevels, carriers: NDArray[np.intp], limits: ChannelLimits) -> int:
     """Find the channel with the most speech over its noise; of equals the loudest."""
-    clear_db = np.minimum(loud - quiet, limits.clear_db)[carriers]
+    clear_db = np.minimum(channels.loud - channels.quiet, limits.clear_db)[carriers]
     equals = carriers[clear_db >= clear_db.max() - limits.alike_db]
-    return int(equals[np.argmax(loud[equals])])
+    return int(equals[np.argmax(channels.loud[equals])])
 
 
-def _steady(taken: NDArray[np.float64], other: NDArray[np.float64], limits: ChannelLimits) -> str:
-    """Describe a channel that is left out, with all that is in it."""
-    quiet = np.percentile(other, _QUIET_PERCENTILE, method="nearest")
-    frames = int(np.sum((other > taken) & (other > quiet + limits.lively_db)))
+def _steady(channels: ChannelLevels, taken: int, limits: ChannelLimits) -> str:
+    """Describe the channel of two that is left out, with all that is in it."""
+    other = channels.levels[:, 1 - taken]
+    louder = other > channels.levels[:, taken]
+    frames = int(np.sum(louder & (other > channels.quiet[1 - taken] + limits.lively_db)))
     if frames < limits.turn_s * FRAMES_PER_S:
         return "only hiss or hum"
     return (
@@ -423,16 +284,14 @@ def _steady(taken: NDArray[np.float64], other: NDArray[np.float64], limits: Chan
     )
 
 
-def _one(
-    state: ChannelState, taken: int, other: str, kind: Literal["one side"] = "one side"
-) -> ChannelChoice:
-    channels = len(state.moves)
+def _one(state: ChannelState, taken: int, other: str) -> ChannelChoice:
+    count = len(state.moves)
     return ChannelChoice(
-        kind=kind,
-        weights=_weights(channels, taken),
+        kind="one side",
+        weights=_weights(count, taken),
         peak=float(state.peaks[taken]),
-        sentence=f"The {_side(taken, channels)} carries the sound and was taken at full level; "
-        f"{'the other' if channels == 2 else 'the others'}: {other}.",
+        sentence=f"{_side(taken, count).capitalize()} carries the sound and was taken at full "
+        f"level; {'the other' if count == 2 else 'the others'}: {other}.",
     )
 
 
@@ -460,5 +319,5 @@ def _weights(channels: int, taken: int) -> tuple[float, ...]:
 
 def _side(channel: int, channels: int) -> str:
     if channels == 2:
-        return ("left channel", "right channel")[channel]
+        return ("the left channel", "the right channel")[channel]
     return f"channel {channel + 1}"

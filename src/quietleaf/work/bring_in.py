@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from quietleaf.booth.edits import StateSet
 from quietleaf.booth.reading import ReadingFacts
 from quietleaf.errors import AudioUnfit, Invalid, NotFound
-from quietleaf.listening import channels
-from quietleaf.listening.channels import ChannelChoice
+from quietleaf.listening import channel_levels
+from quietleaf.listening.channel_levels import FRAMES_PER_S
+from quietleaf.listening.channels import ChannelChoice, result
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.programme import Programme
 from quietleaf.planning.station import Station
@@ -186,13 +187,13 @@ def _refuse_long(info: SoundInfo, request: BringIn) -> None:
 def _choose(sound: SoundFile, tools: Tools) -> ChannelChoice:
     """Hear the whole recording once: every sample is read before anything is made."""
     info = sound.info
-    state = channels.start(info.sample_rate_hz, info.channels)
+    state = channel_levels.start(info.sample_rate_hz, info.channels)
     heard = 0
     for block in sound.blocks(_block_frames(info)):
-        state = channels.step(state, block)
+        state = channel_levels.step(state, block)
         heard += len(block)
         tools.progress("listening to the channels", heard / info.frames)
-    return channels.result(state)
+    return result(state)
 
 
 def _gain(sound: SoundFile, choice: ChannelChoice) -> tuple[float, tuple[str, ...]]:
@@ -216,7 +217,7 @@ def _gain(sound: SoundFile, choice: ChannelChoice) -> tuple[float, tuple[str, ..
 def _refuse_stray(sound: SoundFile, choice: ChannelChoice) -> None:
     """Refuse a single mad sample, which would press all the rest down to nothing."""
     info = sound.info
-    frame = max(1, info.sample_rate_hz // channels.FRAMES_PER_S)
+    frame = max(1, info.sample_rate_hz // FRAMES_PER_S)
     frames_a_block = max(1, _block_frames(info) // frame)
     powers: list[NDArray[np.float64]] = []
     peak, peak_at, at = 0.0, 0, 0
