@@ -26,10 +26,10 @@ from quietleaf.finishing.voicing import HOP_S, voiced
 FRAMES_PER_S = RATE_HZ // FRAME_SAMPLES
 VOICED_S = 0.05
 """A run with less of a voice in it is not taken for a word."""
-_WORD_DB = 20.0
+_WORD_DB = 15.0
 _CONSONANT_GAP_S = 0.12
 _CONSONANT_S = 0.2
-_CONSONANT_DB = 24.0
+_CONSONANT_DB = 18.0
 _FINAL_GAP_S = 0.15
 _FINAL_S = 0.35
 _LOUD_GAP_S = 0.3
