@@ -12,7 +12,15 @@ from importlib.metadata import version
 from pathlib import Path
 
 from bench.hour import make_hour
-from bench.measure import machine, median_s, peak_mb, quietleaf, run_by_turns, run_once
+from bench.measure import (
+    machine,
+    median_processor_s,
+    median_s,
+    peak_mb,
+    quietleaf,
+    run_by_turns,
+    run_once,
+)
 from tests.helpers import find_ffmpeg
 
 HOURS = 10
@@ -29,6 +37,8 @@ class HearFigures:
     sentences: str
     ours_s: float
     ffmpeg_s: float
+    ours_processor_s: float
+    ffmpeg_processor_s: float
     one_mb: float
     ten_mb: float
 
@@ -62,6 +72,8 @@ def measure(folder: Path, length_s: float = 3600.0, rounds: int = 5) -> HearFigu
         sentences=sentences,
         ours_s=median_s(runs["ours"]),
         ffmpeg_s=median_s(runs["ffmpeg"]),
+        ours_processor_s=median_processor_s(runs["ours"]),
+        ffmpeg_processor_s=median_processor_s(runs["ffmpeg"]),
         one_mb=peak_mb(runs["ours"]),
         ten_mb=long_run.peak_mb,
     )
@@ -74,6 +86,8 @@ def report(figures: HearFigures) -> list[str]:
         f"  an hour      {figures.ours_s:6.2f} s   "
         f"ffmpeg ebur128=peak=true {figures.ffmpeg_s:.2f} s",
         f"  ratio        {figures.ratio:6.3f}     asked for: {RATIO_MOST} at most",
+        f"  processor    {figures.ours_processor_s:6.2f} s   ffmpeg "
+        f"{figures.ffmpeg_processor_s:.2f} s (for information)",
         f"  memory       {figures.one_mb:6.1f} MB  ten hours {figures.ten_mb:.1f} MB "
         f"(asked for: under {MEMORY_MB_MOST:.0f})",
         f"  ratio        {figures.memory_ratio:6.3f}     asked for: {MEMORY_RATIO_MOST} at most",

@@ -1,4 +1,4 @@
-"""Run programs by turns and see what each takes: wall time, and memory at its peak."""
+"""Run programs by turns and see what each takes: wall and processor time, memory at its peak."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ process = subprocess.Popen(sys.argv[1:], stdout=subprocess.DEVNULL)
 _, status, usage = os.wait4(process.pid, 0)
 wall_s = time.perf_counter() - started
 process.returncode = os.waitstatus_to_exitcode(status)
-print(json.dumps([wall_s, usage.ru_maxrss]))
+print(json.dumps([wall_s, usage.ru_utime + usage.ru_stime, usage.ru_maxrss]))
 sys.exit(process.returncode != 0)
 """
 
@@ -30,6 +30,7 @@ class Run:
     """What one run took."""
 
     wall_s: float
+    processor_s: float
     peak_mb: float
 
 
@@ -41,9 +42,9 @@ def run_once(command: Sequence[str | Path]) -> Run:
     )
     if done.returncode != 0:
         raise SystemExit(f"{command[0]} did not end well:\n{done.stderr[-2000:]}")
-    wall_s, peak_units = json.loads(done.stdout)
+    wall_s, processor_s, peak_units = json.loads(done.stdout)
     unit = 1 if sys.platform == "darwin" else 1024
-    return Run(wall_s=wall_s, peak_mb=peak_units * unit / 1e6)
+    return Run(wall_s=wall_s, processor_s=processor_s, peak_mb=peak_units * unit / 1e6)
 
 
 def run_by_turns(commands: Mapping[str, Sequence[str | Path]], rounds: int) -> dict[str, list[Run]]:
@@ -58,6 +59,11 @@ def run_by_turns(commands: Mapping[str, Sequence[str | Path]], rounds: int) -> d
 def median_s(runs: Sequence[Run]) -> float:
     """Give the median wall time."""
     return statistics.median(run.wall_s for run in runs)
+
+
+def median_processor_s(runs: Sequence[Run]) -> float:
+    """Give the median processor time, which other work on the machine disturbs less."""
+    return statistics.median(run.processor_s for run in runs)
 
 
 def peak_mb(runs: Sequence[Run]) -> float:
