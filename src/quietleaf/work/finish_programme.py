@@ -328,12 +328,12 @@ def _mono(file: SoundFile, tell: Tell) -> tuple[Mono, tuple[str, ...]]:
     if file.info.channels == 1:
         return one_channel, ()
     # What it needs takes a second to load, and most recordings do not need it.
-    from quietleaf.listening import channels
+    from quietleaf.listening import channel_levels, channels
 
-    state = channels.start(file.info.sample_rate_hz, file.info.channels)
+    state = channel_levels.start(file.info.sample_rate_hz, file.info.channels)
     done = 0
     for block in file.blocks():
-        state = channels.step(state, block)
+        state = channel_levels.step(state, block)
         done += block.shape[0]
         tell("choosing a channel", done / file.info.frames)
     choice = channels.result(state)
