@@ -208,8 +208,9 @@ def _gain(sound: SoundFile, choice: ChannelChoice) -> tuple[float, tuple[str, ..
         return 1.0, ()
     _refuse_stray(sound, choice)
     over_db = db_of_ratio(choice.peak / _LARGEST)
+    by = f"{over_db:.1f}" if over_db >= 0.05 else "less than 0.1"
     return _LARGEST / choice.peak, (
-        f"It goes {over_db:.1f} dB over full scale. All of it was turned down by that much, so "
+        f"It goes {by} dB over full scale. All of it was turned down by that much, so "
         "that nothing is clipped and nothing lost.",
     )
 
