@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from codecs import getincrementaldecoder
 from typing import BinaryIO, Literal
 
 from quietleaf.storage.mp3_frames import begins_mp3
@@ -104,10 +105,9 @@ def _adts_frame_bytes(header: bytes) -> int:
 
 
 def _is_text(head: bytes) -> bool:
-    if b"\0" in head:
+    try:
+        # Not final: the last letter may be cut.
+        text = getincrementaldecoder("utf-8")().decode(head)
+    except UnicodeDecodeError:
         return False
-    # A cut inside the last letter is no reason to call it something else.
-    text = head.decode("utf-8", errors="ignore")
-    return len(text.encode()) >= len(head) - 3 and all(
-        letter.isprintable() or letter.isspace() for letter in text
-    )
+    return bool(text) and all(letter.isprintable() or letter.isspace() for letter in text)
