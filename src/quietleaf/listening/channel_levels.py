@@ -95,10 +95,10 @@ def start(sample_rate_hz: int, channels: int) -> ChannelState:
     return ChannelState(
         sample_rate_hz=sample_rate_hz,
         sections=sections,
-        memory=np.zeros((len(sections), 2, channels)),
+        memory=np.zeros((len(sections), channels, 2)),
         moves=np.zeros(channels, dtype=np.bool_),
         peaks=np.zeros(channels),
-        rest=np.zeros((0, channels)),
+        rest=np.zeros((channels, 0)),
     )
 
 
@@ -112,9 +112,11 @@ def step(state: ChannelState, block: NDArray[np.float64]) -> ChannelState:
     """
     if not len(block):
         return state
+    # One channel after the other in memory: everything below is ten times faster for it.
+    sides = np.ascontiguousarray(block.T)
     if state.first is None:
-        state.first = block[0].copy()
-    peaks = np.abs(block).max(axis=0)
+        state.first = sides[:, :1].copy()
+    peaks = np.maximum(sides.max(axis=1), -sides.min(axis=1))
     if peaks.max() > _ABSURD:
         raise AudioUnfit(
             "channels/level",
@@ -122,20 +124,20 @@ def step(state: ChannelState, block: NDArray[np.float64]) -> ChannelState:
             "ten thousand million. Export it again as 24-bit WAV.",
         )
     np.maximum(state.peaks, peaks, out=state.peaks)
-    state.moves |= (block != state.first).any(axis=0)
-    if block.shape[1] == 2:
-        state.sum_peak = max(state.sum_peak, float(np.abs(block.sum(axis=1)).max()))
-    if block.shape[1] == 1:
+    state.moves |= (sides != state.first).any(axis=1)
+    if len(sides) == 1:
         return state
-    heard, state.memory = sosfilt(state.sections, block, axis=0, zi=state.memory)
+    if len(sides) == 2:
+        state.sum_peak = max(state.sum_peak, float(np.abs(sides[0] + sides[1]).max()))
+    filtered, state.memory = sosfilt(state.sections, sides, axis=1, zi=state.memory)
     frame = state.sample_rate_hz // FRAMES_PER_S
-    waiting = np.concatenate([state.rest, heard])
-    whole = len(waiting) // frame * frame
+    waiting = np.concatenate([state.rest, filtered], axis=1)
+    whole = waiting.shape[1] // frame * frame
     if whole:
-        powers, products = _measured(waiting[:whole].reshape(-1, frame, block.shape[1]))
+        powers, products = _measured(waiting[:, :whole].reshape(len(sides), -1, frame))
         state.powers.append(powers)
         state.products.append(products)
-    state.rest = waiting[whole:].copy()
+    state.rest = waiting[:, whole:].copy()
     return state
 
 
@@ -145,7 +147,7 @@ def heard(state: ChannelState) -> ChannelLevels:
         powers, products = np.concatenate(state.powers), np.concatenate(state.products)
     else:
         # Shorter than a frame: what there is must do.
-        powers, products = _measured(state.rest[np.newaxis])
+        powers, products = _measured(state.rest[:, np.newaxis])
     levels = 10.0 * np.log10(np.maximum(powers, np.finfo(np.float32).tiny).astype(np.float64))
     loud, quiet = np.percentile(
         levels, (_LOUD_PERCENTILE, _QUIET_PERCENTILE), axis=0, method="nearest"
@@ -194,11 +196,12 @@ def following(channels: ChannelLevels) -> float:
 
 
 def _measured(frames: NDArray[np.float64]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Measure frames of shape (k, n, c): their powers, and of two channels their products."""
-    powers = np.mean(frames**2, axis=1).astype(np.float32)
-    if frames.shape[2] != 2:
+    """Measure frames of shape (c, k, n): powers (k, c), and of two channels products (k,)."""
+    length = frames.shape[2]
+    powers = (np.einsum("ckn,ckn->kc", frames, frames) / length).astype(np.float32)
+    if len(frames) != 2:
         return powers, np.zeros(0, np.float32)
-    return powers, np.mean(frames[:, :, 0] * frames[:, :, 1], axis=1).astype(np.float32)
+    return powers, (np.einsum("kn,kn->k", frames[0], frames[1]) / length).astype(np.float32)
 
 
 def _speaking(levels: NDArray[np.float64], channels: ChannelLevels) -> NDArray[np.bool_]:
