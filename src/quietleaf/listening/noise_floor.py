@@ -50,7 +50,8 @@ def noise_floor_dbov(slot_cdb: NDArray[np.int16], speech_frames: NDArray[np.int6
         quiet[first : -(-(stop + _AWAY_FRAMES) // FRAMES_A_SLOT)] = False
     room = slot_cdb[quiet & (slot_cdb != SILENT_CDB)]
     if room.size >= _SLOTS_MIN:
-        return float(np.median(room)) * 0.01
+        # A median that sorts in place: ten hours are a million of them.
+        return float(np.median(room, overwrite_input=True)) * 0.01
     heard = slot_cdb[slot_cdb != SILENT_CDB]
     if heard.size == 0:
         return None

@@ -118,30 +118,31 @@ def _smooth_step(steps: NDArray[np.uint8], powers: NDArray[np.float64], index: i
 
 
 @kernel
-def _percentile(histogram: NDArray[np.int64], count: int, percent: float) -> float:
+def _percentile_step(histogram: NDArray[np.int64], count: int, percent: float) -> int:
     wanted = count * percent / 100.0
     seen = 0
     for step in range(_STEPS):
         seen += histogram[step]
         if seen > wanted:
-            return LOWEST_DBOV + step / STEPS_A_DB
-    return LOWEST_DBOV + (_STEPS - 1) / STEPS_A_DB
+            return step
+    return _STEPS - 1
 
 
 @kernel
 def _floor_and_top(
     steps: NDArray[np.uint8], powers: NDArray[np.float64], floor_reach: int, top_reach: int
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Give F and S for every tenth frame."""
+) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+    """Give F and S in steps for every tenth frame."""
     size = steps.size
     whole = np.zeros(_STEPS, dtype=np.int64)
     for index in range(size):
         whole[_smooth_step(steps, powers, index)] += 1
-    top_of_all = _percentile(whole, size, _TOP_PERCENT)
+    top_of_all = _percentile_step(whole, size, _TOP_PERCENT)
 
     looks = (size + _LOOK_FRAMES - 1) // _LOOK_FRAMES
-    floor = np.empty(looks, dtype=np.float32)
-    top = np.empty(looks, dtype=np.float32)
+    top_least = max(0, top_of_all - int(_TOP_BELOW_MOST_DB * STEPS_A_DB))
+    floor = np.empty(looks, dtype=np.uint8)
+    top = np.empty(looks, dtype=np.uint8)
     near = np.zeros(_STEPS, dtype=np.int64)
     wide = np.zeros(_STEPS, dtype=np.int64)
     near_start, near_stop, wide_start, wide_stop = 0, 0, 0, 0
@@ -159,9 +160,9 @@ def _floor_and_top(
         while wide_start < centre - top_reach:
             wide[_smooth_step(steps, powers, wide_start)] -= 1
             wide_start += 1
-        floor[look] = _percentile(near, near_stop - near_start, _FLOOR_PERCENT)
-        here = _percentile(wide, wide_stop - wide_start, _TOP_PERCENT)
-        top[look] = max(min(here, top_of_all), top_of_all - _TOP_BELOW_MOST_DB)
+        floor[look] = _percentile_step(near, near_stop - near_start, _FLOOR_PERCENT)
+        here = _percentile_step(wide, wide_stop - wide_start, _TOP_PERCENT)
+        top[look] = max(min(here, top_of_all), top_least)
     return floor, top
 
 
@@ -169,8 +170,8 @@ def _floor_and_top(
 def _speech_ranges(
     steps: NDArray[np.uint8],
     powers: NDArray[np.float64],
-    floor: NDArray[np.float32],
-    top: NDArray[np.float32],
+    floor: NDArray[np.uint8],
+    top: NDArray[np.uint8],
     edge_reach: int,
     cluster_gap: int,
     cluster_min: int,
@@ -181,13 +182,12 @@ def _speech_ranges(
     size = steps.size
     count = 0
     cluster_start, cluster_stop = -1, -1
-    range_start, range_stop = -1, -1
     start = -1
     for index in range(size + 1):
         loud = False
         if index < size:
             level = _smooth_dbov(steps, powers, index)
-            low, high = floor[index // _LOOK_FRAMES], top[index // _LOOK_FRAMES]
+            low, high = _dbov(floor[index // _LOOK_FRAMES]), _dbov(top[index // _LOOK_FRAMES])
             over = min(max(_OVER_FLOOR_SHARE * (high - low), _OVER_FLOOR_LEAST_DB), _OVER_FLOOR_DB)
             loud = level > low + over and level > high - _UNDER_TOP_DB
         if loud and start < 0:
@@ -211,38 +211,45 @@ def _speech_ranges(
             cluster_start = min(cluster_start, first)
             cluster_stop = max(cluster_stop, last)
             continue
-        if cluster_start >= 0 and cluster_stop - cluster_start >= cluster_min:
-            if range_start >= 0 and cluster_start - range_stop < pause_min:
-                range_stop = cluster_stop
-            else:
-                if range_start >= 0 and range_stop - range_start >= speech_min:
-                    ranges[count, 0], ranges[count, 1] = range_start, range_stop
-                    count += 1
-                range_start, range_stop = cluster_start, cluster_stop
+        if cluster_stop - cluster_start >= cluster_min:
+            count = _joined(ranges, count, cluster_start, cluster_stop, pause_min, speech_min)
         cluster_start, cluster_stop = first, last
-    if cluster_start >= 0 and cluster_stop - cluster_start >= cluster_min:
-        if range_start >= 0 and cluster_start - range_stop < pause_min:
-            range_stop = cluster_stop
-        else:
-            if range_start >= 0 and range_stop - range_start >= speech_min:
-                ranges[count, 0], ranges[count, 1] = range_start, range_stop
-                count += 1
-            range_start, range_stop = cluster_start, cluster_stop
-    if range_start >= 0 and range_stop - range_start >= speech_min:
-        ranges[count, 0], ranges[count, 1] = range_start, range_stop
-        count += 1
+    if cluster_stop - cluster_start >= cluster_min:
+        count = _joined(ranges, count, cluster_start, cluster_stop, pause_min, speech_min)
+    if count > 0 and ranges[count - 1, 1] - ranges[count - 1, 0] < speech_min:
+        count -= 1
     return count
+
+
+@kernel
+def _joined(
+    ranges: NDArray[np.int64], count: int, start: int, stop: int, pause_min: int, speech_min: int
+) -> int:
+    """Join a cluster to the last range or begin one, in place of a last one that is too short."""
+    if count > 0 and start - ranges[count - 1, 1] < pause_min:
+        ranges[count - 1, 1] = stop
+        return count
+    if count > 0 and ranges[count - 1, 1] - ranges[count - 1, 0] < speech_min:
+        count -= 1
+    ranges[count, 0], ranges[count, 1] = start, stop
+    return count + 1
 
 
 @kernel
 def _above_edge(
     steps: NDArray[np.uint8],
     index: int,
-    floor: NDArray[np.float32],
-    top: NDArray[np.float32],
+    floor: NDArray[np.uint8],
+    top: NDArray[np.uint8],
 ) -> bool:
     look = index // _LOOK_FRAMES
-    level = LOWEST_DBOV + steps[index] / STEPS_A_DB
+    level = _dbov(steps[index])
     return bool(
-        level > floor[look] + _EDGE_OVER_FLOOR_DB and level > top[look] - _EDGE_UNDER_TOP_DB
+        level > _dbov(floor[look]) + _EDGE_OVER_FLOOR_DB
+        and level > _dbov(top[look]) - _EDGE_UNDER_TOP_DB
     )
+
+
+@kernel
+def _dbov(step: int) -> float:
+    return float(LOWEST_DBOV + step / STEPS_A_DB)
