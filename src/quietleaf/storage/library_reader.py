@@ -54,6 +54,8 @@ class LibraryReader:
         Gives what to open, each time anew.
     exact_jumps : bool
         Whether the decoder gives the same samples after a jump; those of MP3 and Vorbis do not.
+    complains : bool
+        Whether it is the MP3 decoder, which tells of damage on standard error alone.
 
     Attributes
     ----------
@@ -66,11 +68,17 @@ class LibraryReader:
     """
 
     def __init__(
-        self, source: Callable[[], Path | Mp3Stream], name: str, *, exact_jumps: bool
+        self,
+        source: Callable[[], Path | Mp3Stream],
+        name: str,
+        *,
+        exact_jumps: bool,
+        complains: bool,
     ) -> None:
         self._source = source
         self._name = name
         self._exact_jumps = exact_jumps
+        self._complains = complains
         self._complained = False
         self._file = self._opened()
         self.sample_rate_hz = int(self._file.samplerate)
@@ -171,30 +179,48 @@ class LibraryReader:
 
     @contextmanager
     def _hushed(self) -> Iterator[None]:
-        """Keep the MP3 decoder's own lines off the screen, and learn from them.
-
-        It writes straight to the process's standard error that a frame cannot be decoded, and
-        gives rubbish of any level in its place. What others write meanwhile is passed on.
-        """
-        with _STANDARD_ERROR, tempfile.TemporaryFile() as kept:
-            sys.stderr.flush()
-            screen = os.dup(2)
-            os.dup2(kept.fileno(), 2)
-            try:
-                yield
-            finally:
-                sys.stderr.flush()
-                os.dup2(screen, 2)
-                os.close(screen)
-                kept.seek(0)
-                for line in kept:
-                    if b"libmpg123" in line:
-                        self._complained = True
-                    elif not line.startswith((b"Note: ", b"Warning: ")):
-                        os.write(2, line)
+        """Hear the decoder's complaints, if it is the one that complains."""
+        if not self._complains:
+            yield
+            return
+        complaints: list[bytes] = []
+        with _standard_error_read(complaints):
+            yield
+        self._complained = self._complained or bool(complaints)
 
 
 _STANDARD_ERROR = threading.RLock()
+
+
+@contextmanager
+def _standard_error_read(complaints: list[bytes]) -> Iterator[None]:
+    """Keep the MP3 decoder's own lines off the screen, and learn from them.
+
+    It writes straight to the process's standard error that a frame cannot be decoded, and gives
+    rubbish of any level in its place. What others write meanwhile is passed on.
+    """
+    with _STANDARD_ERROR, tempfile.TemporaryFile() as kept:
+        _flush()
+        screen = os.dup(2)
+        os.dup2(kept.fileno(), 2)
+        try:
+            yield
+        finally:
+            _flush()
+            os.dup2(screen, 2)
+            os.close(screen)
+            kept.seek(0)
+            for line in kept:
+                if b"libmpg123" in line:
+                    complaints.append(line)
+                elif not line.startswith((b"Note: ", b"Warning: ")):
+                    os.write(2, line)
+
+
+def _flush() -> None:
+    # Python has none when it runs without a terminal at all.
+    if sys.stderr is not None:
+        sys.stderr.flush()
 
 
 def open_by_library(kind: SoundKind, file: BinaryIO, path: Path, name: str) -> LibraryReader:
@@ -218,9 +244,11 @@ def open_by_library(kind: SoundKind, file: BinaryIO, path: Path, name: str) -> L
         # Some writers count the frame that holds the count.
         if abs(claimed - found.frames) > 1:
             remarks = (_other_length(found.duration_s, claimed * found.duration_s / found.frames),)
-        library = LibraryReader(lambda: Mp3Stream(file, found), name, exact_jumps=False)
+        library = LibraryReader(
+            lambda: Mp3Stream(file, found), name, exact_jumps=False, complains=True
+        )
     else:
-        library = LibraryReader(lambda: path, name, exact_jumps=kind != "Ogg")
+        library = LibraryReader(lambda: path, name, exact_jumps=kind != "Ogg", complains=False)
     try:
         if kind == "Ogg":
             _check_pages(file, library, name)

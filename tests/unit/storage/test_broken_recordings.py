@@ -334,7 +334,7 @@ def test_what_others_write_meanwhile_is_passed_on(
     write: Write, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = write(b"")
-    coded(path, "FLAC", "PCM_16")
+    coded(path, "MP3", "MPEG_LAYER_III")
     read = soundfile.SoundFile.read
 
     def telling(self: soundfile.SoundFile, *args: object, **options: object) -> object:
@@ -348,6 +348,15 @@ def test_what_others_write_meanwhile_is_passed_on(
     told = capfd.readouterr().err
     assert "somebody else\n" in told
     assert "through Python\n" in told
+
+
+def test_an_mp3_is_read_where_python_has_no_standard_error(
+    write: Write, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = write(b"")
+    coded(path, "MP3", "MPEG_LAYER_III")
+    monkeypatch.setattr(sys, "stderr", None)
+    assert frames_and_remarks(path) == (8 * 44_100, ())
 
 
 def test_mp3s_joined_end_to_end_are_read_to_the_end(write: Write) -> None:
