@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from pathlib import Path
 from types import TracebackType
@@ -74,6 +75,21 @@ class WaveMaster:
         with disk_told(self._file.path):
             self._file.stream.write(pcm24_of_samples(samples))
         self.frames += samples.shape[0]
+
+    def settle(self) -> Path:
+        """Make what was written readable as a WAV, before its extension is known.
+
+        Returns
+        -------
+        path : Path
+            The hidden file; it is gone after ``commit`` and ``abandon``.
+        """
+        with disk_told(self._file.path):
+            self._file.stream.seek(0)
+            self._file.stream.write(self._header(b""))
+            self._file.stream.seek(0, os.SEEK_END)
+            self._file.stream.flush()
+        return self._file.hidden
 
     def commit(self, extension: BroadcastExtension) -> Written:
         """Finish the file under its own name.

@@ -30,7 +30,8 @@ class Written:
 class NewFile:
     """A file being written beside its place, under a hidden name.
 
-    ``stream`` reads and writes. Leaving a ``with`` block without ``commit`` abandons the file.
+    ``stream`` reads and writes; ``hidden`` is where the bytes lie meanwhile.
+    Leaving a ``with`` block without ``commit`` abandons the file.
     What a killed process left is cleared away by the next that writes the same name.
 
     Parameters
@@ -51,8 +52,8 @@ class NewFile:
         _refuse_taken(path)
         with disk_told(path):
             _clear_left_over(path)
-            self._hidden = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
-            self.stream = self._hidden.open("x+b")
+            self.hidden = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+            self.stream = self.hidden.open("x+b")
             # Held until the stream is closed: tells a living writer from a left-over.
             fcntl.flock(self.stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
@@ -64,7 +65,7 @@ class NewFile:
             size_bytes = self.stream.seek(0, os.SEEK_END)
             self.stream.seek(0)
             digest = hashlib.file_digest(self.stream, "sha256").hexdigest()
-            _show(self._hidden, self.path)
+            _show(self.hidden, self.path)
             self.stream.close()
             disk.sync_folder(self.path.parent)
         return Written(path=self.path, size_bytes=size_bytes, sha256=digest)
@@ -72,7 +73,7 @@ class NewFile:
     def abandon(self) -> None:
         """Leave nothing behind; after ``commit`` this does nothing."""
         if not self.stream.closed:
-            self._hidden.unlink(missing_ok=True)
+            self.hidden.unlink(missing_ok=True)
             # Closing writes what is still buffered; of a full disk that fails, and does not matter.
             with suppress(OSError):
                 self.stream.close()

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -176,27 +177,31 @@ def _listen(work: _Work) -> tuple[Hearing, Survey]:
 
 
 def _made(work: _Work, plan: Plan, before: Hearing) -> MadeMaster:
-    plan, wave, mp3 = _make_both(work, plan)
-    for _ in range(_ROUNDS_MOST):
-        wave_checked, mp3_checked = _check_both(work, plan, wave, mp3)
-        better, better_mp3 = _better_wave(plan, wave_checked), _better_mp3(plan, mp3_checked)
-        if better is None and better_mp3 is None:
-            return MadeMaster(
-                plan=plan,
-                before=before,
-                wave=wave,
-                wave_heard=wave_checked.heard,
-                mp3=mp3,
-                mp3_heard=mp3_checked.heard,
-            )
-        if better is not None:
-            plan = replace(plan, wave=better)
-            wave.path.unlink()
-            wave = _make_wave(work, plan)
-        if better_mp3 is not None:
-            plan = replace(plan, mp3=better_mp3)
-            mp3.path.unlink()
-            mp3 = _make_mp3(work, plan)
+    """Make both files, decode them and listen; what is off is made again."""
+    with ExitStack() as unfinished:
+        wave = unfinished.enter_context(_wave_master(work))
+        plan, mp3 = _make_both(work, plan, wave)
+        for _ in range(_ROUNDS_MOST):
+            wave_checked, mp3_checked = _check_both(work, plan, wave.settle(), mp3.path)
+            better, better_mp3 = _better_wave(plan, wave_checked), _better_mp3(plan, mp3_checked)
+            if better is None and better_mp3 is None:
+                return MadeMaster(
+                    plan=plan,
+                    before=before,
+                    wave=wave.commit(_extension(work.labels, plan, wave_checked.heard)),
+                    wave_heard=wave_checked.heard,
+                    mp3=mp3,
+                    mp3_heard=mp3_checked.heard,
+                )
+            if better is not None:
+                plan = replace(plan, wave=better)
+                wave.abandon()
+                wave = unfinished.enter_context(_wave_master(work))
+                _make_wave(work, plan, wave)
+            if better_mp3 is not None:
+                plan = replace(plan, mp3=better_mp3)
+                mp3.path.unlink()
+                mp3 = _make_mp3(work, plan)
     raise AudioUnfit(
         "finish/out-of-reach",
         f"This recording could not be brought to {plan.target.loudness_lufs:g} LUFS with no peak "
@@ -204,33 +209,21 @@ def _made(work: _Work, plan: Plan, before: Hearing) -> MadeMaster:
     )
 
 
-def _make_both(work: _Work, plan: Plan) -> tuple[Plan, Written, Written]:
+def _make_both(work: _Work, plan: Plan, wave: WaveMaster) -> tuple[Plan, Written]:
     """Render once for both files; the encoder works in its own process meanwhile."""
     plan = replace(plan, mp3=replace(plan.mp3, rounds=1))
-    with _wave_master(work) as wave, _encoder(work, plan) as mp3:
-        heard = listen.start(RATE_HZ, 1)
-        waiting: Future[None] | None = None
+    with _encoder(work, plan) as mp3:
         for wave_part, mp3_part in apply_both(plan, work.sound, work.ahead):
-            if waiting is not None:
-                waiting.result()
-            waiting = work.pool.submit(_hear, heard, wave_part[:, np.newaxis])
             wave.write(wave_part)
             mp3.write(mp3_part)
             work.tell(MAKING, wave.frames / RATE_HZ / plan.fit.length_s)
-        if waiting is not None:
-            waiting.result()
-        extension = _extension(work.labels, plan, listen.result(heard))
-        return plan, wave.commit(extension), mp3.commit(work.labels.tags(plan))
+        return plan, mp3.commit(work.labels.tags(plan))
 
 
-def _make_wave(work: _Work, plan: Plan) -> Written:
-    with _wave_master(work) as wave:
-        heard = listen.start(RATE_HZ, 1)
-        for part in apply_wave(plan, work.sound, work.ahead):
-            _hear(heard, part[:, np.newaxis])
-            wave.write(part)
-            work.tell(MAKING, wave.frames / RATE_HZ / plan.fit.length_s)
-        return wave.commit(_extension(work.labels, plan, listen.result(heard)))
+def _make_wave(work: _Work, plan: Plan, wave: WaveMaster) -> None:
+    for part in apply_wave(plan, work.sound, work.ahead):
+        wave.write(part)
+        work.tell(MAKING, wave.frames / RATE_HZ / plan.fit.length_s)
 
 
 def _make_mp3(work: _Work, plan: Plan) -> Written:
@@ -256,10 +249,10 @@ def _hear(state: listen.ListenState, block: NDArray[np.float64]) -> None:
     listen.step(state, block)
 
 
-def _check_both(work: _Work, plan: Plan, wave: Written, mp3: Written) -> tuple[_Checked, _Checked]:
+def _check_both(work: _Work, plan: Plan, wave: Path, mp3: Path) -> tuple[_Checked, _Checked]:
     """Decode both files and listen to them, each on its own thread."""
     work.tell(CHECKING, 0.0)
-    checks = [work.pool.submit(_check, work, plan, made.path) for made in (wave, mp3)]
+    checks = [work.pool.submit(_check, work, plan, path) for path in (wave, mp3)]
     wave_checked, mp3_checked = (check.result() for check in checks)
     work.tell(CHECKING, 1.0)
     return wave_checked, mp3_checked

@@ -138,6 +138,30 @@ def test_same_samples_give_the_same_bytes(tmp_path: Path) -> None:
     assert first.sha256 == second.sha256
 
 
+@pytest.mark.parametrize("riff_limit", [0xFFFF_FFFF, 1])
+def test_what_is_written_can_be_read_before_the_file_is_finished(
+    tmp_path: Path, riff_limit: int
+) -> None:
+    samples = tone(4_801)
+    once, twice = tmp_path / "once.wav", tmp_path / "twice.wav"
+    extension = BroadcastExtension(description="Tea", originator="Marrowby")
+    with WaveMaster(once, 48_000, riff_limit=riff_limit) as master:
+        master.write(samples)
+        master.commit(extension)
+    with WaveMaster(twice, 48_000, riff_limit=riff_limit) as master:
+        master.write(samples[:1_000])
+        for size in (1_000, 4_801):
+            heard, rate = soundfile.read(master.settle())
+            assert (heard.size, rate) == (size, 48_000)
+            np.testing.assert_allclose(heard, samples[:size], atol=2.0**-24)
+            if size < samples.size:
+                master.write(samples[size:])
+        assert not twice.exists()
+        master.commit(extension)
+    assert twice.read_bytes() == once.read_bytes()
+    assert sorted(tmp_path.iterdir()) == [once, twice]
+
+
 def test_full_scale_is_held_at_the_last_step(tmp_path: Path) -> None:
     with WaveMaster(tmp_path / "m.wav", 48_000) as master:
         master.write(np.array([1.0, -1.0, 0.5 * 2.0**-23, 1.5 * 2.0**-23]))
