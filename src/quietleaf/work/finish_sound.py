@@ -49,8 +49,6 @@ _LOWER_DB = 1.0
 _WAVE_EXTRA_DB = 0.02
 _THREADS = 4
 """Two files are checked at once, and each is decoded while its last block is heard."""
-_CHECK_FRAMES = 262_144
-"""Decoding an MP3 costs something each time it is asked."""
 
 LISTENING = "listening to the recording"
 PLANNING = "planning"
@@ -271,7 +269,7 @@ def _check(work: _Work, plan: Plan, path: Path) -> _Checked:
 
         def blocks() -> Blocks:
             hearing: Future[None] | None = None
-            for block in file.blocks(_CHECK_FRAMES):
+            for block in file.blocks(BLOCK_FRAMES):
                 if work.stop.is_set():
                     raise KeyboardInterrupt
                 if hearing is not None:
