@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import sqlite3
 import threading
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from alembic.autogenerate import compare_metadata
@@ -270,3 +272,39 @@ def test_sqlite_syncs_fully_and_writes_ahead(tmp_path: Path) -> None:
                 for name in ("journal_mode", "synchronous", "foreign_keys")
             }
     assert pragmas == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}
+
+
+def test_sqlite_waits_for_another_that_makes_the_tables(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    url = database_url(tmp_path)
+    # Another program is at work in a new file; it ends when ours begins to wait for it.
+    other = sqlite3.connect(url.removeprefix("sqlite:///"), isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    waits: list[float] = []
+
+    def wait(seconds: float) -> None:
+        waits.append(seconds)
+        other.execute("COMMIT")
+        other.close()
+
+    monkeypatch.setattr(
+        "quietleaf.storage.database.time", SimpleNamespace(monotonic=lambda: 0.0, sleep=wait)
+    )
+    with Database(url) as database:
+        database.save_station(STATION)
+    assert len(waits) == 1
+
+
+def test_sqlite_does_not_wait_for_ever(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    url = database_url(tmp_path)
+    other = sqlite3.connect(url.removeprefix("sqlite:///"), isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    ticks = iter(range(0, 1_000, 4))
+    monkeypatch.setattr(
+        "quietleaf.storage.database.time",
+        SimpleNamespace(monotonic=lambda: next(ticks), sleep=lambda _: None),
+    )
+    with pytest.raises(Unavailable, match="did not do what was asked"):
+        Database(url)
+    other.close()

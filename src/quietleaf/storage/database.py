@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+import time
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -286,15 +288,31 @@ def _prepare_sqlite(engine: Engine) -> None:
     def _connected(connection: Any, _record: Any) -> None:
         # The driver must not begin transactions by itself: it would leave table changes outside.
         connection.isolation_level = None
-        for pragma in (
-            f"busy_timeout={int(_BUSY_WAIT_S * 1000)}",
-            "journal_mode=WAL",
-            "synchronous=FULL",
-            "foreign_keys=ON",
-        ):
-            connection.execute(f"PRAGMA {pragma}").close()
+        try:
+            connection.execute(f"PRAGMA busy_timeout={int(_BUSY_WAIT_S * 1000)}").close()
+            _write_ahead(connection)
+            for pragma in ("synchronous=FULL", "foreign_keys=ON"):
+                connection.execute(f"PRAGMA {pragma}").close()
+        except BaseException:
+            connection.close()
+            raise
 
     @event.listens_for(engine, "begin")
     def _began(connection: Connection) -> None:
         writes = connection.get_execution_options().get("quietleaf_writes")
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _write_ahead(connection: Any) -> None:
+    """Change to the journal that lets readers read on, when nobody else is doing so."""
+    end = time.monotonic() + _BUSY_WAIT_S
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode=WAL").close()
+            return
+        except sqlite3.OperationalError as fault:
+            # This one does not wait for its turn by itself, whatever the time-out.
+            busy = fault.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
+            if not busy or time.monotonic() > end:
+                raise
+        time.sleep(0.01)
