@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -72,11 +72,11 @@ def recording(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def tools(tmp_path: Path) -> Tools:
+def tools(tmp_path: Path) -> Iterator[Tools]:
     data = tmp_path / "station"
-    database = Database(database_url(data))
-    database.save_station(STATION)
-    return Tools(data=data, database=database, clock=lambda: AT)
+    with Database(database_url(data)) as database:
+        database.save_station(STATION)
+        yield Tools(data=data, database=database, clock=lambda: AT)
 
 
 def bring(tools: Tools, facts: ReadingFacts = HOUR_FACTS, *samples: np.ndarray) -> ReadingFolder:
