@@ -86,7 +86,8 @@ def _template(node: ast.expr) -> str:
     if isinstance(node, ast.JoinedStr):
         return "".join(_template(part) for part in node.values)
     if isinstance(node, ast.FormattedValue):
-        return "{" + ast.unparse(node.value) + "}"
+        # Which quotes come back depends on the version of Python.
+        return "{" + ast.unparse(node.value).replace('"', "'") + "}"
     if isinstance(node, ast.BinOp):
         return _template(node.left) + _template(node.right)
     return "{" + ast.unparse(node) + "}"
