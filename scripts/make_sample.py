@@ -91,10 +91,10 @@ SCRIPT: Final[tuple[Part, ...]] = (
         sentences=(
             S(text="This is the Marrowby Reading Service.", breath="soft"),
             S(
-                text="You are listening to Marrowby in Five, from The Marrowby Courier of Wednesday"
-                " the twenty-fifth of November, twenty twenty-six.",
-                said="You are listening to Marrowby in Five, from the Marrowby Courier of Wednesday"
-                " the twenty fifth of November, twenty twenty six.",
+                text="You are listening to Marrowby in Five, from The Marrowby Courier of"
+                " Wednesday the twenty-fifth of November, twenty twenty-six.",
+                said="You are listening to Marrowby in Five, from the Marrowby Courier of"
+                " Wednesday the twenty fifth of November, twenty twenty six.",
                 speed=0.97,
             ),
             S(text="The reader is Ada Fenwick."),
@@ -108,8 +108,7 @@ SCRIPT: Final[tuple[Part, ...]] = (
             S(text="Ferry to run an hour later.", speed=0.95, breath="soft"),
             S(
                 text="The Marrowby ferry will run an hour later on weekday evenings from the first"
-                " of"
-                " December.",
+                " of December.",
                 pause_s=0.72,
                 breath="soft",
             ),
@@ -128,13 +127,11 @@ SCRIPT: Final[tuple[Part, ...]] = (
             ),
             S(
                 text="Wenna Dray, who has been the captain since spring, said that nurses on the"
-                " late"
-                " shift at the cottage hospital had asked for the change.",
+                " late shift at the cottage hospital had asked for the change.",
             ),
             S(
                 text="Until now they have walked home by the stone bridge, which is three miles"
-                " round and has"
-                " no lamps.",
+                " round and has no lamps.",
                 speed=1.02,
                 breath="soft",
             ),
@@ -164,8 +161,7 @@ SCRIPT: Final[tuple[Part, ...]] = (
             ),
             S(
                 text="It was lost in September, when a lorry full of turnips rolled into it, very"
-                " slowly, with"
-                " nobody at the wheel.",
+                " slowly, with nobody at the wheel.",
                 breath="soft",
                 clipped_s=(2.41, 2.80),
             ),
@@ -181,8 +177,7 @@ SCRIPT: Final[tuple[Part, ...]] = (
             ),
             S(
                 text="A brass plate thanks the children of the lower school, whose cake sale"
-                " brought in three"
-                " hundred and twelve pounds.",
+                " brought in three hundred and twelve pounds.",
             ),
             S(
                 text="The mayor will be the first to sit on it, on Saturday at noon.",
@@ -216,8 +211,7 @@ SCRIPT: Final[tuple[Part, ...]] = (
             ),
             S(
                 text="What is still there at the new year goes to the school, and the boots to the"
-                " scarecrow at"
-                " Copper Street.",
+                " scarecrow at Copper Street.",
                 breath="soft",
             ),
         ),
@@ -254,7 +248,7 @@ SCRIPT: Final[tuple[Part, ...]] = (
             ),
             S(
                 text="A baker got on at Copper Street, going to work while the rest of us were"
-                " going home."
+                " going home.",
             ),
             S(
                 text="Two students argued about the stars all the way to the reservoir, and then"
@@ -290,8 +284,7 @@ SCRIPT: Final[tuple[Part, ...]] = (
             S(text="It opens them at nine.", speed=0.97),
             S(
                 text="We are sorry, above all to the four people who wrote to us from the"
-                " doorstep, and to the"
-                " fifth, who brought us a photograph of it.",
+                " doorstep, and to the fifth, who brought us a photograph of it.",
                 breath="soft",
             ),
         ),
@@ -303,13 +296,11 @@ SCRIPT: Final[tuple[Part, ...]] = (
         sentences=(
             S(
                 text="That was Marrowby in Five, from The Marrowby Courier of Wednesday the"
-                " twenty-fifth of"
-                " November, twenty twenty-six, read by Ada Fenwick for everyone who cannot read"
-                " print.",
+                " twenty-fifth of November, twenty twenty-six, read by Ada Fenwick for everyone"
+                " who cannot read print.",
                 said="That was Marrowby in Five, from the Marrowby Courier of Wednesday the twenty"
-                " fifth of"
-                " November, twenty twenty six, read by Ada Fenwick, for everyone who cannot read"
-                " print.",
+                " fifth of November, twenty twenty six, read by Ada Fenwick, for everyone who"
+                " cannot read print.",
                 breath="soft",
             ),
             S(text="We are back on the next weekday at six.", speed=0.97),
@@ -622,7 +613,10 @@ def lay_sentence(
         {**span(start, stop), "text": sentence.text, "kept": True, "part": part.title}
     )
     if first_attempt is not None:
-        bench.labels["restarts"].append({**span(first_attempt, start), "text": sentence.text})
+        stays_from = {"stays_from_s": round(start / RATE_HZ, 6)}
+        bench.labels["restarts"].append(
+            {**span(first_attempt, start), **stays_from, "text": sentence.text}
+        )
     if sentence.clipped_s:
         bench.clips.append(
             (
