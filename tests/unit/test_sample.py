@@ -130,7 +130,8 @@ def test_a_restart_runs_from_a_first_attempt_to_the_reading_that_stays() -> None
         assert (restart["start_s"], restart["stays_from_s"]) == (first["start_s"], stays["start_s"])
         assert restart["end_s"] == restart["stays_from_s"]
         assert restart["text"] == stays["text"]
-        assert first["text"].split()[:5] == stays["text"].split()[:5]
+        # It breaks off in a word, or after a wrong one: only what comes before agrees.
+        assert first["text"].split()[:4] == stays["text"].split()[:4]
 
 
 def test_a_first_attempt_is_no_copy_of_the_reading_that_stays() -> None:
