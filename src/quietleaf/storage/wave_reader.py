@@ -66,7 +66,9 @@ class WaveReader:
         plain = raw[1:]
         if layout.coding == "float":
             kind = "<f4" if layout.sample_bytes == 4 else "<f8"
-            return plain.view(kind).astype(np.float64)
+            # One kind of "no number" warns when it is copied; whoever reads looks for all kinds.
+            with np.errstate(invalid="ignore"):
+                return plain.view(kind).astype(np.float64)
         if layout.coding == "A-law":
             return _A_LAW_VALUES[plain]
         if layout.coding == "mu-law":

@@ -256,6 +256,15 @@ def test_a_sample_that_is_no_number(write: Write, kind: str, bad: float) -> None
         list(sound.blocks())
 
 
+def test_every_kind_of_no_number_is_found(write: Write) -> None:
+    # IEEE 754: quiet and signalling, of either sign; the signalling ones warn when converted.
+    for bits in (0x7FC00000, 0xFFC00000, 0x7FA00000, 0xFF800001):
+        data = bytes(400) + struct.pack("<I", bits) + bytes(400)
+        path = write(wave(fmt(tag=FLOAT, bits=32), chunk(b"data", data)))
+        with open_sound(path) as sound, pytest.raises(AudioUnfit, match="one that is none"):
+            list(sound.blocks())
+
+
 def test_a_file_that_shrinks_while_it_is_read(write: Write) -> None:
     path = write(plain(VALUES))
     with open_sound(path) as sound:
