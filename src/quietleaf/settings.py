@@ -53,7 +53,7 @@ SETTINGS = (
         name="dead_air_s",
         default=5.0,
         unit="s",
-        help="a silence inside a reading longer than this is a thing to hear",
+        help="a silence inside a reading longer than this is a finding, and is shortened",
     ),
     Setting(
         name="longest_recording_s",

@@ -63,6 +63,24 @@ def test_a_window_is_only_reported(sentence: Path, tmp_path: Path) -> None:
         assert master.frames / master.samplerate < 15.0
 
 
+def test_what_is_dead_air_is_one_setting_for_hearing_and_finishing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = Made()
+    for length_s in (3.0, 4.0, 2.5):
+        made.speech(length_s)
+        made.pause(4.0)
+    recording = tmp_path / "pauses.wav"
+    soundfile.write(recording, made.samples(), RATE_HZ, subtype="PCM_24")
+    cuts = []
+    for setting in ("5", "3.5"):
+        monkeypatch.setenv("QUIETLEAF_DEAD_AIR_S", setting)
+        out = tmp_path / setting
+        assert main(["finish", str(recording), "--out", str(out)]) == 0
+        cuts.append((out / "plan.json").read_text("utf-8").count('"dead-air"'))
+    assert cuts == [0, 2]
+
+
 def test_the_same_recording_gives_the_same_bytes(sentence: Path, tmp_path: Path) -> None:
     for folder in ("one", "two"):
         assert main(["finish", str(sentence), "--out", str(tmp_path / folder)]) == 0

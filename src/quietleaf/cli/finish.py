@@ -97,6 +97,7 @@ def request_of_settings(loudness: str | None = None) -> FinishProgramme:
         ceiling_dbtp=settings["true_peak_ceiling_dbtp"],
         head_s=settings["head_s"],
         tail_s=settings["tail_s"],
+        dead_air_s=settings["dead_air_s"],
         mp3_kbps=settings["mp3_kbps"],
     )
 

@@ -30,6 +30,7 @@ from quietleaf.finishing.structure import (
     structure_of,
 )
 from quietleaf.finishing.survey import FRAME_SAMPLES, Survey
+from quietleaf.listening.limits import HEARING_LIMITS
 from quietleaf.units import db_of_power, samples_of_s
 
 JOIN_SAMPLES = RATE_HZ // 100
@@ -67,6 +68,7 @@ def plan_layout(
     ends: Ends,
     articles: tuple[int, ...] = (),
     span_starts: tuple[int, ...] = (),
+    dead_air_s: float = HEARING_LIMITS.dead_air_s,
 ) -> Layout:
     """Plan the cuts, the room tone at both ends, and the even voice.
 
@@ -80,6 +82,8 @@ def plan_layout(
         Samples where articles begin.
     span_starts : tuple of int
         Samples where another take or reader begins.
+    dead_air_s : float
+        Longer pauses are shortened; the same number makes them a finding.
 
     Raises
     ------
@@ -105,7 +109,7 @@ def plan_layout(
         head_samples=head_samples,
         tail_samples=tail_samples,
         high_pass=_high_pass(survey),
-        cuts=head_cuts + dead_air_cuts(structure, islands, articles) + tail_cuts,
+        cuts=head_cuts + dead_air_cuts(structure, islands, articles, dead_air_s) + tail_cuts,
         room_tone=head_tone + tail_tone,
         sentences=even_sentences(survey, islands, span_starts),
     )

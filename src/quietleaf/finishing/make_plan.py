@@ -11,6 +11,7 @@ from quietleaf.finishing.plan import Mp3, Plan, fit_of
 from quietleaf.finishing.ranges import Ahead, Sound, one_by_one
 from quietleaf.finishing.survey import Survey
 from quietleaf.finishing.targets import Target
+from quietleaf.listening.limits import HEARING_LIMITS
 from quietleaf.units import Window
 
 MP3_QUALITY = 7
@@ -29,6 +30,8 @@ class Wishes:
         Samples of the sound where articles begin.
     span_starts : tuple of int
         Samples of the sound where another take or reader begins.
+    dead_air_s : float
+        Longer pauses are shortened.
     """
 
     target: Target
@@ -37,6 +40,7 @@ class Wishes:
     mp3_kbps: int
     articles: tuple[int, ...] = ()
     span_starts: tuple[int, ...] = ()
+    dead_air_s: float = HEARING_LIMITS.dead_air_s
 
 
 def make_plan(survey: Survey, sound: Sound, wishes: Wishes, ahead: Ahead = one_by_one) -> Plan:
@@ -56,7 +60,9 @@ def make_plan(survey: Survey, sound: Sound, wishes: Wishes, ahead: Ahead = one_b
     AudioUnfit
         If the sound is silent, holds no voice, or is too short for a loudness.
     """
-    layout = plan_layout(survey, sound, wishes.ends, wishes.articles, wishes.span_starts)
+    layout = plan_layout(
+        survey, sound, wishes.ends, wishes.articles, wishes.span_starts, wishes.dead_air_s
+    )
     drives = plan_drives(layout, survey, sound, wishes.target, wishes.mp3_kbps, ahead)
     return Plan(
         target=wishes.target,

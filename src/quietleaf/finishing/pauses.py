@@ -27,8 +27,8 @@ from quietleaf.units import clock
 
 SENTENCE_PAUSE_S = 0.35
 """From this length on a pause separates sentences; shorter ones lie inside."""
-DEAD_AIR_S = 3.0
-"""Longer pauses are shortened. Pauses between articles run to about 3 s."""
+LONG_PAUSE_S = 3.0
+"""Longer ones are no measure of how a reader pauses. Pauses between articles run to about this."""
 NATURAL_S_MIN = 1.2
 NATURAL_S_MAX = 2.0
 NATURAL_S_UNKNOWN = 1.5
@@ -82,7 +82,7 @@ def natural_pause_s(islands: tuple[Island, ...]) -> tuple[float, bool]:
     2.0 s; 1.5 s where there are fewer than twelve.
     """
     lengths = np.array([(b.start - a.stop) / FRAMES_PER_S for a, b in pairwise(islands)])
-    lengths = lengths[(lengths >= _COUNTED_PAUSE_S) & (lengths <= DEAD_AIR_S)]
+    lengths = lengths[(lengths >= _COUNTED_PAUSE_S) & (lengths <= LONG_PAUSE_S)]
     if lengths.size < _PAUSES_MIN:
         return NATURAL_S_UNKNOWN, False
     own = float(np.percentile(lengths, NATURAL_PERCENTILE))
@@ -90,7 +90,10 @@ def natural_pause_s(islands: tuple[Island, ...]) -> tuple[float, bool]:
 
 
 def dead_air_cuts(
-    structure: Structure, islands: tuple[Island, ...], articles: tuple[int, ...]
+    structure: Structure,
+    islands: tuple[Island, ...],
+    articles: tuple[int, ...],
+    dead_air_s: float,
 ) -> tuple[Cut, ...]:
     """Propose a cut in each pause that is dead air.
 
@@ -98,12 +101,14 @@ def dead_air_cuts(
     ----------
     articles : tuple of int
         Samples where articles begin: the pause before one may last 3 s.
+    dead_air_s : float
+        A longer pause is dead air.
     """
     natural, own = natural_pause_s(islands)
     cuts = []
     for before, after in pairwise(islands):
         length = after.start - before.stop
-        if length <= DEAD_AIR_S * FRAMES_PER_S:
+        if length <= dead_air_s * FRAMES_PER_S:
             continue
         at_article = any(
             before.stop <= mark / FRAME_SAMPLES <= after.start + FRAMES_PER_S for mark in articles
@@ -131,7 +136,7 @@ def _is_noise(sound: Sound, groups: list[tuple[int, int]], index: int) -> bool:
         return False
     if max(before, after) < _ROOM_AROUND_NOISE_S * FRAMES_PER_S:
         return False
-    if before + after + stop - start <= DEAD_AIR_S * FRAMES_PER_S:
+    if before + after + stop - start <= LONG_PAUSE_S * FRAMES_PER_S:
         return False
     return not is_voiced(sound, start, stop)
 

@@ -23,6 +23,7 @@ from quietleaf.finishing.ranges import one_channel
 from quietleaf.finishing.targets import target_of_text
 from quietleaf.listening.hearing import Hearing
 from quietleaf.listening.hearing_json import hearing_to_json
+from quietleaf.listening.limits import HEARING_LIMITS
 from quietleaf.storage.codecs import SoundFile, open_sound
 from quietleaf.storage.mono_sound import Mono, MonoSound
 from quietleaf.storage.new_file import write_text_file
@@ -81,6 +82,8 @@ class FinishProgramme:
         lower.
     head_s, tail_s : float
         Room tone before the first syllable and after the last word.
+    dead_air_s : float
+        A silence inside the reading longer than this is shortened.
     mp3_kbps : int
         Bit rate of the MP3.
     """
@@ -93,6 +96,7 @@ class FinishProgramme:
     ceiling_dbtp: float = -1.0
     head_s: float = 0.5
     tail_s: float = 1.0
+    dead_air_s: float = HEARING_LIMITS.dead_air_s
     mp3_kbps: int = 64
 
 
@@ -320,6 +324,7 @@ def _wishes(
         mp3_kbps=request.mp3_kbps,
         articles=articles,
         span_starts=span_starts,
+        dead_air_s=request.dead_air_s,
     )
 
 

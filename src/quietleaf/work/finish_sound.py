@@ -29,6 +29,7 @@ from quietleaf.finishing.survey import Survey, start_survey, step_survey, survey
 from quietleaf.finishing.targets import Target
 from quietleaf.listening import listen
 from quietleaf.listening.hearing import Hearing
+from quietleaf.listening.limits import HearingLimits
 from quietleaf.storage.codecs import open_sound
 from quietleaf.storage.masters import WaveMaster
 from quietleaf.storage.mp3_encoder import Mp3Encoder
@@ -108,6 +109,8 @@ class _Work:
     ----------
     stop : Event
         Set when the person stops: those who listen on other threads leave off.
+    limits : HearingLimits
+        What is heard before and after is held against the same.
     """
 
     pool: ThreadPoolExecutor
@@ -116,6 +119,7 @@ class _Work:
     folder: Path
     tell: Tell
     stop: Event
+    limits: HearingLimits
 
     def ahead(self, blocks: Blocks) -> Blocks:
         """Fetch the next block on another thread while this one is used."""
@@ -145,7 +149,15 @@ def finish_sound(
     _let_memory_stay()
     stop = Event()
     with ThreadPoolExecutor(_THREADS) as pool:
-        work = _Work(pool=pool, sound=sound, labels=labels, folder=folder, tell=tell, stop=stop)
+        work = _Work(
+            pool=pool,
+            sound=sound,
+            labels=labels,
+            folder=folder,
+            tell=tell,
+            stop=stop,
+            limits=HearingLimits(dead_air_s=wishes.dead_air_s),
+        )
         try:
             before, survey = _listen(work)
             tell(PLANNING, 0.0)
@@ -168,7 +180,7 @@ def _let_memory_stay() -> None:
 
 def _listen(work: _Work) -> tuple[Hearing, Survey]:
     """Hear and survey the sound in one go, each on its own thread, while the next is read."""
-    heard, survey = listen.start(RATE_HZ, 1), start_survey()
+    heard, survey = listen.start(RATE_HZ, 1, work.limits), start_survey()
     waiting: list[Future[None]] = []
     place, frames = 0, max(work.sound.info.frames, 1)
     for block in work.sound.blocks(BLOCK_FRAMES):
@@ -276,7 +288,7 @@ def _check(work: _Work, plan: Plan, path: Path) -> _Checked:
                 f"{path.name} was made {samples} samples long and is read back with "
                 f"{file.info.frames}. Look after the disk and finish again.",
             )
-        heard = listen.start(RATE_HZ, 1)
+        heard = listen.start(RATE_HZ, 1, work.limits)
 
         def blocks() -> Blocks:
             hearing: Future[None] | None = None

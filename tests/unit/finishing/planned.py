@@ -22,8 +22,13 @@ def survey_of(samples: NDArray[np.float64]) -> Survey:
     return survey_result(memory)
 
 
-def layout_of(samples: NDArray[np.float64], ends: Ends = ENDS, **known: tuple[int, ...]) -> Layout:
-    return plan_layout(survey_of(samples), Held(samples), ends, **known)
+def layout_of(
+    samples: NDArray[np.float64],
+    ends: Ends = ENDS,
+    articles: tuple[int, ...] = (),
+    span_starts: tuple[int, ...] = (),
+) -> Layout:
+    return plan_layout(survey_of(samples), Held(samples), ends, articles, span_starts)
 
 
 def plan_of(

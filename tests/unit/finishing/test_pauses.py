@@ -38,7 +38,7 @@ def with_dead_air(
     return made, before_s, after_s
 
 
-@pytest.mark.parametrize("length_s", [3.5, 5.0, 8.0, 30.0])
+@pytest.mark.parametrize("length_s", [5.5, 8.0, 30.0])
 def test_dead_air_becomes_a_natural_pause(length_s: float) -> None:
     made, before_s, after_s = with_dead_air(length_s)
     layout = layout_of(made.samples())
@@ -50,7 +50,7 @@ def test_dead_air_becomes_a_natural_pause(length_s: float) -> None:
     assert cut.measured["pause_s"] == pytest.approx(length_s, abs=0.1)
 
 
-@pytest.mark.parametrize("length_s", [0.5, 1.5, 2.8])
+@pytest.mark.parametrize("length_s", [0.5, 1.5, 2.8, 4.5])
 def test_pauses_that_are_no_dead_air_are_left_alone(length_s: float) -> None:
     made, _, _ = with_dead_air(length_s)
     assert not [cut for cut in layout_of(made.samples()).cuts if cut.kind == "dead-air"]
