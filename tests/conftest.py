@@ -77,6 +77,18 @@ def recordings() -> Path:
 
 
 @pytest.fixture(scope="session")
+def prompts() -> list[Path]:
+    """Give recorded prompts of one real voice.
+
+    Like the recordings they may rightly be absent, so that strict mode skips too.
+    """
+    try:
+        return helpers.find_prompts()
+    except helpers.HelperMissing as missing:
+        pytest.skip(str(missing))
+
+
+@pytest.fixture(scope="session")
 def browser(tmp_path_factory: pytest.TempPathFactory, node: Path) -> Iterator[Browser]:
     """Give one running Chromium, driven by Playwright.
 

@@ -121,6 +121,22 @@ def find_recordings() -> Path:
     )
 
 
+def find_prompts() -> list[Path]:
+    """Find a voice of recorded prompts, where the system's package of them is installed.
+
+    Debian's asterisk-core-sounds-en-wav: read by one person, 8 kHz, CC BY-SA 3.0. Nothing
+    installs it, since only the system's package manager brings it.
+    """
+    found = sorted(Path("/usr/share/asterisk/sounds").glob("en_*/*.wav"))
+    if found:
+        return found
+    raise HelperMissing(
+        what="recorded prompts",
+        why="Debian's package of them is not installed",
+        cure="apt-get install asterisk-core-sounds-en-wav brings them",
+    )
+
+
 def need_module(module: str, *, what: str, helper: str) -> None:
     """Ask for a module that a helper's lock file brings."""
     if importlib.util.find_spec(module) is None:

@@ -53,6 +53,22 @@ def test_real_voices_come_out_at_the_target_and_begin_on_speech(
     assert 0.35 <= float(np.argmax(level > -42.0)) / 100.0 <= 0.75
 
 
+def test_a_voice_of_recorded_prompts_comes_out_at_the_target(
+    prompts: list[Path], ffmpeg: Path, tmp_path: Path
+) -> None:
+    """A real voice at 8 kHz, joined from its longest prompts as they are."""
+    longest = sorted(prompts, key=lambda path: (-path.stat().st_size, path.name))[:12]
+    parts, rates = zip(*(soundfile.read(path) for path in longest), strict=True)
+    (rate,) = set(rates)
+    recording, out = tmp_path / "prompts.wav", tmp_path / "out"
+    soundfile.write(recording, np.concatenate(parts), rate, subtype="PCM_16")
+    assert main(["finish", str(recording), "--out", str(out)]) == 0
+    for suffix in (".wav", ".mp3"):
+        integrated, peak = ffmpeg_loudness(ffmpeg, next(out.glob(f"*{suffix}")))
+        assert integrated == pytest.approx(-23.0, abs=0.2), suffix
+        assert peak <= -1.0, suffix
+
+
 def test_a_window_is_only_reported(sentence: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     words = ["finish", str(sentence), "--out", str(out), "--window", "0:30-0:40"]
