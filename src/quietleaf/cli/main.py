@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import sys
 from importlib import import_module
+from types import ModuleType
 
 from quietleaf.errors import AudioUnfit, Damaged, QuietleafError, Refused, Unavailable
 
@@ -65,7 +66,7 @@ def exit_code(refusal: QuietleafError) -> int:
     return next(code for kind, code in EXIT_CODES.items() if isinstance(refusal, kind))
 
 
-def _module(name: str):  # type: ignore[no-untyped-def]  # a module of this room, by name
+def _module(name: str) -> ModuleType:
     return import_module(f"quietleaf.cli.{name.replace('-', '_')}")
 
 

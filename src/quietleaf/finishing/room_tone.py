@@ -13,7 +13,6 @@ from quietleaf.finishing.plan import RATE_HZ, RoomTone
 from quietleaf.finishing.ranges import Sound, without_rumble
 
 GRAIN_SAMPLES = RATE_HZ // 20
-SHORTEST_QUIET_SAMPLES = RATE_HZ // 50
 
 
 def room_tone(tone: RoomTone, sound: Sound, samples: int) -> NDArray[np.float64]:

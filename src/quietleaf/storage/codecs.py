@@ -6,7 +6,6 @@ import os
 import stat
 from collections.abc import Iterator
 from pathlib import Path
-from types import TracebackType
 from typing import BinaryIO, Literal, NoReturn, Protocol, Self, cast
 
 import numpy as np
@@ -14,9 +13,9 @@ from numpy.typing import NDArray
 
 from quietleaf.errors import AudioUnfit, Invalid, NotAllowed, NotFound, Unavailable
 from quietleaf.storage.aac_reader import AacReader
-from quietleaf.storage.library_reader import open_by_library
+from quietleaf.storage.libsndfile_reader import open_by_library
 from quietleaf.storage.sound_kind import SoundKind, described, sound_kind
-from quietleaf.storage.sound_source import SoundInfo
+from quietleaf.storage.sound_source import SoundInfo, read_in_blocks
 from quietleaf.storage.wave_layout import wave_layout
 from quietleaf.storage.wave_reader import WaveReader
 from quietleaf.units import clock
@@ -93,8 +92,7 @@ class SoundFile:
         AudioUnfit
             If a sample is not a number, or the file is damaged further on.
         """
-        for start in range(0, self._info.frames, block_frames):
-            yield self.read(start, min(start + block_frames, self._info.frames))
+        return read_in_blocks(self, block_frames)
 
     def read(self, start: int, stop: int) -> NDArray[np.float64]:
         """Give the half-open range of frames, shape (stop - start, c), full scale 1.0.
@@ -120,12 +118,7 @@ class SoundFile:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        fault: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def _refuse_no_numbers(self, block: NDArray[np.float64], start: int) -> None:

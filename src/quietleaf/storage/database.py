@@ -9,7 +9,6 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
-from types import TracebackType
 from typing import Any, Self
 
 from sqlalchemy import (
@@ -95,12 +94,7 @@ class Database:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        fault: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def save_station(self, station: Station) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.storage.resampled_take import ResampledTake
-from quietleaf.storage.sound_source import SoundInfo, SoundSource
+from quietleaf.storage.sound_source import SoundInfo, SoundSource, read_in_blocks
 
 Mono = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
@@ -43,8 +43,7 @@ class MonoSound:
 
     def blocks(self, block_frames: int = 65_536) -> Iterator[NDArray[np.float64]]:
         """Give the whole sound from its start, in blocks of shape (n, 1), full scale 1.0."""
-        for start in range(0, self._info.frames, block_frames):
-            yield self.read(start, min(start + block_frames, self._info.frames))
+        return read_in_blocks(self, block_frames)
 
     def read(self, start: int, stop: int) -> NDArray[np.float64]:
         """Give the half-open range of frames, shape (stop - start, 1), full scale 1.0."""

@@ -8,7 +8,6 @@ import sys
 import tempfile
 from contextlib import suppress
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 import numpy as np
@@ -145,12 +144,7 @@ class Mp3Encoder:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.abandon()
 
     def _stopped(self) -> Unavailable:

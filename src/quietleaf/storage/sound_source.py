@@ -45,3 +45,10 @@ class SoundSource(Protocol):
 
     def read(self, start: int, stop: int) -> NDArray[np.float64]:
         """Give the half-open range of frames, shape (stop - start, c), full scale 1.0."""
+
+
+def read_in_blocks(source: SoundSource, block_frames: int) -> Iterator[NDArray[np.float64]]:
+    """Give a whole recording from its start by reading range after range; the last is shorter."""
+    frames = source.info.frames
+    for start in range(0, frames, block_frames):
+        yield source.read(start, min(start + block_frames, frames))

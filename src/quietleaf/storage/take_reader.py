@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 import numpy as np
@@ -14,7 +13,7 @@ from numpy.typing import NDArray
 from quietleaf.errors import Damaged, Invalid
 from quietleaf.storage import disk
 from quietleaf.storage.pcm24 import samples_of_pcm24
-from quietleaf.storage.sound_source import SoundInfo
+from quietleaf.storage.sound_source import SoundInfo, read_in_blocks
 from quietleaf.storage.take_header import HEADER_BYTES, sample_rate_of_header
 from quietleaf.storage.take_sums import count_samples, read_sums, verified_bytes
 
@@ -54,8 +53,7 @@ class TakeReader:
 
     def blocks(self, block_frames: int = 65_536) -> Iterator[NDArray[np.float64]]:
         """Give the whole take from its start, in blocks of shape (n, 1), full scale 1.0."""
-        for start in range(0, self._info.frames, block_frames):
-            yield self.read(start, min(start + block_frames, self._info.frames))
+        return read_in_blocks(self, block_frames)
 
     def read(self, start: int, stop: int) -> NDArray[np.float64]:
         """Give a half-open range, shape (stop - start, 1), full scale 1.0.
@@ -91,10 +89,5 @@ class TakeReader:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        fault: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()

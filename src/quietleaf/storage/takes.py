@@ -12,7 +12,6 @@ import os
 import zlib
 from dataclasses import dataclass
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 from quietleaf.errors import Conflict, Damaged, Invalid
@@ -161,12 +160,7 @@ class TakeWriter:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        fault: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def _begin(self) -> None:
@@ -216,12 +210,7 @@ class _Breaking:
     def __enter__(self) -> None:
         self._writer._broken = True
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        fault: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, kind: object, *_: object) -> None:
         self._writer._broken = kind is not None
 
 

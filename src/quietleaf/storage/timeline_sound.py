@@ -12,7 +12,6 @@ from bisect import bisect_right
 from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
-from types import TracebackType
 from typing import Self
 
 import numpy as np
@@ -22,7 +21,7 @@ from quietleaf.booth.timeline import Timeline
 from quietleaf.errors import AudioUnfit, Invalid
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.resampled_take import ResampledTake
-from quietleaf.storage.sound_source import SoundInfo
+from quietleaf.storage.sound_source import SoundInfo, read_in_blocks
 from quietleaf.storage.take_reader import TakeReader
 
 CROSS_FADE_S = 0.010
@@ -114,8 +113,7 @@ class TimelineSound:
 
     def blocks(self, block_frames: int = 65_536) -> Iterator[NDArray[np.float64]]:
         """Give the whole reading from its start, in blocks of shape (n, 1), full scale 1.0."""
-        for start in range(0, self._info.frames, block_frames):
-            yield self.read(start, min(start + block_frames, self._info.frames))
+        return read_in_blocks(self, block_frames)
 
     def read(self, start: int, stop: int) -> NDArray[np.float64]:
         """Give a half-open range of frames, shape (stop - start, 1), full scale 1.0."""
@@ -158,12 +156,7 @@ class TimelineSound:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        fault: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
 
