@@ -1,5 +1,7 @@
 """Facts of the trade that are true by default. Common practice, no source, unless one is named."""
 
+from pathlib import Path
+
 from quietleaf.booth.edits import Again, TakeRolled
 from quietleaf.booth.replay import timeline
 from quietleaf.booth.timeline import Span
@@ -17,6 +19,15 @@ def test_an_hours_slot_is_read_to_56_to_58_minutes() -> None:
     hours = [one for one in STATION.programmes if one.slot_s == HOUR_SLOT_S]
     assert hours
     assert all(programme.window == HOUR_WINDOW for programme in hours)
+
+
+def test_an_hours_slot_that_names_no_window_has_that_one(tmp_path: Path) -> None:
+    """Common practice, no source."""
+    own = tmp_path / "station.toml"
+    own.write_text(
+        STATION_FILE.read_text("utf-8").replace("window_s = [3360, 3480]\n", ""), "utf-8"
+    )
+    assert read_station(own).programmes == STATION.programmes
 
 
 def test_a_private_request_has_no_limit_of_length() -> None:

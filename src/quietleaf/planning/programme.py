@@ -46,3 +46,14 @@ class Programme:
     weekdays: tuple[int, ...] = ()
     air_times: tuple[time, ...] = ()
     serial: bool = False
+
+
+def usual_window(slot_s: float | None) -> Window | None:
+    """Give the window that a slot has where none is named; None where none is usual.
+
+    Examples
+    --------
+    >>> str(usual_window(3600.0)), usual_window(1800.0)
+    ('56:00 to 58:00', None)
+    """
+    return HOUR_WINDOW if slot_s == HOUR_SLOT_S else None

@@ -16,7 +16,7 @@ from typing import TypeVar
 from quietleaf.errors import Invalid, NotFound
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.check_station import check_station
-from quietleaf.planning.programme import Programme
+from quietleaf.planning.programme import Programme, usual_window
 from quietleaf.planning.publication import APPEARANCES, PUBLICATION_KINDS, Publication
 from quietleaf.planning.station import Station
 from quietleaf.storage.strict_table import StrictTable
@@ -178,14 +178,16 @@ def _publication(table: StrictTable) -> Publication:
 
 
 def _programme(table: StrictTable, titles: dict[str, str]) -> Programme:
-    window = table.seconds_pair("window_s")
+    slot_s, window = table.seconds("slot_s"), table.seconds_pair("window_s")
     weekday_keys: dict[str, int] = {key: number for number, key in enumerate(WEEKDAY_KEYS)}
     return Programme(
         key=table.take("key", str),
         title=table.take("title", str),
         publication=table.chosen("publication", titles),
-        slot_s=table.seconds("slot_s"),
-        window=None if window is None else Window(shortest_s=window[0], longest_s=window[1]),
+        slot_s=slot_s,
+        window=Window(shortest_s=window[0], longest_s=window[1])
+        if window
+        else usual_window(slot_s),
         opening_words=table.take("opening", str).strip(),
         closing_words=table.take("closing", str).strip(),
         weekdays=table.several("weekdays", weekday_keys),
