@@ -201,7 +201,7 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
         with staging(masters) as hidden:
             made, report = _fill(sound, wishes, labels, about, hidden, names, tools)
             _write(hidden / names.facts, report_to_json(report))
-            key, sum_ = _sound_key(folder), made.wave.sha256[:16]
+            key, sum_ = _sound_key(folder, request), made.wave.sha256[:16]
             _keep_hearing(folder, f"hearing-{key}.json", made.before, facts.reading_id)
             _keep_hearing(folder, f"hearing-{sum_}.json", made.wave_heard, names.wave)
             all_names = (*names.delivered, names.facts)
@@ -365,11 +365,12 @@ def _takes_words(folder: ReadingFolder) -> str:
     return takes[0].origin if len(takes) == 1 and takes[0].origin else f"{len(takes)} takes"
 
 
-def _sound_key(folder: ReadingFolder) -> str:
-    """Name what was heard by what it was heard in: takes, spans, and the version that listened."""
+def _sound_key(folder: ReadingFolder, request: FinishProgramme) -> str:
+    """Name what was heard by what it was heard in, the version that listened, and its limit."""
     timeline = folder.timeline()
     told = {
         "version": version("quietleaf"),
+        "dead_air_s": request.dead_air_s,
         "takes": [[take.take, take.sha256] for take in folder.takes()],
         "spans": [[span.take, span.start, span.stop] for span in timeline.spans],
     }
