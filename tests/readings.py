@@ -16,14 +16,18 @@ from quietleaf.booth.edits import (
     ArticleStarted,
     Cut,
     Edit,
+    HandedIn,
     Happening,
     Opened,
+    RoomChecked,
+    SoundMissing,
     StateSet,
     TakeRolled,
     TakeSealed,
     Undo,
+    WordsBegun,
 )
-from quietleaf.booth.reading import READING_STATES, ReadingFacts
+from quietleaf.booth.reading import READING_STATES, HandIn, ReadingFacts
 from quietleaf.booth.replay import START, Standing, step
 from quietleaf.errors import Refused
 from quietleaf.storage.pcm24 import pcm24_of_samples
@@ -110,6 +114,10 @@ HAPPENINGS: st.SearchStrategy[Happening] = st.one_of(
     st.builds(Again, take=TAKES, mark=PLACES, back_take=TAKES, back_sample=PLACES, resume=PLACES),
     st.builds(Cut, take=TAKES, start=PLACES, stop=PLACES),
     st.builds(ArticleStarted, take=TAKES, sample=PLACES, title=st.sampled_from(["", "A", "B"])),
+    st.builds(WordsBegun, which=st.sampled_from(["opening", "closing"]), take=TAKES, sample=PLACES),
+    st.builds(SoundMissing, take=TAKES, sample=PLACES, samples=PLACES, reason=st.just("paused")),
+    st.just(RoomChecked(file="", sha256="", facts={"passed_over": True})),
+    st.builds(HandedIn, hand_in=st.builds(HandIn, remark=st.sampled_from(["", "Zäh — “gut”"]))),
     st.builds(Undo, of=st.integers(2, 20)),
     st.builds(StateSet, state=st.sampled_from(READING_STATES), note=st.just("")),
 )

@@ -13,8 +13,17 @@ from typing import Any, get_args
 import pytest
 from hypothesis import given
 
-from quietleaf.booth.edits import Again, ArticleStarted, Cut, Happening, Undo
+from quietleaf.booth.edits import (
+    Again,
+    ArticleStarted,
+    Cut,
+    HandedIn,
+    Happening,
+    Opened,
+    Undo,
+)
 from quietleaf.booth.ledger import line_of_edit
+from quietleaf.booth.reading import HandIn, ReadingFacts
 from quietleaf.booth.replay import Standing, timeline
 from quietleaf.storage.take_header import take_header
 from tests.readings import AT, folder_with, noise, standings
@@ -73,7 +82,7 @@ def test_its_programme_is_ours(standing: Standing) -> None:
 
 @pytest.mark.parametrize("kind", get_args(Happening))
 def test_every_kind_and_member_is_on_the_page(kind: type) -> None:
-    rows = dict(re.findall(r"^\| `(\w+)` \| (.*)$", PAGE, re.MULTILINE))
+    rows = dict(re.findall(r"^\| `([\w-]+)` \| (.*)$", PAGE, re.MULTILINE))
     names = {
         "Opened": "opened",
         "TakeRolled": "roll",
@@ -81,10 +90,16 @@ def test_every_kind_and_member_is_on_the_page(kind: type) -> None:
         "Again": "again",
         "Cut": "cut",
         "ArticleStarted": "article",
+        "WordsBegun": "words",
+        "SoundMissing": "missing",
+        "RoomChecked": "room",
+        "HandedIn": "hand-in",
         "Undo": "undo",
         "StateSet": "state",
     }
-    members = [field.name for field in fields(kind) if field.name != "facts"]
+    members = [field.name for field in fields(HandIn if kind is HandedIn else kind)]
+    if kind is Opened:
+        members = [field.name for field in fields(ReadingFacts)]
     for member in members:
         assert f"`{member}`" in rows[names[kind.__name__]]
 

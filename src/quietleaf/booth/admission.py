@@ -1,7 +1,8 @@
 """Which entry a ledger takes, and which it refuses with a sentence.
 
-What a reader does while reading (a take rolls or is sealed, *again*, an article begins) is a
-fact, and is taken on any revision. What somebody decides while looking at the reading (a cut, an
+What a reader does while reading (a take rolls or is sealed, *again*, an article or fixed words
+begin, sound goes missing, the room is measured, what is left on handing in) is a fact, and is
+taken on any revision. What somebody decides while looking at the reading (a cut, an
 undo, a state) must have been decided on the reading as it stands.
 """
 
@@ -14,11 +15,15 @@ from quietleaf.booth.edits import (
     ArticleStarted,
     Cut,
     Edit,
+    HandedIn,
     Opened,
+    RoomChecked,
+    SoundMissing,
     StateSet,
     TakeRolled,
     TakeSealed,
     Undo,
+    WordsBegun,
 )
 from quietleaf.booth.reading import ReadingState
 from quietleaf.booth.replay import Standing, state, takes
@@ -77,6 +82,8 @@ def admit(standing: Standing, edit: Edit) -> None:
             _admit_state(standing, what)
         case Undo():
             _admit_undo(standing, what)
+        case RoomChecked() | HandedIn():
+            _admit_while_open(standing)
         case _:
             _admit_while_open(standing)
             _admit_places(standing, what)
@@ -124,7 +131,8 @@ def _admit_while_open(standing: Standing) -> None:
 
 
 def _admit_places(
-    standing: Standing, what: TakeRolled | TakeSealed | Again | Cut | ArticleStarted
+    standing: Standing,
+    what: TakeRolled | TakeSealed | Again | Cut | ArticleStarted | WordsBegun | SoundMissing,
 ) -> None:
     known = takes(standing)
     if isinstance(what, TakeRolled | TakeSealed):
@@ -149,7 +157,11 @@ def _admit_places(
             places = ((back_take, back), (take, mark), (take, resume))
         case Cut(take=take, start=start, stop=stop):
             places = ((take, start), (take, stop))
-        case ArticleStarted(take=take, sample=sample):
+        case (
+            ArticleStarted(take=take, sample=sample)
+            | WordsBegun(take=take, sample=sample)
+            | SoundMissing(take=take, sample=sample)
+        ):
             places = ((take, sample),)
     for take, sample in places:
         if take not in known:

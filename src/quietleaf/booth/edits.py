@@ -6,10 +6,14 @@ Takes are numbered 1, 2, 3 in the order in which they join.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any, Literal
 
-from quietleaf.booth.reading import ReadingFacts, ReadingState
+from quietleaf.booth.reading import HandIn, ReadingFacts, ReadingState
+
+WhichWords = Literal["opening", "closing"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,6 +98,62 @@ class ArticleStarted:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WordsBegun:
+    """The reader begins the fixed words here."""
+
+    which: WhichWords
+    take: int
+    sample: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoundMissing:
+    """Sound was spoken here and never captured: the computer paused, or the device fell behind.
+
+    Attributes
+    ----------
+    sample : int
+        The first sample after the gap.
+    samples : int
+        How long the gap is, as far as clocks can tell; the take does not hold them.
+    reason : str
+        A word: ``paused``, ``behind``.
+    """
+
+    take: int
+    sample: int
+    samples: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoomChecked:
+    """The room was measured before reading.
+
+    Attributes
+    ----------
+    file : str
+        Room tone inside the reading's folder, ``room/0001.wav``; empty where the check was passed
+        over.
+    sha256 : str
+        Of that file's bytes; empty with it.
+    facts : mapping
+        What was measured and said, as plain JSON values.
+    """
+
+    file: str
+    sha256: str
+    facts: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandedIn:
+    """What the reader left with the reading; the state follows as an entry of its own."""
+
+    hand_in: HandIn
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Undo:
     """Take an entry back. Undoing an undo brings back what it took."""
 
@@ -108,7 +168,20 @@ class StateSet:
     note: str
 
 
-Happening = Opened | TakeRolled | TakeSealed | Again | Cut | ArticleStarted | Undo | StateSet
+Happening = (
+    Opened
+    | TakeRolled
+    | TakeSealed
+    | Again
+    | Cut
+    | ArticleStarted
+    | WordsBegun
+    | SoundMissing
+    | RoomChecked
+    | HandedIn
+    | Undo
+    | StateSet
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

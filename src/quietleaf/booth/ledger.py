@@ -18,14 +18,18 @@ from quietleaf.booth.edits import (
     ArticleStarted,
     Cut,
     Edit,
+    HandedIn,
     Happening,
     Opened,
+    RoomChecked,
+    SoundMissing,
     StateSet,
     TakeRolled,
     TakeSealed,
     Undo,
+    WordsBegun,
 )
-from quietleaf.booth.reading import READING_STATES, ReadingFacts
+from quietleaf.booth.reading import READING_STATES, HandIn, ReadingFacts
 from quietleaf.errors import Damaged, Invalid
 
 FORMAT = "quietleaf/ledger/1"
@@ -69,7 +73,7 @@ def line_of_edit(edit: Edit) -> bytes:
         "revision": edit.revision,
         **_members(edit.what),
     }
-    text = json.dumps(members, ensure_ascii=False, separators=(",", ":"))
+    text = json.dumps(members, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     try:
         rest = text[1:].encode()
     except UnicodeEncodeError:
@@ -152,6 +156,8 @@ def _members(what: Happening) -> dict[str, Any]:
                 "issue_date": facts.issue_date.isoformat(),
                 "readers": list(facts.readers),
                 "air_date": None if facts.air_date is None else facts.air_date.isoformat(),
+                "assignment_key": facts.assignment_key,
+                "part": facts.part,
             }
         case TakeRolled():
             return {"kind": "roll", "take": what.take, "sample_rate_hz": what.sample_rate_hz}
@@ -181,6 +187,37 @@ def _members(what: Happening) -> dict[str, Any]:
                 "take": what.take,
                 "sample": what.sample,
                 "title": what.title,
+            }
+        case WordsBegun():
+            return {
+                "kind": "words",
+                "which": what.which,
+                "take": what.take,
+                "sample": what.sample,
+            }
+        case SoundMissing():
+            return {
+                "kind": "missing",
+                "take": what.take,
+                "sample": what.sample,
+                "samples": what.samples,
+                "reason": what.reason,
+            }
+        case RoomChecked():
+            return {
+                "kind": "room",
+                "file": what.file,
+                "sha256": what.sha256,
+                "facts": dict(what.facts),
+            }
+        case HandedIn(hand_in=hand_in):
+            return {
+                "kind": "hand-in",
+                "place_page": hand_in.place_page,
+                "place_headline": hand_in.place_headline,
+                "recap": hand_in.recap,
+                "remark": hand_in.remark,
+                "tidied": list(hand_in.tidied),
             }
         case Undo():
             return {"kind": "undo", "of": what.of}
@@ -217,6 +254,28 @@ def _opened(members: dict[str, Any]) -> Opened:
             issue_date=date.fromisoformat(members["issue_date"]),
             readers=tuple(members["readers"]),
             air_date=None if air_date is None else date.fromisoformat(air_date),
+            # Ledgers from before assignments had keys lack both.
+            assignment_key=members.get("assignment_key"),
+            part=members.get("part"),
+        )
+    )
+
+
+def _words_begun(members: dict[str, Any]) -> WordsBegun:
+    which = members["which"]
+    if which not in ("opening", "closing"):
+        raise ValueError(which)
+    return WordsBegun(which=which, take=members["take"], sample=members["sample"])
+
+
+def _handed_in(members: dict[str, Any]) -> HandedIn:
+    return HandedIn(
+        hand_in=HandIn(
+            place_page=members["place_page"],
+            place_headline=members["place_headline"],
+            recap=members["recap"],
+            remark=members["remark"],
+            tidied=tuple(members["tidied"]),
         )
     )
 
@@ -247,6 +306,17 @@ _READ: dict[str, Callable[[dict[str, Any]], Happening]] = {
     "article": lambda line: ArticleStarted(
         take=line["take"], sample=line["sample"], title=line["title"]
     ),
+    "words": _words_begun,
+    "missing": lambda line: SoundMissing(
+        take=line["take"],
+        sample=line["sample"],
+        samples=line["samples"],
+        reason=line["reason"],
+    ),
+    "room": lambda line: RoomChecked(
+        file=line["file"], sha256=line["sha256"], facts=dict(line["facts"])
+    ),
+    "hand-in": _handed_in,
     "undo": lambda line: Undo(of=line["of"]),
     "state": _state_set,
 }

@@ -32,6 +32,10 @@ class ReadingFacts:
         Names as spoken; at least one.
     air_date : date or None
         None where nothing is planned yet.
+    assignment_key : str or None
+        The assignment that it was opened for; None where it was brought in without one.
+    part : int or None
+        Which part of a serial; None elsewhere.
     """
 
     reading_id: str
@@ -41,3 +45,28 @@ class ReadingFacts:
     issue_date: date
     readers: tuple[str, ...]
     air_date: date | None
+    assignment_key: str | None = None
+    part: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandIn:
+    """What a reader leaves with the reading on handing it in.
+
+    Attributes
+    ----------
+    place_page, place_headline : str
+        The place left off, for whoever reads on; empty where nothing goes on.
+    recap : str
+        The sentence or two that open the next part of a serial.
+    remark : str
+        For the desk.
+    tidied : tuple of str
+        What was ticked on the station's tidy list.
+    """
+
+    place_page: str = ""
+    place_headline: str = ""
+    recap: str = ""
+    remark: str = ""
+    tidied: tuple[str, ...] = ()

@@ -10,13 +10,14 @@ from quietleaf.booth.edits import (
     ArticleStarted,
     Cut,
     Edit,
+    HandedIn,
     Opened,
     StateSet,
     TakeRolled,
     TakeSealed,
     Undo,
 )
-from quietleaf.booth.reading import ReadingFacts, ReadingState
+from quietleaf.booth.reading import HandIn, ReadingFacts, ReadingState
 from quietleaf.booth.timeline import ArticleMark, Outside, Timeline, lay_out
 
 
@@ -113,6 +114,16 @@ def state(standing: Standing) -> ReadingState:
             case TakeRolled() | TakeSealed():
                 reached = "in the booth"
     return reached
+
+
+def hand_in(standing: Standing) -> HandIn | None:
+    """Give what was left on handing in, the last time; None before."""
+    left: HandIn | None = None
+    for edit in counting(standing):
+        match edit.what:
+            case HandedIn(hand_in=given):
+                left = given
+    return left
 
 
 def timeline(standing: Standing, recorded: Mapping[int, int] | None = None) -> Timeline:
