@@ -54,13 +54,18 @@ STATION = Station(
     readers=("Ada Fenwick", "Tomas Vale"),
     assignments=(
         Assignment(
-            programme_key="hour", issue_date=WEDNESDAY, air_date=WEDNESDAY, readers=("Tomas Vale",)
+            programme_key="hour",
+            issue_date=WEDNESDAY,
+            air_date=WEDNESDAY,
+            readers=("Tomas Vale",),
+            key="hour-2026-11-25",
         ),
         Assignment(
             programme_key="request",
             issue_date=date(2026, 11, 19),
             air_date=None,
             readers=("Ada Fenwick",),
+            key="request-2026-11-19",
         ),
     ),
     publications=(

@@ -6,7 +6,7 @@ import sqlite3
 import threading
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date, time
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -16,8 +16,11 @@ from alembic.migration import MigrationContext
 from alembic.operations import Operations
 from sqlalchemy import Column, Connection, Integer, create_engine, inspect, text
 
+from quietleaf.booth.reading import HandIn
 from quietleaf.errors import Invalid, NotFound, Unavailable
 from quietleaf.planning.assignment import Assignment
+from quietleaf.planning.booth import Booth
+from quietleaf.planning.message import Message
 from quietleaf.planning.programme import HOUR_SLOT_S, HOUR_WINDOW, Programme
 from quietleaf.planning.publication import Publication
 from quietleaf.planning.station import Station
@@ -25,6 +28,7 @@ from quietleaf.storage.database import Database, database_url
 from quietleaf.storage.index_rows import MasterRow, ReadingRow
 from quietleaf.storage.schema import steps, tables
 from quietleaf.storage.schema.steps import STEPS, Step
+from quietleaf.storage.tokens import Token
 
 PROGRAMME = Programme(
     key="harbour-morning",
@@ -34,13 +38,13 @@ PROGRAMME = Programme(
     window=HOUR_WINDOW,
     opening_words="This is {programme}, read by {reader}.",
     closing_words="That was {programme} – “until tomorrow”.",
-    weekdays=(0, 1, 4),
+    weekdays=(0, 1, 3, 4),
     air_times=(time(9, 0), time(18, 30)),
 )
 REQUEST = Programme(
     key="one-listener",
     title="For one listener",
-    publication="Loose pages",
+    publication="Kelp",
     slot_s=None,
     window=None,
     opening_words="",
@@ -67,12 +71,22 @@ STATION = Station(
             issue_date=date(2026, 11, 25),
             air_date=date(2026, 11, 26),
             readers=("Zoë Quill", "Ada Lark"),
+            key="harbour-tonight",
+            booth="attic",
+            reads_at=datetime(2026, 11, 25, 14, 30, tzinfo=UTC),
         ),
         Assignment(
-            programme_key="one-listener", issue_date=date(2026, 11, 24), air_date=None, part=3
+            programme_key="one-listener",
+            issue_date=date(2026, 11, 24),
+            air_date=None,
+            part=3,
+            key="one-listener-7",
         ),
     ),
+    booths=(Booth(key="cellar", name="Cellar"), Booth(key="attic", name="Attic – “quiet”")),
+    tidy_list=("Paper in the tray", "Headphones hung up"),
 )
+MOMENT = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
 WAVE = MasterRow(
     kind="wave",
     path="masters/harbour-morning.wav",
@@ -93,6 +107,8 @@ ROW = ReadingRow(
     revision=3,
     takes=1,
     duration_s=3391.900000000001,
+    assignment_key="harbour-tonight",
+    hand_in=HandIn(place_page="7", recap="Zoë – “so far”.", tidied=("Paper in the tray",)),
     masters=(replace(WAVE, kind="plan", path="masters/plan.json", facts={}), WAVE),
 )
 
@@ -129,6 +145,128 @@ def test_a_station_that_does_not_hold_together_leaves_the_old_one(database: Data
     with pytest.raises(Invalid, match="names something twice"):
         database.save_station(orphan)
     assert database.load_station() == STATION
+
+
+def test_a_change_keeps_the_rest_and_gives_new_assignments_their_key(database: Database) -> None:
+    database.save_station(STATION)
+    new = Assignment(
+        programme_key="harbour-morning", issue_date=date(2026, 11, 26), air_date=date(2026, 11, 27)
+    )
+    after = database.change_station(
+        lambda station: replace(station, assignments=(*station.assignments, new))
+    )
+    assert after.assignments[-1] == replace(new, key="harbour-morning-2026-11-27")
+    assert database.load_station() == after
+    assert after.assignments[:-1] == STATION.assignments
+
+
+def test_a_change_that_is_refused_leaves_all_as_it_was(database: Database) -> None:
+    database.save_station(STATION)
+    with pytest.raises(Invalid, match="not among the station's booths"):
+        database.change_station(lambda station: replace(station, booths=()))
+    assert database.load_station() == STATION
+
+
+def test_changes_at_one_time_are_all_kept(database: Database) -> None:
+    database.save_station(STATION)
+
+    def add(number: int) -> None:
+        database.change_station(
+            lambda station: replace(station, readers=(*station.readers, f"Reader {number}"))
+        )
+
+    threads = [threading.Thread(target=add, args=(number,)) for number in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert set(database.load_station().readers) >= {f"Reader {number}" for number in range(8)}
+
+
+def test_a_token_is_found_by_its_checksum_and_ends_once(database: Database) -> None:
+    link = Token(
+        sha256="ab" * 32,
+        purpose="link",
+        reader="Zoë Quill",
+        made_at=MOMENT,
+        expires_at=MOMENT + timedelta(days=14),
+    )
+    booth = Token(sha256="cd" * 32, purpose="booth", booth="attic", made_at=MOMENT)
+    database.add_token(link)
+    database.add_token(booth)
+    assert database.token("ab" * 32) == link
+    assert database.tokens(purpose="link") == (link,)
+    assert database.tokens(purpose="booth", booth="cellar") == ()
+    with pytest.raises(NotFound, match="lets nobody in"):
+        database.token("ef" * 32)
+    assert database.end_token("ab" * 32, MOMENT + timedelta(days=1))
+    assert not database.end_token("ab" * 32, MOMENT + timedelta(days=2))
+    assert database.token("ab" * 32).ended_at == MOMENT + timedelta(days=1)
+    assert not database.token("ab" * 32).is_live(MOMENT)
+    assert database.token("cd" * 32).is_live(MOMENT + timedelta(days=4000))
+
+
+def test_a_message_is_open_until_it_is_seen(database: Database) -> None:
+    def message(number: int) -> Message:
+        return Message(
+            message_id=f"m{number}",
+            kind="help",
+            at=MOMENT + timedelta(microseconds=number),
+            booth="attic",
+            reader="Łucja Weir",
+            assignment_key=None,
+            reading_id="r7",
+            text="“Bitte” – help",
+            seen_at=None,
+        )
+
+    for number in (2, 0, 1):
+        database.add_message(message(number))
+    assert database.messages() == (message(0), message(1), message(2))
+    database.see_message("m1", MOMENT + timedelta(seconds=5))
+    database.see_message("m1", MOMENT + timedelta(seconds=9))
+    assert database.message("m1").seen_at == MOMENT + timedelta(seconds=5)
+    assert database.messages(open_only=True) == (message(0), message(2))
+    assert database.messages(since=message(2).at) == (message(2),)
+    with pytest.raises(NotFound, match="no such message"):
+        database.message("m9")
+
+
+def test_the_last_pace_measured_is_the_one_that_counts(database: Database) -> None:
+    assert database.pace("Zoë Quill") is None
+    database.keep_pace("Zoë Quill", 141.5, MOMENT)
+    database.keep_pace("Zoë Quill", 150.25, MOMENT)
+    assert database.pace("Zoë Quill") == 150.25
+
+
+def test_a_database_of_the_first_step_keeps_its_assignments(
+    url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    engine = create_engine(url.replace("postgresql://", "postgresql+psycopg://"))
+    if url.startswith("sqlite"):
+        Path(url.removeprefix("sqlite:///")).parent.mkdir(parents=True)
+    with engine.begin() as connection:
+        steps.take_next_step(connection, STEPS[:1])
+        connection.execute(text("INSERT INTO station VALUES (1, 'S', '', 'UTC', 'S', '')"))
+        connection.execute(
+            text(
+                "INSERT INTO programmes (key, position, title, publication, opening_words, "
+                "closing_words, weekdays, air_times, serial) "
+                "VALUES ('hour', 0, 'Hour', 'Post', '', '', '[]', '[]', false)"
+            )
+        )
+        for position in (0, 1):
+            connection.execute(
+                text(
+                    "INSERT INTO assignments (position, programme_key, issue_date, readers) "
+                    f"VALUES ({position}, 'hour', '2026-11-25', '[\"Ada\"]')"
+                )
+            )
+    engine.dispose()
+    with Database(url) as database:
+        keys = [assignment.key for assignment in database.load_station().assignments]
+        assert keys == ["hour-2026-11-25", "hour-2026-11-25-2"]
+        assert database.load_station().assignments[1].issue_date == date(2026, 11, 25)
 
 
 def test_a_reading_is_indexed_in_place_of_what_was_known(database: Database) -> None:

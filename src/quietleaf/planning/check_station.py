@@ -43,8 +43,13 @@ def check_station(station: Station) -> None:
                 "station's publications. Add it there, or name one of them.",
             )
     programmes = {programme.key: programme for programme in station.programmes}
+    for booth in station.booths:
+        _check_key(booth.key, "booth")
+        if not booth.name.strip():
+            raise Invalid("planning/no-title", f"The booth {booth.key} has no name. Give it one.")
+    booths = {booth.key for booth in station.booths}
     for assignment in station.assignments:
-        _check_assignment(assignment, programmes, station.readers)
+        _check_assignment(assignment, programmes, station.readers, booths)
     _refuse_twice(
         (
             f"{programmes[assignment.programme_key].title} on {written_date(assignment.air_date)}"
@@ -103,6 +108,9 @@ def _check_names(station: Station) -> None:
         ("publications", [publication.title for publication in station.publications]),
         ("programmes", [programme.key for programme in station.programmes]),
         ("readers", list(station.readers)),
+        ("booths", [booth.key for booth in station.booths]),
+        ("booths", [booth.name for booth in station.booths]),
+        ("assignments", [each.key for each in station.assignments if each.key]),
     ):
         _refuse_twice(
             names,
@@ -174,7 +182,10 @@ def _check_times(programme: Programme) -> None:
 
 
 def _check_assignment(
-    assignment: Assignment, programmes: Mapping[str, Programme], readers: tuple[str, ...]
+    assignment: Assignment,
+    programmes: Mapping[str, Programme],
+    readers: tuple[str, ...],
+    booths: set[str],
 ) -> None:
     programme = programmes.get(assignment.programme_key)
     if programme is None:
@@ -190,6 +201,12 @@ def _check_assignment(
                 f"{programme.title} is assigned to {reader!r}, who is not among the station's "
                 "readers. Add the name there, or assign somebody else.",
             )
+    if assignment.booth is not None and assignment.booth not in booths:
+        raise Invalid(
+            "planning/unknown-booth",
+            f"{programme.title} is to be read in {assignment.booth!r}, which is not among the "
+            "station's booths. Add it there, or choose one of them.",
+        )
     day = assignment.air_date
     if day is not None and day.weekday() not in programme.weekdays:
         raise Invalid(

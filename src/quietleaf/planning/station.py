@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from quietleaf.errors import NotFound
 from quietleaf.planning.assignment import Assignment
+from quietleaf.planning.booth import Booth
 from quietleaf.planning.programme import Programme
 from quietleaf.planning.publication import Publication
 
@@ -25,6 +27,8 @@ class Station:
         Names as they are spoken.
     place : str
         Where the service is; empty if it does not say.
+    tidy_list : tuple of str
+        What a reader is asked to tidy on handing in.
     """
 
     name: str
@@ -36,3 +40,63 @@ class Station:
     assignments: tuple[Assignment, ...]
     publications: tuple[Publication, ...] = ()
     place: str = ""
+    booths: tuple[Booth, ...] = ()
+    tidy_list: tuple[str, ...] = ()
+
+
+def assignment_named(station: Station, key: str) -> Assignment:
+    """Find an assignment.
+
+    Raises
+    ------
+    NotFound
+        If it is not planned, or no longer.
+    """
+    for assignment in station.assignments:
+        if assignment.key == key:
+            return assignment
+    raise NotFound(
+        "planning/no-assignment", "This assignment is not in the plan any more. Ask the desk."
+    )
+
+
+def programme_named(station: Station, key: str) -> Programme:
+    """Find a programme by its key.
+
+    Raises
+    ------
+    NotFound
+        If the station has none of that key.
+    """
+    for programme in station.programmes:
+        if programme.key == key:
+            return programme
+    raise NotFound("planning/no-programme", f"There is no programme {key!r} at {station.name}.")
+
+
+def publication_named(station: Station, title: str) -> Publication:
+    """Find a publication by its title.
+
+    Raises
+    ------
+    NotFound
+        If the station has none of that title.
+    """
+    for publication in station.publications:
+        if publication.title == title:
+            return publication
+    raise NotFound("planning/no-publication", f"There is no publication {title!r}.")
+
+
+def booth_named(station: Station, key: str) -> Booth:
+    """Find a booth by its key.
+
+    Raises
+    ------
+    NotFound
+        If the station has none of that key.
+    """
+    for booth in station.booths:
+        if booth.key == key:
+            return booth
+    raise NotFound("planning/no-booth", f"There is no booth {key!r} at {station.name}.")

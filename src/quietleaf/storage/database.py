@@ -5,9 +5,10 @@ from __future__ import annotations
 import sqlite3
 import time
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from datetime import date
+from dataclasses import replace
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Self
 
@@ -21,17 +22,22 @@ from sqlalchemy import (
     func,
     insert,
     select,
+    update,
 )
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModuleError
 
 from quietleaf.errors import Invalid, NotFound, Unavailable
+from quietleaf.planning.assignment import with_keys
+from quietleaf.planning.check_station import check_station
+from quietleaf.planning.message import Message
 from quietleaf.planning.station import Station
 from quietleaf.storage import rows
 from quietleaf.storage.disk import refusing
 from quietleaf.storage.index_rows import ReadingRow
 from quietleaf.storage.schema import tables
 from quietleaf.storage.schema.steps import take_next_step
+from quietleaf.storage.tokens import Token, TokenPurpose
 
 FILE = "quietleaf.sqlite"
 _BUSY_WAIT_S = 10.0
@@ -39,6 +45,7 @@ _POSTGRES_LOCK = 0x71756C66
 """A number of our own: who writes holds it until the transaction ends."""
 _PLANNED = (
     tables.ASSIGNMENTS,
+    tables.BOOTHS,
     tables.READERS,
     tables.PROGRAMMES,
     tables.PUBLICATIONS,
@@ -106,11 +113,7 @@ class Database:
             If two things have one name, or an assignment names no programme.
         """
         with self._writing() as connection:
-            for table in _PLANNED:
-                connection.execute(delete(table))
-            for table, values in rows.rows_of_station(station):
-                if values:
-                    connection.execute(insert(table), values)
+            _save_station(connection, station)
 
     def load_station(self) -> Station:
         """Give all that is planned.
@@ -121,16 +124,160 @@ class Database:
             If nothing was ever planned here.
         """
         with self._asking() as connection:
-            found = {
-                table.name: connection.execute(select(table).order_by(*_order(table.c))).all()
-                for table in _PLANNED
-            }
-        if not found["station"]:
+            return _load_station(connection)
+
+    def change_station(self, change: Callable[[Station], Station]) -> Station:
+        """Change what is planned, in one transaction: two who change it take turns.
+
+        Parameters
+        ----------
+        change : callable
+            Gives the station as it shall be for the station as it is; whatever it refuses leaves
+            all as it was.
+
+        Raises
+        ------
+        NotFound
+            If nothing was ever planned here.
+        Invalid
+            If the station would not hold together.
+        """
+        with self._writing() as connection:
+            before = _load_station(connection)
+            after = change(before)
+            after = replace(after, assignments=with_keys(after.assignments))
+            check_station(after)
+            if after != before:
+                _save_station(connection, after)
+        return after
+
+    def add_token(self, token: Token) -> None:
+        """Keep what lets somebody in."""
+        with self._writing() as connection:
+            connection.execute(insert(tables.TOKENS), [rows.row_of_token(token)])
+
+    def token(self, sha256: str) -> Token:
+        """Find a token by its checksum, live or not.
+
+        Raises
+        ------
+        NotFound
+            If none was ever made.
+        """
+        table = tables.TOKENS
+        with self._asking() as connection:
+            found = connection.execute(select(table).where(table.c.sha256 == sha256)).first()
+        if found is None:
             raise NotFound(
-                "database/no-station",
-                "No station is set up here yet. Give it its file of programmes and readers first.",
+                "token/unknown",
+                "This address lets nobody in: no such link was made at this station. Ask the desk "
+                "for a new one.",
             )
-        return rows.station_of_rows(found)
+        return rows.token_of_row(found)
+
+    def tokens(
+        self,
+        *,
+        purpose: TokenPurpose,
+        booth: str | None = None,
+        reader: str | None = None,
+        reading: str | None = None,
+    ) -> tuple[Token, ...]:
+        """Give the tokens of a purpose that meet all that is said, live and ended, oldest first."""
+        table = tables.TOKENS
+        query = select(table).where(table.c.purpose == purpose)
+        for column, wanted in (
+            (table.c.booth, booth),
+            (table.c.reader, reader),
+            (table.c.reading, reading),
+        ):
+            if wanted is not None:
+                query = query.where(column == wanted)
+        with self._asking() as connection:
+            found = connection.execute(query.order_by(table.c.made_at)).all()
+        return tuple(rows.token_of_row(row) for row in found)
+
+    def end_token(self, sha256: str, at: datetime) -> bool:
+        """End a token; of two who end it, one is told True."""
+        table = tables.TOKENS
+        with self._writing() as connection:
+            ended = connection.execute(
+                update(table)
+                .where(table.c.sha256 == sha256, table.c.ended_at.is_(None))
+                .values(ended_at=rows.text_of_moment(at))
+            )
+        return bool(ended.rowcount)
+
+    def add_message(self, message: Message) -> None:
+        """Keep a message to the desk."""
+        with self._writing() as connection:
+            connection.execute(insert(tables.MESSAGES), [rows.row_of_message(message)])
+
+    def message(self, message_id: str) -> Message:
+        """Give one message.
+
+        Raises
+        ------
+        NotFound
+            If there is none of that id.
+        """
+        table = tables.MESSAGES
+        with self._asking() as connection:
+            found = connection.execute(select(table).where(table.c.message_id == message_id))
+            row = found.first()
+        if row is None:
+            raise NotFound("message/unknown", "There is no such message to the desk.")
+        return rows.message_of_row(row)
+
+    def messages(
+        self, *, open_only: bool = False, since: datetime | None = None
+    ) -> tuple[Message, ...]:
+        """Give messages to the desk, oldest first: those not seen yet, or from a moment on."""
+        table = tables.MESSAGES
+        query = select(table)
+        if open_only:
+            query = query.where(table.c.seen_at.is_(None))
+        if since is not None:
+            query = query.where(table.c.at >= rows.text_of_moment(since))
+        with self._asking() as connection:
+            found = connection.execute(query.order_by(table.c.at, table.c.message_id)).all()
+        return tuple(rows.message_of_row(row) for row in found)
+
+    def see_message(self, message_id: str, at: datetime) -> None:
+        """Keep when a message was first seen."""
+        table = tables.MESSAGES
+        with self._writing() as connection:
+            connection.execute(
+                update(table)
+                .where(table.c.message_id == message_id, table.c.seen_at.is_(None))
+                .values(seen_at=rows.text_of_moment(at))
+            )
+
+    def pace(self, reader: str) -> float | None:
+        """Give a reader's pace in words a minute; None where none was measured."""
+        table = tables.PACES
+        with self._asking() as connection:
+            found = connection.execute(
+                select(table.c.words_per_min).where(table.c.reader == reader)
+            )
+            pace: float | None = found.scalar()
+        return pace
+
+    def keep_pace(self, reader: str, words_per_min: float, at: datetime) -> None:
+        """Keep a reader's pace, in place of the one before."""
+        table = tables.PACES
+        with self._writing() as connection:
+            connection.execute(delete(table).where(table.c.reader == reader))
+            connection.execute(
+                insert(table),
+                [
+                    {
+                        "reader": reader,
+                        "words_per_min": words_per_min,
+                        "measured_at": rows.text_of_moment(at),
+                    }
+                ],
+            )
 
     def index_reading(self, row: ReadingRow) -> None:
         """Keep what a reading's folder says, in place of what was known of it."""
@@ -157,6 +304,7 @@ class Database:
         programme_key: str | None = None,
         issue_date: date | None = None,
         air_date: date | None = None,
+        assignment_key: str | None = None,
     ) -> tuple[ReadingRow, ...]:
         """Give the readings that meet all that is said, by issue date, programme and id."""
         table = tables.READINGS
@@ -165,6 +313,7 @@ class Database:
             (table.c.programme_key, programme_key),
             (table.c.issue_date, issue_date),
             (table.c.air_date, air_date),
+            (table.c.assignment_key, assignment_key),
         ):
             if wanted is not None:
                 query = query.where(column == wanted)
@@ -217,6 +366,27 @@ class Database:
                 if writing.dialect.name == "postgresql":
                     writing.execute(select(func.pg_advisory_xact_lock(_POSTGRES_LOCK)))
                 yield writing
+
+
+def _load_station(connection: Connection) -> Station:
+    found = {
+        table.name: connection.execute(select(table).order_by(*_order(table.c))).all()
+        for table in _PLANNED
+    }
+    if not found["station"]:
+        raise NotFound(
+            "database/no-station",
+            "No station is set up here yet. Give it its file of programmes and readers first.",
+        )
+    return rows.station_of_rows(found)
+
+
+def _save_station(connection: Connection, station: Station) -> None:
+    for table in _PLANNED:
+        connection.execute(delete(table))
+    for table, values in rows.rows_of_station(station):
+        if values:
+            connection.execute(insert(table), values)
 
 
 def _order(columns: Any) -> list[Any]:

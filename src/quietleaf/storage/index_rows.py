@@ -11,7 +11,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from quietleaf.booth.reading import ReadingState
+from quietleaf.booth.reading import HandIn, ReadingState
+from quietleaf.booth.replay import hand_in
 from quietleaf.errors import Damaged, NotFound
 from quietleaf.storage import disk
 from quietleaf.storage.reading_folder import ReadingFolder
@@ -54,6 +55,8 @@ class ReadingRow:
         Inside the station's data folder, with slashes.
     duration_s : float
         Length of its timeline.
+    hand_in : HandIn or None
+        What the reader left with it; None before it was handed in.
     """
 
     reading_id: str
@@ -69,6 +72,8 @@ class ReadingRow:
     takes: int
     duration_s: float
     masters: tuple[MasterRow, ...]
+    assignment_key: str | None = None
+    hand_in: HandIn | None = None
 
 
 def reading_row(folder: ReadingFolder) -> ReadingRow:
@@ -115,6 +120,8 @@ def recorded_row(folder: ReadingFolder) -> ReadingRow:
         takes=len(rates),
         duration_s=sum(count / rate for rate, count in sorted(samples.items())),
         masters=(),
+        assignment_key=facts.assignment_key,
+        hand_in=hand_in(folder.standing),
     )
 
 

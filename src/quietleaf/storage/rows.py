@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from datetime import time
+from dataclasses import asdict
+from datetime import datetime, time
 from typing import Any
 
 from sqlalchemy import Row, Table
 
-from quietleaf.planning.assignment import Assignment
+from quietleaf.booth.reading import HandIn
+from quietleaf.planning.assignment import Assignment, with_keys
+from quietleaf.planning.booth import Booth
+from quietleaf.planning.message import Message
 from quietleaf.planning.programme import Programme
 from quietleaf.planning.publication import Publication
 from quietleaf.planning.station import Station
 from quietleaf.storage.index_rows import MasterRow, ReadingRow
 from quietleaf.storage.schema import tables
+from quietleaf.storage.tokens import Token
 from quietleaf.units import Window
 
 Values = list[dict[str, Any]]
@@ -33,6 +38,7 @@ def rows_of_station(station: Station) -> list[tuple[Table, Values]]:
                     "zone": station.zone,
                     "originator": station.originator,
                     "place": station.place,
+                    "tidy_list": json.dumps(station.tidy_list, ensure_ascii=False),
                 }
             ],
         ),
@@ -67,17 +73,27 @@ def rows_of_station(station: Station) -> list[tuple[Table, Values]]:
             ],
         ),
         (
+            tables.BOOTHS,
+            [
+                {"key": booth.key, "position": position, "name": booth.name}
+                for position, booth in enumerate(station.booths)
+            ],
+        ),
+        (
             tables.ASSIGNMENTS,
             [
                 {
+                    "key": assignment.key,
                     "position": position,
                     "programme_key": assignment.programme_key,
                     "issue_date": assignment.issue_date,
                     "air_date": assignment.air_date,
                     "readers": json.dumps(assignment.readers, ensure_ascii=False),
                     "part": assignment.part,
+                    "booth": assignment.booth,
+                    "reads_at": _text_of_moment(assignment.reads_at),
                 }
-                for position, assignment in enumerate(station.assignments)
+                for position, assignment in enumerate(with_keys(station.assignments))
             ],
         ),
     ]
@@ -92,6 +108,8 @@ def station_of_rows(found: Mapping[str, Sequence[Row[Any]]]) -> Station:
         zone=head.zone,
         originator=head.originator,
         place=head.place,
+        tidy_list=tuple(json.loads(head.tidy_list)),
+        booths=tuple(Booth(key=row.key, name=row.name) for row in found["booths"]),
         publications=tuple(
             Publication(
                 key=row.key,
@@ -113,6 +131,9 @@ def station_of_rows(found: Mapping[str, Sequence[Row[Any]]]) -> Station:
                 air_date=row.air_date,
                 readers=tuple(json.loads(row.readers)),
                 part=row.part,
+                key=row.key,
+                booth=row.booth,
+                reads_at=_moment_of_text(row.reads_at),
             )
             for row in found["assignments"]
         ),
@@ -134,6 +155,10 @@ def row_of_reading(reading: ReadingRow) -> dict[str, Any]:
         "revision": reading.revision,
         "takes": reading.takes,
         "duration_s": reading.duration_s,
+        "assignment_key": reading.assignment_key,
+        "hand_in": None
+        if reading.hand_in is None
+        else json.dumps(asdict(reading.hand_in), ensure_ascii=False),
     }
 
 
@@ -164,6 +189,8 @@ def reading_of_row(row: Row[Any], masters: Sequence[Row[Any]]) -> ReadingRow:
         revision=row.revision,
         takes=row.takes,
         duration_s=row.duration_s,
+        assignment_key=row.assignment_key,
+        hand_in=_hand_in_of_text(row.hand_in),
         masters=tuple(
             MasterRow(
                 kind=master.kind,
@@ -175,6 +202,85 @@ def reading_of_row(row: Row[Any], masters: Sequence[Row[Any]]) -> ReadingRow:
             for master in masters
         ),
     )
+
+
+def row_of_token(token: Token) -> dict[str, Any]:
+    """Write a token as a row."""
+    return {
+        "sha256": token.sha256,
+        "purpose": token.purpose,
+        "booth": token.booth,
+        "reader": token.reader,
+        "reading": token.reading,
+        "made_at": _text_of_moment(token.made_at),
+        "expires_at": _text_of_moment(token.expires_at),
+        "ended_at": _text_of_moment(token.ended_at),
+    }
+
+
+def token_of_row(row: Row[Any]) -> Token:
+    """Read a token."""
+    return Token(
+        sha256=row.sha256,
+        purpose=row.purpose,
+        booth=row.booth,
+        reader=row.reader,
+        reading=row.reading,
+        made_at=datetime.fromisoformat(row.made_at),
+        expires_at=_moment_of_text(row.expires_at),
+        ended_at=_moment_of_text(row.ended_at),
+    )
+
+
+def row_of_message(message: Message) -> dict[str, Any]:
+    """Write a message as a row."""
+    return {
+        **asdict(message),
+        "at": _text_of_moment(message.at),
+        "seen_at": _text_of_moment(message.seen_at),
+    }
+
+
+def message_of_row(row: Row[Any]) -> Message:
+    """Read a message."""
+    return Message(
+        message_id=row.message_id,
+        kind=row.kind,
+        at=datetime.fromisoformat(row.at),
+        booth=row.booth,
+        reader=row.reader,
+        assignment_key=row.assignment_key,
+        reading_id=row.reading_id,
+        text=row.text,
+        seen_at=_moment_of_text(row.seen_at),
+    )
+
+
+def text_of_moment(moment: datetime) -> str:
+    """Write a moment so that texts sort as moments do.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> text_of_moment(datetime(2026, 11, 25, 9, 30, tzinfo=UTC))
+    '2026-11-25T09:30:00.000000+00:00'
+    """
+    return moment.isoformat(timespec="microseconds")
+
+
+def _text_of_moment(moment: datetime | None) -> str | None:
+    return None if moment is None else text_of_moment(moment)
+
+
+def _moment_of_text(text: str | None) -> datetime | None:
+    return None if text is None else datetime.fromisoformat(text)
+
+
+def _hand_in_of_text(text: str | None) -> HandIn | None:
+    if text is None:
+        return None
+    members = json.loads(text)
+    return HandIn(**{**members, "tidied": tuple(members["tidied"])})
 
 
 def _row_of_programme(position: int, programme: Programme) -> dict[str, Any]:

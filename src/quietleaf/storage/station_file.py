@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from quietleaf.errors import Invalid, NotFound
-from quietleaf.planning.assignment import Assignment
+from quietleaf.planning.assignment import Assignment, with_keys
+from quietleaf.planning.booth import Booth
 from quietleaf.planning.check_station import check_station
 from quietleaf.planning.programme import Programme, usual_window
 from quietleaf.planning.publication import APPEARANCES, PUBLICATION_KINDS, Publication
@@ -72,6 +73,7 @@ def read_station(path: Path) -> Station:
         file.tables("programmes", "programme"), lambda table: _programme(table, titles)
     )
     readers = _by_key(file.tables("readers", "reader"), lambda table: table.take("name", str))
+    booths = _by_key(file.tables("booths", "booth"), _booth)
     station = Station(
         name=head.take("name", str),
         note=head.take("note", str, ""),
@@ -81,10 +83,14 @@ def read_station(path: Path) -> Station:
         publications=tuple(publications.values()),
         programmes=tuple(programmes.values()),
         readers=tuple(readers.values()),
-        assignments=tuple(
-            _assignment(table, {key: key for key in programmes}, readers)
+        assignments=with_keys(
+            _assignment(
+                table, {key: key for key in programmes}, readers, {key: key for key in booths}
+            )
             for table in file.tables("assignments", "assignment")
         ),
+        booths=tuple(booths.values()),
+        tidy_list=head.texts("tidy_list"),
     )
     head.refuse_rest()
     file.refuse_rest()
@@ -196,15 +202,24 @@ def _programme(table: StrictTable, titles: dict[str, str]) -> Programme:
     )
 
 
+def _booth(table: StrictTable) -> Booth:
+    return Booth(key=table.take("key", str), name=table.take("name", str))
+
+
 def _assignment(
-    table: StrictTable, programme_keys: dict[str, str], readers: dict[str, str]
+    table: StrictTable,
+    programme_keys: dict[str, str],
+    readers: dict[str, str],
+    booth_keys: dict[str, str],
 ) -> Assignment:
+    (booth,) = table.several("booth", booth_keys) or (None,)
     assignment = Assignment(
         programme_key=table.chosen("programme", programme_keys),
         issue_date=table.take("issue", date),
         readers=table.several("reader", readers),
         air_date=table.take("air_date", date, None),
         part=table.take("part", int, None),
+        booth=booth,
     )
     table.refuse_rest()
     return assignment

@@ -88,6 +88,13 @@ class StrictTable:
         except (ValueError, TypeError):
             raise self._unfit(name, 'a list of times of day, like ["19:00"]') from None
 
+    def texts(self, name: str) -> tuple[str, ...]:
+        """Give a list of texts; nothing where it is left out."""
+        texts = self.take(name, list, [])
+        if not all(isinstance(text, str) for text in texts):
+            raise self._unfit(name, 'a list of texts, like ["Paper in the tray"]')
+        return tuple(texts)
+
     def chosen(self, name: str, among: Mapping[str, _Kind]) -> _Kind:
         """Give what a key stands for.
 

@@ -10,7 +10,7 @@ from alembic.operations import Operations
 from sqlalchemy import Connection, func, insert, select
 
 from quietleaf.errors import Invalid
-from quietleaf.storage.schema import step_0001
+from quietleaf.storage.schema import step_0001, step_0002
 from quietleaf.storage.schema.tables import SCHEMA_STEPS
 
 
@@ -23,7 +23,10 @@ class Step:
     take: Callable[[Operations], None]
 
 
-STEPS = (Step(number=1, name=step_0001.NAME, take=step_0001.take),)
+STEPS = (
+    Step(number=1, name=step_0001.NAME, take=step_0001.take),
+    Step(number=2, name=step_0002.NAME, take=step_0002.take),
+)
 
 
 def take_next_step(connection: Connection, steps: tuple[Step, ...] = STEPS) -> bool:

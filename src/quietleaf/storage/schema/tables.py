@@ -34,8 +34,9 @@ STATION = Table(
     Column("zone", Text, nullable=False),
     Column("originator", Text, nullable=False),
     Column("place", Text, nullable=False),
+    Column("tidy_list", Text, nullable=False, server_default="[]"),
 )
-"""One row, id 1."""
+"""One row, id 1. ``tidy_list`` is a list as JSON."""
 
 PUBLICATIONS = Table(
     "publications",
@@ -78,14 +79,61 @@ READERS = Table(
 ASSIGNMENTS = Table(
     "assignments",
     METADATA,
-    Column("position", Integer, primary_key=True, autoincrement=False),
+    Column("key", Text, primary_key=True),
+    Column("position", Integer, nullable=False),
     Column("programme_key", Text, ForeignKey("programmes.key"), nullable=False, index=True),
     Column("issue_date", Date, nullable=False),
     Column("air_date", Date, index=True),
     Column("readers", Text, nullable=False),
     Column("part", Integer),
+    Column("booth", Text),
+    Column("reads_at", Text),
 )
-"""``readers`` is a list as JSON."""
+"""``readers`` is a list as JSON; ``reads_at`` is ISO 8601 in UTC, as every moment here."""
+
+BOOTHS = Table(
+    "booths",
+    METADATA,
+    Column("key", Text, primary_key=True),
+    Column("position", Integer, nullable=False),
+    Column("name", Text, nullable=False),
+)
+
+TOKENS = Table(
+    "tokens",
+    METADATA,
+    Column("sha256", Text, primary_key=True),
+    Column("purpose", Text, nullable=False),
+    Column("booth", Text, index=True),
+    Column("reader", Text, index=True),
+    Column("reading", Text),
+    Column("made_at", Text, nullable=False),
+    Column("expires_at", Text),
+    Column("ended_at", Text),
+)
+"""Who may enter: never the secret itself."""
+
+MESSAGES = Table(
+    "messages",
+    METADATA,
+    Column("message_id", Text, primary_key=True),
+    Column("kind", Text, nullable=False),
+    Column("at", Text, nullable=False),
+    Column("booth", Text),
+    Column("reader", Text, nullable=False),
+    Column("assignment_key", Text),
+    Column("reading_id", Text),
+    Column("text", Text, nullable=False),
+    Column("seen_at", Text, index=True),
+)
+
+PACES = Table(
+    "paces",
+    METADATA,
+    Column("reader", Text, primary_key=True),
+    Column("words_per_min", Double, nullable=False),
+    Column("measured_at", Text, nullable=False),
+)
 
 READINGS = Table(
     "readings",
@@ -102,8 +150,11 @@ READINGS = Table(
     Column("revision", Integer, nullable=False),
     Column("takes", Integer, nullable=False),
     Column("duration_s", Double, nullable=False),
+    Column("assignment_key", Text, index=True),
+    Column("hand_in", Text),
 )
-"""An index of the folders: no more than they say. ``readers`` is a list as JSON."""
+"""An index of the folders: no more than they say. ``readers`` is a list as JSON, ``hand_in`` an
+object."""
 
 MASTERS = Table(
     "masters",
