@@ -14,7 +14,16 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Receive, Scope, Send
 
 from quietleaf.errors import QuietleafError
-from quietleaf.web import pages
+from quietleaf.web import (
+    coming_pages,
+    hand_in_pages,
+    pages,
+    plan_pages,
+    practice_pages,
+    room_pages,
+    stand_pages,
+    wire,
+)
 from quietleaf.web.guard import Guard
 from quietleaf.work.tools import Tools
 
@@ -37,6 +46,9 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES) -> Starlette
     async def refuse(scope: Scope, receive: Receive, send: Send) -> None:
         await pages.other_address(answered or frozenset())(scope, receive, send)
 
+    async def refuse_outside(scope: Scope, receive: Receive, send: Send) -> None:
+        await pages.desk_only()(scope, receive, send)
+
     app = Starlette(
         routes=[
             Route("/", pages.day_page),
@@ -44,9 +56,18 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES) -> Starlette
             Route("/reading/{reading_id}", pages.reading_page),
             Route("/reading/{reading_id}/files/{name}", pages.made_file),
             Route("/health", pages.health),
+            *plan_pages.ROUTES,
+            *coming_pages.ROUTES,
+            *room_pages.ROUTES,
+            *stand_pages.ROUTES,
+            *hand_in_pages.ROUTES,
+            *practice_pages.ROUTES,
+            *wire.ROUTES,
             Mount("/static", StaticFiles(directory=STATIC)),
         ],
-        middleware=[Middleware(Guard, hosts=answered, refuse=refuse)],
+        middleware=[
+            Middleware(Guard, hosts=answered, refuse=refuse, refuse_outside=refuse_outside)
+        ],
         exception_handlers={
             HTTPException: pages.no_such_page,
             QuietleafError: pages.refused,

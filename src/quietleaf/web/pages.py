@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -29,12 +27,11 @@ from quietleaf.errors import (
     QuietleafError,
     Unavailable,
 )
-from quietleaf.units import clock
 from quietleaf.web import phrases, texts
 from quietleaf.web.guard import FILE_POLICY, HEADERS
+from quietleaf.web.rendering import TEMPLATES, tools_of
 from quietleaf.work.see_day import SeenDay, see_day
 from quietleaf.work.see_reading import SeenReading, find_made_file, see_reading
-from quietleaf.work.tools import Tools
 
 STATUS: dict[type[QuietleafError], int] = {
     Invalid: 422,
@@ -53,18 +50,8 @@ MEDIA_TYPES = {
     ".html": "text/html; charset=utf-8",
 }
 
-_TEMPLATES = Environment(
-    loader=FileSystemLoader(Path(__file__).parent / "templates"),
-    autoescape=True,
-    undefined=StrictUndefined,
-    trim_blocks=True,
-    lstrip_blocks=True,
-)
-_TEMPLATES.globals.update(
-    t=texts,
-    p=phrases,
+TEMPLATES.globals.update(
     words=report_words,
-    clock=clock,
     width=WIDTH,
     height=HEIGHT,
     paper_height=PAPER_HEIGHT,
@@ -77,7 +64,7 @@ async def day_page(request: Request) -> Response:
     text = request.path_params.get("day")
     day = None if text is None else _day(text)
     try:
-        seen = await run_in_threadpool(see_day, day, _tools(request))
+        seen = await run_in_threadpool(see_day, day, tools_of(request))
     except NotFound as refusal:
         if refusal.code != NO_STATION or day is not None:
             raise
@@ -87,7 +74,9 @@ async def day_page(request: Request) -> Response:
 
 async def reading_page(request: Request) -> Response:
     """Show one reading."""
-    seen = await run_in_threadpool(see_reading, request.path_params["reading_id"], _tools(request))
+    seen = await run_in_threadpool(
+        see_reading, request.path_params["reading_id"], tools_of(request)
+    )
     report = seen.report
     picture = report and picture_of_curve(report.after, report.target_lufs, report.findings)
     return _page("reading.html", seen, seen=seen, picture=picture)
@@ -99,7 +88,7 @@ async def made_file(request: Request) -> Response:
         find_made_file,
         request.path_params["reading_id"],
         request.path_params["name"],
-        _tools(request),
+        tools_of(request),
     )
     return FileResponse(
         path,
@@ -113,7 +102,7 @@ async def made_file(request: Request) -> Response:
 async def health(request: Request) -> Response:
     """Say that the station answers, and its database too."""
     try:
-        await run_in_threadpool(see_day, None, _tools(request))
+        await run_in_threadpool(see_day, None, tools_of(request))
     except NotFound as refusal:
         if refusal.code != NO_STATION:
             raise
@@ -150,6 +139,11 @@ def other_address(hosts: frozenset[str]) -> Response:
     )
 
 
+def desk_only() -> Response:
+    """Say that the desk's pages answer on the station's own machine alone."""
+    return _message(texts.DESK_ONLY_TITLE, list(texts.DESK_ONLY), 403, way_back=False)
+
+
 def _no_station() -> Response:
     return _message(
         texts.NO_STATION_TITLE,
@@ -163,7 +157,7 @@ def _no_station() -> Response:
 def _message(
     title: str, paragraphs: list[str], status: int, *, way_back: bool, command: str = ""
 ) -> HTMLResponse:
-    text = _TEMPLATES.get_template("message.html").render(
+    text = TEMPLATES.get_template("message.html").render(
         title=title,
         paragraphs=paragraphs,
         way_back=way_back,
@@ -176,7 +170,7 @@ def _message(
 
 def _page(template: str, of: SeenDay | SeenReading, **values: object) -> HTMLResponse:
     return HTMLResponse(
-        _TEMPLATES.get_template(template).render(
+        TEMPLATES.get_template(template).render(
             station_name=of.station_name, station_note=of.station_note, **values
         )
     )
@@ -192,8 +186,3 @@ def _day(text: str) -> date:
             "web/day", f"A day is written like 2026-11-25 in an address; this one says {text!r}."
         )
     return day
-
-
-def _tools(request: Request) -> Tools:
-    tools: Tools = request.app.state.tools
-    return tools

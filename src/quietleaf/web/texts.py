@@ -48,6 +48,11 @@ BROKEN = (
     "touched by it. What happened is written in the window where Quietleaf runs."
 )
 OTHER_ADDRESS_TITLE = "Another address is needed"
+DESK_ONLY_TITLE = "This page is for the desk"
+DESK_ONLY = (
+    "The desk’s pages answer on the station’s own machine alone, until there are accounts.",
+    "Readers come in by the booth’s page or by the personal link that the desk gave them.",
+)
 BACK_TO_TODAY = "To today’s programmes"
 
 FILE_KINDS = {

@@ -81,7 +81,8 @@ def test_an_assignment_that_does_not_hold_together_is_refused(
         (replace(STATION, publications=STATION.publications * 2), "'post' is there 2 times"),
         (
             replace(
-                STATION, assignments=(ASSIGNED, replace(ASSIGNED, issue_date=date(2026, 1, 1)))
+                STATION,
+                assignments=(ASSIGNED, replace(ASSIGNED, key="k2", issue_date=date(2026, 1, 1))),
             ),
             "The Hour on Wednesday 25 November 2026 has 2",
         ),
@@ -93,6 +94,6 @@ def test_a_name_or_a_day_twice_is_refused(station: Station, sentence: str) -> No
 
 
 def test_two_programmes_may_be_assigned_for_one_day() -> None:
-    story = replace(ASSIGNED, programme_key=STORY.key, part=3)
+    story = replace(ASSIGNED, key="k3", programme_key=STORY.key, part=3)
     assert story.air_date == WEDNESDAY
     check_station(replace(STATION, assignments=(ASSIGNED, story)))

@@ -47,7 +47,12 @@ def client(tools: Tools) -> TestClient:
 
 def client_of(tools: Tools) -> TestClient:
     """Ask a station; a fault of ours comes as its page."""
-    return TestClient(make_app(tools), "http://127.0.0.1", raise_server_exceptions=False)
+    return TestClient(
+        make_app(tools),
+        "http://127.0.0.1",
+        raise_server_exceptions=False,
+        client=("127.0.0.1", 50_000),
+    )
 
 
 def text_of(html: str) -> str:
@@ -300,7 +305,7 @@ def test_every_answer_has_its_headers(client: TestClient) -> None:
     for path in ("/", "/health", "/nothing", "/static/style.css", "/reading/k3f9/files/plan.json"):
         headers = client.get(path).headers
         assert headers["x-content-type-options"] == "nosniff"
-        assert headers["referrer-policy"] == "no-referrer"
+        assert headers["referrer-policy"] == "same-origin"
         assert "frame-ancestors 'none'" in headers["content-security-policy"]
 
 

@@ -1,0 +1,63 @@
+"""What a form sent: read within limits, and from our own pages alone."""
+
+from __future__ import annotations
+
+from urllib.parse import parse_qsl
+
+from starlette.requests import HTTPConnection, Request
+
+from quietleaf.errors import Invalid, NotAllowed
+
+LARGEST_FORM_BYTES = 65_536
+
+
+async def form_of(request: Request) -> dict[str, str]:
+    """Read a form; of a name that came twice the values stand on a line each.
+
+    Raises
+    ------
+    NotAllowed
+        If it was sent from a page of another site.
+    Invalid
+        If it is larger than any of our forms, or is no UTF-8.
+    """
+    refuse_other_site(request)
+    body = b""
+    async for part in request.stream():
+        body += part
+        if len(body) > LARGEST_FORM_BYTES:
+            raise Invalid(
+                "web/form-size",
+                f"A form holds at most {LARGEST_FORM_BYTES // 1024} kB of text; more came. "
+                "Shorten it and send it again.",
+            )
+    try:
+        pairs = parse_qsl(
+            body.decode(), keep_blank_values=True, errors="strict", max_num_fields=1000
+        )
+    except ValueError:
+        raise Invalid(
+            "web/form-text", "What the form sent cannot be read as text. Type it again."
+        ) from None
+    values: dict[str, str] = {}
+    for name, value in pairs:
+        value = value.replace("\r\n", "\n").strip()
+        values[name] = f"{values[name]}\n{value}" if name in values else value
+    return values
+
+
+def refuse_other_site(request: HTTPConnection) -> None:
+    """Refuse what a page of another site made the browser send.
+
+    Raises
+    ------
+    NotAllowed
+        If the request names an origin other than the address it came to.
+    """
+    origin = request.headers.get("origin")
+    if origin is not None and origin.partition("://")[2] != request.headers.get("host", ""):
+        raise NotAllowed(
+            "web/other-site",
+            "This was sent from a page of another site, and is not done. Open the station's own "
+            "page and try again.",
+        )

@@ -1,0 +1,7 @@
+"""Handing in, and the receipt."""
+
+from __future__ import annotations
+
+from starlette.routing import BaseRoute
+
+ROUTES: list[BaseRoute] = []

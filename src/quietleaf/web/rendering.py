@@ -1,0 +1,52 @@
+"""How a page is made of a template, and what every handler asks of its request."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.requests import HTTPConnection
+from starlette.responses import HTMLResponse
+
+from quietleaf.errors import NotFound
+from quietleaf.units import clock
+from quietleaf.web import phrases, texts
+from quietleaf.work.tools import Tools
+
+TEMPLATES = Environment(
+    loader=FileSystemLoader(Path(__file__).parent / "templates"),
+    autoescape=True,
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+TEMPLATES.globals.update(t=texts, p=phrases, clock=clock)
+
+
+def tools_of(request: HTTPConnection) -> Tools:
+    """Give the station's tools."""
+    tools: Tools = request.app.state.tools
+    return tools
+
+
+def page(
+    request: HTTPConnection, template: str, *, status: int = 200, **values: object
+) -> HTMLResponse:
+    """Make a page of the station that the request came to.
+
+    Parameters
+    ----------
+    template : str
+        Its path among the templates.
+    values : object
+        What the template asks for, beside the station's name and note.
+    """
+    try:
+        station = tools_of(request).database.load_station()
+        name, note = station.name, station.note
+    except NotFound:
+        name, note = "", ""
+    text = TEMPLATES.get_template(template).render(
+        {"station_name": name, "station_note": note, **values}
+    )
+    return HTMLResponse(text, status)
