@@ -59,6 +59,12 @@ def node() -> Path:
 
 
 @pytest.fixture(scope="session")
+def typescript(node: Path) -> list[str]:
+    """Give the command that checks the types of scripts."""
+    return [str(node), str(_had(helpers.find_typescript))]
+
+
+@pytest.fixture(scope="session")
 def aac() -> None:
     """Ask for the extra that reads and writes M4A."""
     _had(lambda: helpers.need_module("av", what="PyAV", helper="aac"))

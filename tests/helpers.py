@@ -108,6 +108,14 @@ def find_node() -> Path:
     raise HelperMissing(what="Node", why=_reason("node"), cure=WHEELS)
 
 
+def find_typescript() -> Path:
+    """Find the compiler that checks the types of the pages' scripts: the npm package's."""
+    compiler = ROOT / "node_modules" / "typescript" / "bin" / "tsc"
+    if compiler.exists():
+        return compiler
+    raise HelperMissing(what="TypeScript", why=_reason("browser"), cure=NPM)
+
+
 def find_recordings() -> Path:
     """Find the shared recordings: QUIETLEAF_RECORDINGS, or ../shared/audio beside the checkout."""
     named = _named("QUIETLEAF_RECORDINGS")
