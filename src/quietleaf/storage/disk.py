@@ -19,10 +19,10 @@ LOCK_WAIT_S = 0.5
 _LOCK_STEP_S = 0.01
 
 
-def open_to_write(path: Path) -> int:
+def open_to_write(path: Path, mode: int = 0o644) -> int:
     """Open a file for reading and writing, made if it is not there; give its descriptor."""
     with refusing(path):
-        return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
+        return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, mode)
 
 
 def open_to_read(path: Path) -> int:
@@ -78,10 +78,10 @@ def move(old: Path, new: Path) -> None:
         old.rename(new)
 
 
-def replace_whole(path: Path, data: bytes) -> None:
+def replace_whole(path: Path, data: bytes, mode: int = 0o644) -> None:
     """Put a small file in place of the one there: wholly the old or wholly the new."""
     beside = path.with_name(f".{path.name}.new")
-    file = open_to_write(beside)
+    file = open_to_write(beside, mode)
     try:
         cut_to(file, 0, beside)
         write_at(file, data, 0, beside)
