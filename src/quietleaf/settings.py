@@ -34,6 +34,30 @@ SETTINGS = (
     ),
     Setting(name="port", default=8190, unit="port", help="where the pages are served"),
     Setting(
+        name="tls_port",
+        default=8443,
+        unit="port",
+        help="where booths and readers at home are served, with `run --tls`",
+    ),
+    Setting(
+        name="warnings_min",
+        default="5, 2, 1",
+        unit="min",
+        help="so long before the end of the window the reader is told",
+    ),
+    Setting(
+        name="rest_after_min",
+        default=40.0,
+        unit="min",
+        help="after so much reading a rest for the voice is suggested at the next hold",
+    ),
+    Setting(
+        name="pace_wpm",
+        default=150.0,
+        unit="words/min",
+        help="a reader's pace until it has been measured",
+    ),
+    Setting(
         name="loudness",
         default="ebu-r128",
         unit="name or LUFS",

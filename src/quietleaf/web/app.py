@@ -22,6 +22,7 @@ from quietleaf.web import (
     practice_pages,
     room_pages,
     stand_pages,
+    trust_pages,
     wire,
 )
 from quietleaf.web.guard import Guard
@@ -62,6 +63,7 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES) -> Starlette
             *stand_pages.ROUTES,
             *hand_in_pages.ROUTES,
             *practice_pages.ROUTES,
+            *trust_pages.ROUTES,
             *wire.ROUTES,
             Mount("/static", StaticFiles(directory=STATIC)),
         ],
