@@ -52,6 +52,14 @@ class WordsFor:
     part: int | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WordsPart:
+    """A stretch of written-out words: fixed, or what a blank was filled with."""
+
+    text: str
+    filled: bool
+
+
 def fill_words(words: str, given: WordsFor) -> str:
     """Write out opening or closing words for one assignment.
 
@@ -73,6 +81,25 @@ def fill_words(words: str, given: WordsFor) -> str:
     >>> fill_words("This is {programme} of {issue_date}, read by {reader}.", given)
     'This is The Courier Hour of Wednesday 25 November 2026, read by Tomas Vale and Ada Fenwick.'
     """
+    return "".join(part.text for part in filled_parts(words, given))
+
+
+def filled_parts(words: str, given: WordsFor) -> tuple[WordsPart, ...]:
+    """Write out words for one assignment, so that what was filled in can be told from the rest.
+
+    Raises
+    ------
+    Invalid
+        As `fill_words` does.
+
+    Examples
+    --------
+    >>> given = WordsFor(
+    ...     service="", programme="Tide", publication="", issue_date=date(2026, 11, 25), readers=()
+    ... )
+    >>> [(part.text, part.filled) for part in filled_parts("This is {programme}.", given)]
+    [('This is ', False), ('Tide', True), ('.', False)]
+    """
     values = {
         "service": given.service,
         "programme": given.programme,
@@ -88,7 +115,13 @@ def fill_words(words: str, given: WordsFor) -> str:
                 f"The words for {given.programme} have the blank {{{name}}}, and the assignment "
                 f"gives nothing to fill it with. Add the {_plain(name)} to the assignment.",
             )
-    return _BLANK.sub(lambda blank: values[blank[1]], words)
+    # Of what is split at a group, every second piece is the group's.
+    pieces = enumerate(_BLANK.split(words))
+    return tuple(
+        WordsPart(text=values[piece] if index % 2 else piece, filled=bool(index % 2))
+        for index, piece in pieces
+        if piece
+    )
 
 
 def blanks_of(words: str) -> tuple[str, ...]:

@@ -1,0 +1,224 @@
+"""See the stand: all that a reader has before them while reading."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from quietleaf.booth.edits import WhichWords, WordsBegun
+from quietleaf.booth.reading import HandIn, ReadingFacts
+from quietleaf.booth.replay import counting
+from quietleaf.errors import Conflict, NotFound
+from quietleaf.planning import practice_reading
+from quietleaf.planning.day import slots_of_day
+from quietleaf.planning.programme import Programme
+from quietleaf.planning.station import Station, booth_named, programme_named
+from quietleaf.planning.words import WordsFor, WordsPart, filled_parts
+from quietleaf.storage.reading_folder import ReadingFolder
+from quietleaf.storage.reading_places import PRACTICE, folder_of
+from quietleaf.storage.zones import zone_named
+from quietleaf.units import Window
+from quietleaf.work.tools import Tools
+
+CLOSED_STATES = ("cleared", "placed", "aired")
+"""What has got so far is not read into any more."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenStand:
+    """What the stand shows of one reading.
+
+    Attributes
+    ----------
+    place : str
+        ``readings:<id>`` or ``practice:<id>``.
+    readers : tuple of str
+        Everybody who reads it.
+    reader : str
+        Who sits here.
+    booth_name : str
+        Empty at home.
+    today : date
+        In the station's zone.
+    airs_at : datetime or None
+        The first time on its air date, in the station's zone.
+    opening, closing : tuple of WordsPart
+        The words to say, with what the blanks were filled with; empty where there are none.
+    left_off : HandIn or None
+        What the reader of the part before left; serials alone.
+    pages : tuple of (str, str)
+        Titles and texts to read aloud; in practice alone.
+    window : Window or None
+        None where length is free: no clock is shown then.
+    pace_wpm : float
+        Words a minute of the reader who sits here, or the usual pace.
+    pace_measured : bool
+        Whether it is this reader's own.
+    recorded_s : float
+        Length of the reading as it stands.
+    takes, articles : int
+        How many there are already.
+    words_begun : frozenset of str
+        Which of the fixed words have been read.
+    """
+
+    station_name: str
+    station_note: str
+    place: str
+    programme_title: str
+    publication: str
+    issue_date: date
+    part: int | None
+    readers: tuple[str, ...]
+    reader: str
+    booth_name: str
+    today: date
+    airs_at: datetime | None
+    opening: tuple[WordsPart, ...]
+    closing: tuple[WordsPart, ...]
+    left_off: HandIn | None
+    pages: tuple[tuple[str, str], ...]
+    window: Window | None
+    pace_wpm: float
+    pace_measured: bool
+    recorded_s: float
+    takes: int
+    articles: int
+    words_begun: frozenset[WhichWords]
+
+    @property
+    def is_practice(self) -> bool:
+        """Say whether this is never aired."""
+        return self.place.startswith(f"{PRACTICE}:")
+
+
+def see_stand(
+    place: str, reader: str, booth: str | None, usual_pace_wpm: float, tools: Tools
+) -> SeenStand:
+    """Gather what the stand shows.
+
+    Parameters
+    ----------
+    place : str
+        Where the reading lies: ``readings:<id>`` or ``practice:<id>``.
+    reader : str
+        Who sits at the stand.
+    booth : str or None
+        Key of the booth; None at home.
+    usual_pace_wpm : float
+        Taken for a reader whose pace is not known.
+
+    Raises
+    ------
+    NotFound
+        If nothing is at this place (any more).
+    Conflict
+        If the reading is done with: cleared for the air, or on it.
+    """
+    station = tools.database.load_station()
+    folder = folder_of(tools.data, place)
+    if folder.state in CLOSED_STATES:
+        raise Conflict(
+            "stand/closed",
+            f"This reading of {folder.facts.programme_title} is {folder.state}, and nothing is "
+            "recorded into it any more. If it needs mending, ask the desk to return it.",
+        )
+    facts = folder.facts
+    programme = _programme(station, facts)
+    timeline = folder.timeline()
+    rates = {take.take: take.sample_rate_hz for take in folder.takes()}
+    pace = tools.database.pace(reader)
+    opening, closing, pages = _words(station, programme, facts)
+    now = tools.clock().astimezone(zone_named(station.zone))
+    return SeenStand(
+        station_name=station.name,
+        station_note=station.note,
+        place=place,
+        programme_title=facts.programme_title,
+        publication=facts.publication,
+        issue_date=facts.issue_date,
+        part=facts.part,
+        readers=facts.readers,
+        reader=reader,
+        booth_name=_booth_name(station, booth),
+        today=now.date(),
+        airs_at=_airs_at(station, facts),
+        opening=opening,
+        closing=closing,
+        left_off=_left_off(programme, facts, tools),
+        pages=pages,
+        window=programme.window if programme else None,
+        pace_wpm=usual_pace_wpm if pace is None else pace,
+        pace_measured=pace is not None,
+        recorded_s=sum((span.stop - span.start) / rates[span.take] for span in timeline.spans),
+        takes=len(rates),
+        articles=len(timeline.articles),
+        words_begun=_words_begun(folder),
+    )
+
+
+def _programme(station: Station, facts: ReadingFacts) -> Programme | None:
+    try:
+        return programme_named(station, facts.programme_key)
+    except NotFound:
+        # Practice has none, and one may have left the plan while its reading was open.
+        return None
+
+
+def _booth_name(station: Station, booth: str | None) -> str:
+    try:
+        return "" if booth is None else booth_named(station, booth).name
+    except NotFound:
+        # The desk may have taken it out of the plan since it was enrolled.
+        return ""
+
+
+def _words(
+    station: Station, programme: Programme | None, facts: ReadingFacts
+) -> tuple[tuple[WordsPart, ...], tuple[WordsPart, ...], tuple[tuple[str, str], ...]]:
+    given = WordsFor(
+        service=station.name,
+        programme=facts.programme_title,
+        publication=facts.publication,
+        issue_date=facts.issue_date,
+        readers=facts.readers,
+        part=facts.part,
+    )
+    if programme is not None:
+        opening, closing = programme.opening_words, programme.closing_words
+        pages: tuple[tuple[str, str], ...] = ()
+    elif facts.programme_key == practice_reading.PROGRAMME_KEY:
+        opening, closing = practice_reading.OPENING_WORDS, practice_reading.CLOSING_WORDS
+        pages = practice_reading.PAGES
+    else:
+        opening, closing, pages = "", "", ()
+    return filled_parts(opening, given), filled_parts(closing, given), pages
+
+
+def _airs_at(station: Station, facts: ReadingFacts) -> datetime | None:
+    if facts.air_date is None:
+        return None
+    slots = slots_of_day(station, facts.air_date, zone_named(station.zone))
+    return next(
+        (slot.starts_at for slot in slots if slot.programme.key == facts.programme_key), None
+    )
+
+
+def _left_off(programme: Programme | None, facts: ReadingFacts, tools: Tools) -> HandIn | None:
+    """Give what the last part before this one left; parts may be read out of order of days."""
+    if programme is None or not programme.serial or facts.part is None:
+        return None
+    latest: tuple[int, HandIn] | None = None
+    for row in tools.database.readings(programme_key=programme.key):
+        if row.hand_in is None or row.reading_id == facts.reading_id:
+            continue
+        part = folder_of(tools.data, f"readings:{row.reading_id}").facts.part
+        if part is not None and part < facts.part and (latest is None or part >= latest[0]):
+            latest = (part, row.hand_in)
+    return latest and latest[1]
+
+
+def _words_begun(folder: ReadingFolder) -> frozenset[WhichWords]:
+    return frozenset(
+        edit.what.which for edit in counting(folder.standing) if isinstance(edit.what, WordsBegun)
+    )
