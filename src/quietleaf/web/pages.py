@@ -28,7 +28,8 @@ from quietleaf.errors import (
     Unavailable,
 )
 from quietleaf.web import phrases, texts
-from quietleaf.web.guard import FILE_POLICY, HEADERS
+from quietleaf.web.access import is_at_the_desk
+from quietleaf.web.guard import FILE_POLICY, HEADERS, host_name
 from quietleaf.web.rendering import TEMPLATES, tools_of
 from quietleaf.work.see_day import SeenDay, see_day
 from quietleaf.work.see_reading import SeenReading, find_made_file, see_reading
@@ -43,6 +44,8 @@ STATUS: dict[type[QuietleafError], int] = {
     Damaged: 500,
 }
 NO_STATION = "database/no-station"
+DESK, BOOTH = "/", "/booth"
+"""Where somebody goes on from a page that refused."""
 MEDIA_TYPES = {
     ".wav": "audio/wav",
     ".mp3": "audio/mpeg",
@@ -109,25 +112,30 @@ async def health(request: Request) -> Response:
     return PlainTextResponse("well\n")
 
 
-def refused(_request: Request, refusal: Exception) -> Response:
+def refused(request: Request, refusal: Exception) -> Response:
     """Turn an error of ours into a page that says it."""
     assert isinstance(refusal, QuietleafError)
     status = next(code for kind, code in STATUS.items() if isinstance(refusal, kind))
     title = texts.NOT_FOUND_TITLE if status == 404 else texts.REFUSED_TITLE
-    return _message(title, [refusal.sentence], status, way_back=True)
+    return _message(title, [refusal.sentence], status, way_back=_way_back(request))
 
 
-def no_such_page(_request: Request, refusal: Exception) -> Response:
+def no_such_page(request: Request, refusal: Exception) -> Response:
     """Say that there is nothing at an address, or nothing that can be done there."""
     assert isinstance(refusal, HTTPException)
-    page = _message(texts.NOT_FOUND_TITLE, [texts.NOT_FOUND], refusal.status_code, way_back=True)
+    page = _message(
+        texts.NOT_FOUND_TITLE,
+        [texts.NOT_FOUND],
+        refusal.status_code,
+        way_back=_way_back(request),
+    )
     page.headers.update(refusal.headers or {})
     return page
 
 
 def broken(_request: Request, _fault: Exception) -> Response:
     """Say that a fault of ours happened; the server writes what it was."""
-    page = _message(texts.BROKEN_TITLE, [texts.BROKEN], 500, way_back=True)
+    page = _message(texts.BROKEN_TITLE, [texts.BROKEN], 500, way_back=DESK)
     page.headers.update(HEADERS)  # made outside the guard
     return page
 
@@ -135,13 +143,18 @@ def broken(_request: Request, _fault: Exception) -> Response:
 def other_address(hosts: frozenset[str]) -> Response:
     """Say under which names the station answers."""
     return _message(
-        texts.OTHER_ADDRESS_TITLE, [phrases.own_addresses(sorted(hosts))], 400, way_back=False
+        texts.OTHER_ADDRESS_TITLE, [phrases.own_addresses(sorted(hosts))], 400, way_back=None
     )
 
 
 def desk_only() -> Response:
     """Say that the desk's pages answer on the station's own machine alone."""
-    return _message(texts.DESK_ONLY_TITLE, list(texts.DESK_ONLY), 403, way_back=False)
+    return _message(texts.DESK_ONLY_TITLE, list(texts.DESK_ONLY), 403, way_back=BOOTH)
+
+
+def _way_back(request: Request) -> str:
+    host = host_name(request.headers.get("host", ""))
+    return DESK if is_at_the_desk(request.scope, host) else BOOTH
 
 
 def _no_station() -> Response:
@@ -149,13 +162,13 @@ def _no_station() -> Response:
         texts.NO_STATION_TITLE,
         list(texts.NO_STATION),
         404,
-        way_back=False,
+        way_back=None,
         command=texts.NO_STATION_COMMAND,
     )
 
 
 def _message(
-    title: str, paragraphs: list[str], status: int, *, way_back: bool, command: str = ""
+    title: str, paragraphs: list[str], status: int, *, way_back: str | None, command: str = ""
 ) -> HTMLResponse:
     text = TEMPLATES.get_template("message.html").render(
         title=title,

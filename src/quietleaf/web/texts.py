@@ -53,7 +53,7 @@ DESK_ONLY = (
     "The desk’s pages answer on the station’s own machine alone, until there are accounts.",
     "Readers come in by the booth’s page or by the personal link that the desk gave them.",
 )
-BACK_TO_TODAY = "To today’s programmes"
+WAYS_BACK = {"/": "To today’s programmes", "/booth": "To the booth’s page"}
 
 FILE_KINDS = {
     "wave": "Master, Broadcast Wave",
