@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from quietleaf.booth.admission import SETTLED
 from quietleaf.booth.edits import WhichWords, WordsBegun
 from quietleaf.booth.reading import HandIn, ReadingFacts
 from quietleaf.booth.replay import counting
 from quietleaf.errors import Conflict, NotFound
-from quietleaf.planning import practice_reading
 from quietleaf.planning.day import slots_of_day
 from quietleaf.planning.programme import Programme
 from quietleaf.planning.station import Station, booth_named, programme_named
@@ -19,9 +19,6 @@ from quietleaf.storage.reading_places import PRACTICE, folder_of
 from quietleaf.storage.zones import zone_named
 from quietleaf.units import Window
 from quietleaf.work.tools import Tools
-
-CLOSED_STATES = ("cleared", "placed", "aired")
-"""What has got so far is not read into any more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,7 +114,7 @@ def see_stand(
     """
     station = tools.database.load_station()
     folder = folder_of(tools.data, place)
-    if folder.state in CLOSED_STATES:
+    if folder.state in SETTLED:
         raise Conflict(
             "stand/closed",
             f"This reading of {folder.facts.programme_title} is {folder.state}, and nothing is "
@@ -128,7 +125,7 @@ def see_stand(
     timeline = folder.timeline()
     rates = {take.take: take.sample_rate_hz for take in folder.takes()}
     pace = tools.database.pace(reader)
-    opening, closing, pages = _words(station, programme, facts)
+    opening, closing = _words(station, programme, facts)
     now = tools.clock().astimezone(zone_named(station.zone))
     return SeenStand(
         station_name=station.name,
@@ -146,7 +143,7 @@ def see_stand(
         opening=opening,
         closing=closing,
         left_off=_left_off(programme, facts, tools),
-        pages=pages,
+        pages=(),
         window=programme.window if programme else None,
         pace_wpm=usual_pace_wpm if pace is None else pace,
         pace_measured=pace is not None,
@@ -175,7 +172,9 @@ def _booth_name(station: Station, booth: str | None) -> str:
 
 def _words(
     station: Station, programme: Programme | None, facts: ReadingFacts
-) -> tuple[tuple[WordsPart, ...], tuple[WordsPart, ...], tuple[tuple[str, str], ...]]:
+) -> tuple[tuple[WordsPart, ...], tuple[WordsPart, ...]]:
+    if programme is None:
+        return (), ()
     given = WordsFor(
         service=station.name,
         programme=facts.programme_title,
@@ -184,15 +183,9 @@ def _words(
         readers=facts.readers,
         part=facts.part,
     )
-    if programme is not None:
-        opening, closing = programme.opening_words, programme.closing_words
-        pages: tuple[tuple[str, str], ...] = ()
-    elif facts.programme_key == practice_reading.PROGRAMME_KEY:
-        opening, closing = practice_reading.OPENING_WORDS, practice_reading.CLOSING_WORDS
-        pages = practice_reading.PAGES
-    else:
-        opening, closing, pages = "", "", ()
-    return filled_parts(opening, given), filled_parts(closing, given), pages
+    return filled_parts(programme.opening_words, given), filled_parts(
+        programme.closing_words, given
+    )
 
 
 def _airs_at(station: Station, facts: ReadingFacts) -> datetime | None:

@@ -1,0 +1,142 @@
+// Which key does what at the stand. A key is known by its `code`, its place on the keyboard, since
+// a pedal has no other name. Pure: the page asks for every press and keeps what `kept` gives.
+
+/** @typedef {"main" | "article" | "words" | "hear" | "help" | "time"} Action */
+
+/**
+ * @typedef {object} Keys
+ * @property {boolean} on Whether keys that type a character act.
+ * @property {Record<Action, string>} codes
+ * @property {string | null} pedal A second key for the main action.
+ */
+
+/**
+ * @typedef {object} Press
+ * @property {string} code
+ * @property {boolean} repeat
+ * @property {boolean} ctrlKey
+ * @property {boolean} altKey
+ * @property {boolean} metaKey
+ * @property {boolean} isComposing
+ */
+
+/** @type {readonly Action[]} */
+export const ACTIONS = ["main", "article", "words", "hear", "help", "time"];
+
+/** @type {Keys} */
+export const FIRST_KEYS = {
+  on: true,
+  codes: {
+    main: "Space",
+    article: "KeyN",
+    words: "KeyC",
+    hear: "KeyL",
+    help: "KeyH",
+    time: "KeyT",
+  },
+  pedal: null,
+};
+
+/** Codes that move the focus, leave something or belong to the system: never learned. */
+const NEVER =
+  /^(Tab|Escape|Shift\w+|Control\w+|Alt\w+|Meta\w+|OS\w+|ContextMenu|CapsLock|Fn|F5|F11|F12|)$/;
+
+/** Codes that do something on a button or in a list that has the focus. */
+const OF_THE_FOCUS = new Set(["Space", "Enter", "NumpadEnter"]);
+
+const TYPES_A_CHARACTER =
+  /^(Key[A-Z]|Digit\d|Numpad(\d|Add|Subtract|Multiply|Divide|Decimal|Comma|Equal)|Space|Minus|Equal|Bracket\w+|Backslash|Semicolon|Quote|Backquote|Comma|Period|Slash|Intl\w+)$/;
+
+/**
+ * Whether a key types a character: these can be switched off (WCAG 2.2, 2.1.4), the others, as a
+ * pedal's, harm nobody who dictates.
+ *
+ * @param {string} code
+ */
+export function typesCharacter(code) {
+  return TYPES_A_CHARACTER.test(code);
+}
+
+/**
+ * What a press asks for; null where it asks for nothing here.
+ *
+ * @param {Keys} keys
+ * @param {Press} press
+ * @param {"page" | "main" | "control" | "field"} focus What has the focus: a field takes every
+ *   key; a control other than the main one takes those that press it.
+ * @returns {Action | null}
+ */
+export function actionOf(keys, press, focus) {
+  if (press.ctrlKey || press.altKey || press.metaKey || press.isComposing) return null;
+  if (focus === "field" || (!keys.on && typesCharacter(press.code))) return null;
+  if (focus === "control" && OF_THE_FOCUS.has(press.code)) return null;
+  if (press.code === keys.pedal) return "main";
+  return ACTIONS.find((action) => keys.codes[action] === press.code) ?? null;
+}
+
+/**
+ * The keys after one was learned; `taken` says why it was not.
+ *
+ * @param {Keys} keys
+ * @param {Action | "pedal"} target
+ * @param {string} code
+ * @returns {{keys: Keys, taken: Action | "pedal" | "system" | null}}
+ */
+export function learn(keys, target, code) {
+  if (NEVER.test(code)) return { keys, taken: "system" };
+  const other = ACTIONS.find((action) => action !== target && keys.codes[action] === code);
+  if (other !== undefined) return { keys, taken: other };
+  if (target !== "pedal" && keys.pedal === code) return { keys, taken: "pedal" };
+  const learned =
+    target === "pedal"
+      ? { ...keys, pedal: code }
+      : { ...keys, codes: { ...keys.codes, [target]: code } };
+  return { keys: learned, taken: null };
+}
+
+/**
+ * What is kept for the next time.
+ *
+ * @param {Keys} keys
+ */
+export function kept(keys) {
+  return JSON.stringify(keys);
+}
+
+/**
+ * The keys that were kept, or the first ones where nothing usable was.
+ *
+ * @param {string | null} text
+ * @returns {Keys}
+ */
+export function keysOf(text) {
+  /** @type {unknown} */
+  let found;
+  try {
+    found = JSON.parse(text ?? "null");
+  } catch {
+    return FIRST_KEYS; // Another version, or another hand, wrote it.
+  }
+  if (typeof found !== "object" || found === null) return FIRST_KEYS;
+  const { on, codes, pedal } = /** @type {Partial<Keys>} */ (found);
+  if (typeof on !== "boolean" || typeof codes !== "object" || codes === null) return FIRST_KEYS;
+  const named = ACTIONS.map((action) => codes[action]);
+  const usable = named.every((code) => typeof code === "string" && !NEVER.test(code));
+  if (!usable || new Set(named).size !== ACTIONS.length) return FIRST_KEYS;
+  return { on, codes, pedal: typeof pedal === "string" && !NEVER.test(pedal) ? pedal : null };
+}
+
+/**
+ * The word on a key: what its place types here, where the browser knows, else its code in words.
+ *
+ * @param {string} code
+ * @param {{get(code: string): string | undefined} | null} layout
+ */
+export function nameOfKey(code, layout = null) {
+  const typed = layout?.get(code);
+  if (typed !== undefined && typed.trim() !== "") return typed.toUpperCase();
+  if (/^Key[A-Z]$/.test(code)) return code.slice(3);
+  if (/^Digit\d$/.test(code)) return code.slice(5);
+  const spaced = code.replace(/([a-z])(?=[A-Z0-9])/g, "$1 ");
+  return /^F\d+$/.test(code) ? code : spaced.toLowerCase();
+}

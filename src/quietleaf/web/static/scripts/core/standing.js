@@ -1,0 +1,389 @@
+// Where the stand stands: what happened, in what order, and what the page says and offers for it.
+// Pure: the page tells what happened, and does what `asked` says.
+
+import { HELP, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "../texts/stand.js";
+
+/** @typedef {"opening" | "closing"} Which */
+/** @typedef {"getting-ready" | "held" | "rolling" | "lost" | "stopped" | "leaving"} Phase */
+/** @typedef {"none" | "asking" | "asked" | "seen" | "failed"} Help */
+/** @typedef {"well" | "away" | "busy" | "superseded" | "trouble" | "refused" | "late"} Station */
+
+/**
+ * @typedef {object} Facts What the page knows when it opens.
+ * @property {boolean} hasOpening
+ * @property {boolean} hasClosing
+ * @property {boolean} openingRead
+ * @property {boolean} closingRead
+ * @property {number} recordedS
+ * @property {number} articles
+ * @property {number} restAfterS
+ * @property {number} openingS How long the opening words take, about.
+ */
+
+/**
+ * @typedef {object} Standing
+ * @property {Facts} facts
+ * @property {Phase} phase
+ * @property {Which | "article" | null} next What the next words are, where they are anything new.
+ * @property {Which | null} reading Which fixed words are read now, or were before this hold.
+ * @property {boolean} openingRead
+ * @property {boolean} closingRead
+ * @property {boolean} rolledHere Whether anything was rolled since the page opened.
+ * @property {number} readS Length of the reading.
+ * @property {number} wordsFromS Where in the reading the fixed words began.
+ * @property {number} articles
+ * @property {boolean} turned Whether there was a hold since the last article began.
+ * @property {number} restedAtS Length of the reading at the last rest that was suggested.
+ * @property {boolean} rest Whether a rest is suggested at this hold.
+ * @property {Help} help
+ * @property {Station} station
+ * @property {number} behindS
+ * @property {number} unsent Bytes that the station does not have yet.
+ * @property {string} stationSays
+ * @property {string} told What happened to microphone or station, in a sentence.
+ * @property {boolean} canTakeOver
+ * @property {boolean} hearing Whether something is played.
+ */
+
+/**
+ * @typedef {{what: "ready"}
+ *   | {what: "rolled"}
+ *   | {what: "held"}
+ *   | {what: "read", readS: number}
+ *   | {what: "marked"}
+ *   | {what: "next", next: Which | "article" | null}
+ *   | {what: "words", which: Which}
+ *   | {what: "lost", sentence: string}
+ *   | {what: "stopped", sentence: string, canTakeOver: boolean}
+ *   | {what: "station", station: Station, behindS: number, unsent: number, sentence: string}
+ *   | {what: "help", help: Help}
+ *   | {what: "hearing", on: boolean}
+ *   | {what: "leave"}
+ *   | {what: "stay"}} Happening
+ */
+
+/** @typedef {"roll" | "hold" | "microphone" | "take-over" | "stay" | "mark-article" | "next-article" | "not-next" | "mark-closing" | "mark-opening" | "next-closing" | "next-opening" | "play" | "stop-playing" | "ask-help" | "tell-time"} Command */
+
+/**
+ * The stand as the page opens.
+ *
+ * @param {Facts} facts
+ * @returns {Standing}
+ */
+export function begun(facts) {
+  return {
+    facts,
+    phase: "getting-ready",
+    next: facts.hasOpening && !facts.openingRead ? "opening" : null,
+    reading: null,
+    openingRead: facts.openingRead,
+    closingRead: facts.closingRead,
+    rolledHere: false,
+    readS: facts.recordedS,
+    wordsFromS: 0,
+    articles: facts.articles,
+    turned: false,
+    restedAtS: facts.recordedS,
+    rest: false,
+    help: "none",
+    station: "well",
+    behindS: 0,
+    unsent: 0,
+    stationSays: "",
+    told: "",
+    canTakeOver: false,
+    hearing: false,
+  };
+}
+
+/**
+ * The stand after something happened.
+ *
+ * @param {Standing} standing
+ * @param {Happening} happening
+ * @returns {Standing}
+ */
+export function after(standing, happening) {
+  switch (happening.what) {
+    case "ready":
+      return { ...standing, phase: "held", told: "", canTakeOver: false };
+    case "rolled":
+      return rolled(standing);
+    case "held":
+      return standing.phase === "rolling" ? held(standing) : standing;
+    case "read":
+      return read(standing, happening.readS);
+    case "marked":
+      return articleBegun(standing);
+    case "next":
+      return { ...standing, next: happening.next };
+    case "words":
+      return wordsBegun(standing, happening.which);
+    case "lost":
+      return { ...held(standing), phase: "lost", told: happening.sentence, rest: false };
+    case "stopped":
+      return {
+        ...held(standing),
+        phase: "stopped",
+        told: happening.sentence,
+        canTakeOver: happening.canTakeOver,
+        rest: false,
+      };
+    case "station":
+      return {
+        ...standing,
+        station: happening.station,
+        behindS: happening.behindS,
+        unsent: happening.unsent,
+        stationSays: happening.sentence,
+      };
+    case "help":
+      return { ...standing, help: happening.help };
+    case "hearing":
+      return { ...standing, hearing: happening.on };
+    case "leave":
+      return { ...standing, phase: "leaving", hearing: false };
+    case "stay":
+      return { ...standing, phase: "held" };
+  }
+}
+
+/** @param {Standing} standing @returns {Standing} */
+function rolled(standing) {
+  const on = {
+    ...standing,
+    phase: /** @type {Phase} */ ("rolling"),
+    next: null,
+    rolledHere: true,
+    rest: false,
+    hearing: false,
+  };
+  if (standing.next === "article") return articleBegun(on);
+  return standing.next === null ? on : wordsBegun(on, standing.next);
+}
+
+/** @param {Standing} standing @returns {Standing} */
+function held(standing) {
+  const restDue = standing.readS - standing.restedAtS >= standing.facts.restAfterS;
+  return {
+    ...standing,
+    phase: "held",
+    turned: true,
+    rest: restDue,
+    restedAtS: restDue ? standing.readS : standing.restedAtS,
+  };
+}
+
+/** @param {Standing} standing @param {number} readS @returns {Standing} */
+function read(standing, readS) {
+  // The opening words leave the page by themselves: twice their length is ample.
+  const over =
+    standing.reading === "opening" &&
+    readS - standing.wordsFromS > 2 * standing.facts.openingS + 5;
+  return { ...(over ? wordsOver(standing) : standing), readS };
+}
+
+/** @param {Standing} standing @param {Which} which @returns {Standing} */
+function wordsBegun(standing, which) {
+  return {
+    ...standing,
+    reading: which,
+    next: null,
+    wordsFromS: standing.readS,
+    openingRead: standing.openingRead || which === "opening",
+    closingRead: standing.closingRead || which === "closing",
+  };
+}
+
+/** @param {Standing} standing @returns {Standing} */
+function articleBegun(standing) {
+  return { ...wordsOver(standing), articles: standing.articles + 1, turned: false };
+}
+
+/** @param {Standing} standing @returns {Standing} */
+function wordsOver(standing) {
+  return { ...standing, reading: null };
+}
+
+/**
+ * What a control asks of the page as things stand; null where it does nothing now.
+ *
+ * @param {Standing} standing
+ * @param {import("./keys.js").Action} action
+ * @returns {Command | null}
+ */
+export function asked(standing, action) {
+  const { phase, next } = standing;
+  if (action === "help") return standing.help === "asking" ? null : "ask-help";
+  if (action === "time") return "tell-time";
+  if (action === "main") {
+    if (phase === "rolling") return "hold";
+    if (phase === "held") return "roll";
+    if (phase === "lost") return "microphone";
+    if (phase === "leaving") return "stay";
+    return phase === "stopped" && standing.canTakeOver ? "take-over" : null;
+  }
+  if (action === "hear") {
+    if (phase !== "held" || standing.readS === 0) return null;
+    return standing.hearing ? "stop-playing" : "play";
+  }
+  if (phase !== "rolling" && phase !== "held") return null;
+  if (action === "article") {
+    if (!controls(standing).article) return null;
+    if (phase === "rolling") return "mark-article";
+    return next === "article" ? "not-next" : "next-article";
+  }
+  const which = controls(standing).words;
+  if (which === null) return null;
+  if (phase === "rolling") return which === "opening" ? "mark-opening" : "mark-closing";
+  if (next === which) return "not-next";
+  return which === "opening" ? "next-opening" : "next-closing";
+}
+
+/**
+ * Which controls there are, and what stands on them. What does nothing is not there.
+ *
+ * @param {Standing} standing
+ * @returns {{main: string | null, article: boolean, words: Which | null, hear: boolean,
+ *   handIn: boolean}}
+ */
+export function controls(standing) {
+  const { phase } = standing;
+  const going = phase === "rolling" || phase === "held";
+  const started = standing.rolledHere || standing.readS > 0;
+  return {
+    main: mainWord(standing),
+    article: going && started,
+    words: going && started ? wordsOffered(standing) : null,
+    hear: phase === "held" && standing.rolledHere,
+    handIn: phase === "held" && standing.readS > 0,
+  };
+}
+
+/** @param {Standing} standing @returns {string | null} */
+function mainWord(standing) {
+  switch (standing.phase) {
+    case "rolling":
+      return MAIN.hold;
+    case "held":
+      return standing.readS === 0 ? MAIN.begin : MAIN.readOn;
+    case "lost":
+      return MAIN.microphone;
+    case "stopped":
+      return standing.canTakeOver ? MAIN.takeOver : null;
+    case "leaving":
+      return MAIN.readOn;
+    case "getting-ready":
+      return null;
+  }
+}
+
+/** @param {Standing} standing @returns {Which | null} */
+function wordsOffered(standing) {
+  const { facts } = standing;
+  // Opening words that went wrong are read again before the first article, never after it.
+  const again = standing.phase === "held" && standing.reading === "opening";
+  if (facts.hasOpening && standing.articles === 0 && (again || !standing.openingRead)) {
+    return "opening";
+  }
+  return facts.hasClosing && standing.reading !== "opening" ? "closing" : null;
+}
+
+/**
+ * Which fixed words stand on the page: those that come next, are being read, or are due.
+ *
+ * @param {Standing} standing
+ * @param {boolean} closingDue Whether the time for the closing words has come.
+ * @returns {Which | null}
+ */
+export function wordsShown(standing, closingDue) {
+  if (standing.next === "opening" || standing.next === "closing") return standing.next;
+  if (standing.next === "article") return null;
+  if (standing.reading !== null) return standing.reading;
+  return closingDue && standing.facts.hasClosing && !standing.closingRead ? "closing" : null;
+}
+
+/**
+ * The state as a sentence, and what follows from it.
+ *
+ * @param {Standing} standing
+ * @returns {{sentence: string, more: string}}
+ */
+export function said(standing) {
+  switch (standing.phase) {
+    case "getting-ready":
+      return { sentence: STATE.gettingReady, more: "" };
+    case "rolling":
+      return { sentence: STATE.rolling, more: "" };
+    case "lost":
+      return { sentence: STATE.lost, more: standing.told || MORE.lost };
+    case "stopped":
+      return { sentence: STATE.stopped, more: standing.told || MORE.stopped };
+    case "leaving":
+      return {
+        sentence: STATE.leaving,
+        more:
+          standing.station === "well" || standing.station === "late"
+            ? LEAVING.sending(standing.behindS)
+            : LEAVING.away,
+      };
+    case "held":
+      return saidHeld(standing);
+  }
+}
+
+/** @param {Standing} standing */
+function saidHeld(standing) {
+  const { next } = standing;
+  if (standing.readS === 0) {
+    return { sentence: next === "opening" ? STATE.opening : STATE.firstWords, more: "" };
+  }
+  if (next === "article") return { sentence: STATE.nextArticle, more: "" };
+  if (next === "opening") return { sentence: STATE.nextOpening, more: "" };
+  if (next === "closing") return { sentence: STATE.nextClosing, more: "" };
+  if (standing.reading === "closing") return { sentence: STATE.closed, more: MORE.closed };
+  return { sentence: standing.rolledHere ? STATE.held : STATE.goOn, more: "" };
+}
+
+/**
+ * What stands on the control for fixed words.
+ *
+ * @param {Standing} standing
+ * @param {Which} which
+ */
+export function wordsLabel(standing, which) {
+  if (standing.phase === "held" && standing.next === which) {
+    return which === "opening" ? WORDS.noOpening : WORDS.noClosing;
+  }
+  return WORDS[which];
+}
+
+/** @param {Help} help */
+export function helpSaid(help) {
+  return help === "none" ? "" : HELP[help];
+}
+
+/**
+ * How far the station's copy has got, in words at the reader's pace.
+ *
+ * @param {Standing} standing
+ * @param {number} paceWpm
+ */
+export function savedSaid(standing, paceWpm) {
+  const { behindS, phase, station } = standing;
+  if (station === "away" || station === "trouble") {
+    const away = phase === "rolling" ? SAVED.away : SAVED.awayHeld;
+    const first = station === "trouble" ? standing.stationSays || SAVED.trouble : away;
+    return behindS >= 1 ? `${first} ${SAVED.behind(behindS)}` : first;
+  }
+  if (station === "late") return standing.stationSays || SAVED.late;
+  if (station !== "well") return standing.stationSays;
+  if (standing.readS === 0 && standing.unsent === 0) return SAVED.nothing;
+  if (standing.unsent === 0 && phase !== "rolling") return SAVED.all;
+  const words = Math.round((behindS * paceWpm) / 60);
+  if (words === 0) return SAVED.last;
+  const told = SAVED.words[words];
+  return told === undefined
+    ? SAVED.seconds(behindS)
+    : `${SAVED.last.replace(/\.$/, "")} ${told}.`;
+}

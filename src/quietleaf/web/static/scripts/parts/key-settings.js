@@ -1,0 +1,133 @@
+// The keys and the pedal: what does what, learned by pressing it. Wires the section of the stand.
+
+import { ACTIONS, FIRST_KEYS, kept, keysOf, learn, nameOfKey } from "../core/keys.js";
+import { KEYS } from "../texts/stand.js";
+
+const KEY = "quietleaf:keys";
+
+/** @typedef {import("../core/keys.js").Action} Action */
+/** @typedef {import("../core/keys.js").Keys} Keys */
+
+export class KeySettings extends EventTarget {
+  /** @type {Keys} */ keys = keysOf(localStorage.getItem(KEY));
+  /** @type {{get(code: string): string | undefined} | null} */ #layout = null;
+  /** @type {Action | "pedal" | null} */ #learning = null;
+  /** @type {HTMLElement} */ #said;
+  /** @type {Map<Action, HTMLElement>} */ #names = new Map();
+
+  /**
+   * @param {import("../core/owner.js").Owner} owner
+   * @param {HTMLElement} section
+   */
+  constructor(owner, section) {
+    super();
+    this.section = section;
+    this.#said = this.#part("key-said");
+    this.#list(owner);
+    owner.listen(this.#part("pedal-learn"), "click", () => this.#ask("pedal"));
+    owner.listen(this.#part("pedal-forget"), "click", () => this.#keep({ ...this.keys, pedal: null }));
+    owner.listen(this.#part("keys-first"), "click", () => this.#keep(FIRST_KEYS));
+    owner.listen(this.#on, "change", () => this.#keep({ ...this.keys, on: this.#on.checked }));
+    owner.listen(section, "toggle", () => this.#leave());
+    void this.#askLayout();
+    this.#show();
+  }
+
+  /** Whether the next press is to be learned, and does nothing else. */
+  get learning() {
+    return this.#learning !== null;
+  }
+
+  /**
+   * What stands on a control's key; null where no key acts.
+   *
+   * @param {Action} action
+   */
+  nameOf(action) {
+    return nameOfKey(this.keys.codes[action], this.#layout);
+  }
+
+  /** @param {KeyboardEvent} event */
+  take(event) {
+    const target = this.#learning;
+    if (target === null || event.repeat) return;
+    if (event.code === "Escape") {
+      this.#leave();
+      this.#said.textContent = KEYS.left;
+      return;
+    }
+    const { keys, taken } = learn(this.keys, target, event.code);
+    if (taken !== null) {
+      const other = taken === "system" ? "" : taken === "pedal" ? KEYS.pedal : KEYS.names[taken];
+      this.#said.textContent = taken === "system" ? KEYS.system : KEYS.taken(other);
+      return;
+    }
+    this.#leave();
+    this.#keep(keys);
+    const name = nameOfKey(event.code, this.#layout);
+    this.#said.textContent = target === "pedal" ? KEYS.pedalLearned(name) : KEYS.learned(name);
+  }
+
+  /** @param {import("../core/owner.js").Owner} owner */
+  #list(owner) {
+    for (const action of ACTIONS) {
+      const row = document.createElement("li");
+      const what = document.createElement("span");
+      what.textContent = KEYS.names[action];
+      const name = document.createElement("kbd");
+      const change = document.createElement("button");
+      change.type = "button";
+      change.textContent = KEYS.changeWord;
+      change.setAttribute("aria-label", KEYS.change(KEYS.names[action]));
+      owner.listen(change, "click", () => this.#ask(action));
+      row.append(what, name, change);
+      this.#names.set(action, name);
+      this.#part("key-list").append(row);
+    }
+  }
+
+  /** @param {Action | "pedal"} target */
+  #ask(target) {
+    this.#learning = target;
+    this.#said.textContent = target === "pedal" ? KEYS.pressPedal : KEYS.press;
+  }
+
+  #leave() {
+    this.#learning = null;
+  }
+
+  /** @param {Keys} keys */
+  #keep(keys) {
+    this.keys = keys;
+    localStorage.setItem(KEY, kept(keys));
+    this.#said.textContent = "";
+    this.#show();
+  }
+
+  #show() {
+    for (const [action, name] of this.#names) name.textContent = this.nameOf(action);
+    const { pedal } = this.keys;
+    this.#part("pedal-key").textContent =
+      pedal === null ? KEYS.none : nameOfKey(pedal, this.#layout);
+    this.#part("pedal-forget").hidden = pedal === null;
+    this.#on.checked = this.keys.on;
+    this.dispatchEvent(new Event("change"));
+  }
+
+  async #askLayout() {
+    const keyboard = /** @type {{keyboard?: {getLayoutMap(): Promise<Map<string, string>>}}} */ (
+      /** @type {unknown} */ (navigator)
+    ).keyboard;
+    this.#layout = (await keyboard?.getLayoutMap().catch(() => null)) ?? null;
+    this.#show();
+  }
+
+  get #on() {
+    return /** @type {HTMLInputElement} */ (this.#part("keys-on"));
+  }
+
+  /** @param {string} id */
+  #part(id) {
+    return /** @type {HTMLElement} */ (this.section.querySelector(`#${id}`));
+  }
+}

@@ -1,0 +1,173 @@
+// <sentence-strip>: the last half minute set like lines of type, a stretch of speech as a run of ink.
+// What is set stays where it is; only the newest run grows, and full lines move up. While held each
+// run is a button that plays it. Its text twin says the same.
+
+import { STRIP } from "../texts/stand.js";
+
+export const LINE_S = 20;
+const LINES = 2;
+
+/** @typedef {import("../core/live.js").Run} Run */
+/** @typedef {{line: number, startS: number, stopS: number, run: Run}} Piece */
+
+export class SentenceStrip extends HTMLElement {
+  /** @type {HTMLElement} */ #twin = document.createElement("p");
+  /** @type {HTMLElement} */ #page = document.createElement("div");
+  /** @type {HTMLElement[]} */ #lines = [];
+  /** @type {WeakMap<Element, Run>} */ #runs = new WeakMap();
+  #open = false;
+
+  connectedCallback() {
+    if (this.childElementCount > 0) return;
+    this.#twin.className = "unseen";
+    this.#twin.textContent = STRIP.nothing;
+    this.#page.className = "lines";
+    this.#page.setAttribute("aria-hidden", "true");
+    for (let line = 0; line < LINES; line += 1) {
+      const ruled = document.createElement("div");
+      ruled.className = "line";
+      this.#lines.push(ruled);
+    }
+    this.#page.append(...this.#lines);
+    this.append(this.#twin, this.#page);
+    this.#page.addEventListener("click", (event) => this.#pick(event));
+    this.#page.addEventListener("keydown", (event) => this.#walk(event));
+  }
+
+  /**
+   * @param {readonly Run[]} runs In order.
+   * @param {number} nowS On the clock of the runs.
+   * @param {boolean} open Whether runs can be picked.
+   */
+  show(runs, nowS, open) {
+    const pieces = piecesOf(runs, nowS);
+    const growing = runs.at(-1)?.stop === null;
+    if (open !== this.#open) this.#change(open);
+    for (const [index, line] of this.#lines.entries()) {
+      const here = pieces.filter((piece) => piece.line === index);
+      while (line.childElementCount > here.length) line.lastElementChild?.remove();
+      for (const [at, piece] of here.entries()) {
+        const last = growing && piece.run === runs.at(-1);
+        this.#set(line, at, piece, last, nowS);
+      }
+    }
+    const shown = new Set(pieces.map((piece) => piece.run));
+    const twin = shown.size === 0 ? STRIP.nothing : STRIP.twin(shown.size, growing);
+    if (this.#twin.textContent !== twin) this.#twin.textContent = twin;
+    if (open) this.#reachOne();
+  }
+
+  /** @param {boolean} open */
+  #change(open) {
+    this.#open = open;
+    for (const line of this.#lines) line.replaceChildren();
+    if (open) {
+      this.#page.removeAttribute("aria-hidden");
+      this.#page.setAttribute("role", "group");
+      this.#page.setAttribute("aria-label", STRIP.name);
+    } else {
+      this.#page.setAttribute("aria-hidden", "true");
+      this.#page.removeAttribute("role");
+      this.#page.removeAttribute("aria-label");
+    }
+  }
+
+  /**
+   * @param {HTMLElement} line @param {number} at @param {Piece} piece
+   * @param {boolean} growing @param {number} nowS
+   */
+  #set(line, at, piece, growing, nowS) {
+    let ink = /** @type {HTMLElement | undefined} */ (line.children[at]);
+    if (ink === undefined) {
+      ink = document.createElement(this.#open ? "button" : "span");
+      if (ink instanceof HTMLButtonElement) {
+        ink.type = "button";
+        ink.tabIndex = -1;
+      }
+      line.append(ink);
+    }
+    this.#runs.set(ink, piece.run);
+    write(ink, "className", growing ? "run growing" : "run");
+    style(ink, "left", `${((100 * piece.startS) / LINE_S).toFixed(2)}%`);
+    style(ink, "width", `${((100 * (piece.stopS - piece.startS)) / LINE_S).toFixed(2)}%`);
+    if (this.#open) {
+      const { start, stop } = piece.run;
+      const name = STRIP.block(nowS - start, Math.max(1, (stop ?? nowS) - start));
+      if (ink.getAttribute("aria-label") !== name) ink.setAttribute("aria-label", name);
+    }
+  }
+
+  /** One run can be reached by Tab, the last one first; arrows lead to the others. */
+  #reachOne() {
+    const buttons = this.#buttons();
+    const chosen = buttons.find((button) => button.tabIndex === 0) ?? buttons.at(-1);
+    if (chosen !== undefined) chosen.tabIndex = 0;
+  }
+
+  /** @returns {HTMLButtonElement[]} */
+  #buttons() {
+    return [...this.#page.querySelectorAll("button")];
+  }
+
+  /** @param {KeyboardEvent} event */
+  #walk(event) {
+    const steps = { ArrowLeft: -1, ArrowRight: 1, ArrowUp: -1, ArrowDown: 1 };
+    const step = steps[/** @type {"ArrowLeft"} */ (event.key)];
+    const buttons = this.#buttons();
+    const here = buttons.findIndex((button) => button === event.target);
+    if (step === undefined || here < 0) return;
+    event.preventDefault();
+    const there = buttons[Math.min(buttons.length - 1, Math.max(0, here + step))];
+    for (const button of buttons) button.tabIndex = button === there ? 0 : -1;
+    there?.focus();
+  }
+
+  /** @param {Event} event */
+  #pick(event) {
+    const ink = /** @type {Element} */ (event.target).closest("button");
+    const run = ink === null ? undefined : this.#runs.get(ink);
+    if (run !== undefined) this.dispatchEvent(new CustomEvent("pick", { detail: run }));
+  }
+}
+
+/**
+ * The runs as they fall on the lines; one that does not fit goes on in the next line.
+ *
+ * @param {readonly Run[]} runs
+ * @param {number} nowS
+ * @returns {Piece[]}
+ */
+export function piecesOf(runs, nowS) {
+  // The present line is the last one; before it is full for the first time, the first.
+  const present = Math.floor(nowS / LINE_S);
+  const first = Math.max(0, present - LINES + 1);
+  /** @type {Piece[]} */
+  const pieces = [];
+  for (const run of runs) {
+    const stopS = run.stop ?? nowS;
+    for (let line = Math.max(first, Math.floor(run.start / LINE_S)); line <= present; line += 1) {
+      const fromS = Math.max(run.start, line * LINE_S);
+      const toS = Math.min(stopS, (line + 1) * LINE_S);
+      if (toS <= fromS) continue;
+      pieces.push({
+        line: line - first,
+        startS: fromS - line * LINE_S,
+        stopS: toS - line * LINE_S,
+        run,
+      });
+    }
+  }
+  return pieces;
+}
+
+/** @param {HTMLElement} ink @param {"className"} name @param {string} value */
+function write(ink, name, value) {
+  if (ink[name] !== value) ink[name] = value;
+}
+
+/** @param {HTMLElement} ink @param {"left" | "width"} name @param {string} value */
+function style(ink, name, value) {
+  if (ink.style[name] !== value) ink.style[name] = value;
+}
+
+customElements.define("sentence-strip", SentenceStrip);

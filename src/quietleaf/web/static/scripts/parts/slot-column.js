@@ -1,0 +1,61 @@
+// <slot-column>: the slot as a ruled column of print that fills from the top, with the place of the
+// closing words. A picture for those who would rather look; its sentence says the same.
+
+import { COLUMN } from "../texts/stand.js";
+
+const LINES = 40;
+
+export class SlotColumn extends HTMLElement {
+  /** @type {HTMLElement} */ #ink = document.createElement("div");
+  /** @type {HTMLElement} */ #closing = document.createElement("div");
+  /** @type {HTMLElement} */ #shortest = document.createElement("div");
+  /** @type {HTMLElement} */ #twin = document.createElement("p");
+  #lines = -1;
+  #minute = -1;
+
+  connectedCallback() {
+    if (this.childElementCount > 0) return;
+    const column = document.createElement("div");
+    column.className = "column";
+    column.setAttribute("aria-hidden", "true");
+    this.#ink.className = "ink";
+    this.#closing.className = "closing-place";
+    this.#closing.textContent = COLUMN.closing;
+    this.#shortest.className = "shortest";
+    column.append(this.#ink, this.#closing, this.#shortest);
+    this.#twin.className = "unseen";
+    this.append(column, this.#twin);
+  }
+
+  /**
+   * @param {number} readS
+   * @param {number} shortestS
+   * @param {number} longestS
+   * @param {number | null} closingAtS Where the closing words are to begin.
+   */
+  show(readS, shortestS, longestS, closingAtS) {
+    const part = (/** @type {number} */ timeS) => Math.min(1, Math.max(0, timeS / longestS));
+    // Whole lines, so that it moves seldom: an hour adds one every minute and a half.
+    const lines = Math.floor(part(readS) * LINES);
+    if (lines !== this.#lines) {
+      this.#lines = lines;
+      this.#ink.style.height = `${(100 * lines) / LINES}%`;
+    }
+    const minute = Math.floor(readS / 60);
+    if (minute !== this.#minute) {
+      this.#minute = minute;
+      this.#twin.textContent = COLUMN.read(readS, longestS);
+    }
+    this.#closing.hidden = closingAtS === null;
+    place(this.#closing, part(closingAtS ?? 0));
+    place(this.#shortest, part(shortestS));
+  }
+}
+
+/** @param {HTMLElement} mark @param {number} part */
+function place(mark, part) {
+  const top = `${(100 * part).toFixed(1)}%`;
+  if (mark.style.top !== top) mark.style.top = top;
+}
+
+customElements.define("slot-column", SlotColumn);

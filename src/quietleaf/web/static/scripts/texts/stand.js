@@ -1,0 +1,244 @@
+// Every word that the stand's script shows or says; another language is another module like it.
+
+export const STATE = {
+  gettingReady: "Getting the microphone ready.",
+  opening: "Opening words. Breathe first, then press and read.",
+  firstWords: "Breathe first, then press and read.",
+  goOn: "Held. Read on from where you left off.",
+  rolling: "You are being recorded.",
+  held: "Held. Turn your page.",
+  nextArticle: "Held. A new article comes next.",
+  nextOpening: "Held. Press and read the opening words.",
+  nextClosing: "Held. Press and read the closing words.",
+  closed: "Held. Your closing words are read.",
+  lost: "The microphone is gone.",
+  stopped: "Nothing is recorded here now.",
+  leaving: "Handing in.",
+};
+
+export const MORE = {
+  closed: "Hand in when you are ready, or read on.",
+  lost: "You are held, and all that you read is kept. Plug it in again or choose another one in the room check.",
+  stopped: "Load this page again to go on, or ask for help.",
+};
+
+export const MAIN = {
+  begin: "Begin",
+  readOn: "Read on",
+  hold: "Hold",
+  microphone: "Try the microphone again",
+  takeOver: "Record here instead",
+};
+
+export const ARTICLE = { mark: "New article", takeBack: "No new article" };
+export const WORDS = {
+  opening: "Opening words",
+  closing: "Closing words",
+  noClosing: "Not the closing words",
+  noOpening: "Not the opening words",
+};
+export const HEAR = { play: "Hear it", stop: "Stop" };
+export const HELP = {
+  ask: "Ask for help",
+  asking: "The desk is being told.",
+  asked: "The desk has been told. This says when somebody has seen it.",
+  seen: "Somebody at the desk has seen that you asked for help.",
+  failed: "The station did not answer. Press again in a moment.",
+};
+
+export const ADVICE_REST = (/** @type {number} */ minutes) =>
+  `You have read for ${inWords(minutes)} minutes. Rest your voice a little: nothing runs while you are held.`;
+export const TWICE = "Doses, prices and warnings: word for word, and twice.";
+export const ARTICLE_MARKED = "New article, marked.";
+export const ARTICLE_NEXT = "The next words begin a new article.";
+export const ARTICLE_NOT_NEXT = "The next words go on with this article.";
+export const WORDS_MARKED = { opening: "Opening words, marked.", closing: "Closing words, marked." };
+
+export const CLOCK = {
+  left: "left",
+  toRead: "to read",
+  over: "too long",
+  minutes: "minutes",
+  minute: "minute",
+  seconds: "seconds",
+  second: "second",
+};
+export const END_SOON = "Look for a place to end.";
+export const CLOSE_NOW = "Time for the closing words.";
+export const OVER = "Past the end of the window. Close at the end of this sentence.";
+export const NO_CLOCK = "Take the time it needs.";
+
+export const HEARD = {
+  waiting: "Say something, to see that you are heard.",
+  voice: "We hear you.",
+  quiet: "We hear no voice.",
+  off: "The microphone is off.",
+};
+
+export const SAVED = {
+  nothing: "Nothing is recorded yet.",
+  all: "All of it is safe on the station’s disk.",
+  last: "Safe on the station’s disk up to your last word.",
+  words: ["", "but one", "but two", "but three"],
+  seconds: (/** @type {number} */ seconds) =>
+    `The station’s copy is ${duration(seconds)} behind you.`,
+  away: "The station is not answering. Read on; everything is kept here and will be sent.",
+  awayHeld: "The station is not answering. Everything is kept here and will be sent.",
+  behind: (/** @type {number} */ seconds) => `Its copy is ${duration(seconds)} behind.`,
+  trouble: "The station cannot write just now. Read on; everything is kept here and will be sent.",
+  late: "This goes to the station as a reading of its own, and the desk is told.",
+};
+
+export const LEAVING = {
+  sending: (/** @type {number} */ seconds) =>
+    `The last ${duration(seconds)} go to the station’s disk. This page goes on by itself.`,
+  away: "The station is not answering. Everything is kept here; this page goes on when it is sent.",
+};
+
+export const MISSING = (/** @type {number} */ seconds) =>
+  `About ${duration(Math.max(1, seconds))} were not heard. Hold, and read that sentence again.`;
+export const HEARING = "You hear what you read. It changes nothing.";
+export const NOTHING_TO_HEAR = "There is nothing to hear yet.";
+export const UNKNOWN_BROWSER =
+  "This browser cannot record here. Open the page in Chrome, Edge or Chromium, or ask the desk.";
+export const NO_PASS = "The station did not open this reading. Load the page again, or ask the desk.";
+
+export const STRIP = {
+  name: "The last half minute",
+  nothing: "Nothing has been read yet.",
+  twin: (/** @type {number} */ count, /** @type {boolean} */ growing) =>
+    `In the last half minute: ${counted(count, "stretch", "stretches")} of speech${
+      growing ? ", and you are speaking now" : ""
+    }.`,
+  block: (/** @type {number} */ agoS, /** @type {number} */ lengthS) =>
+    `Hear ${duration(lengthS)} of speech, from ${duration(agoS)} ago`,
+};
+
+export const COLUMN = {
+  name: "How full the slot is",
+  read: (/** @type {number} */ readS, /** @type {number} */ longestS) =>
+    `${duration(readS)} read, of at most ${duration(longestS)}.`,
+  closing: "closing words",
+};
+
+export const KEYS = {
+  press: "Press the key now. Escape leaves it as it was.",
+  pressPedal: "Press the pedal now. Escape leaves it as it was.",
+  learned: (/** @type {string} */ name) => `That is “${name}” now.`,
+  pedalLearned: (/** @type {string} */ name) => `The pedal is learned. It sends “${name}”.`,
+  system: "That key belongs to the browser. Press another one.",
+  taken: (/** @type {string} */ what) => `That key is taken already, for “${what}”. Press another.`,
+  left: "It stays as it was.",
+  pedal: "the pedal",
+  none: "none yet",
+  names: {
+    main: "Begin, hold, read on",
+    article: "New article",
+    words: "Closing words",
+    hear: "Hear it",
+    help: "Ask for help",
+    time: "Time left",
+  },
+  changeWord: "Change",
+  change: (/** @type {string} */ what) => `Change the key for ${what}`,
+};
+
+/** What somebody who practises does next; keys are written as they are at first. */
+export const GUIDE = {
+  begin: "Press the large control, or its key, and read these words aloud.",
+  opening: "Read them to the end. Then press “New article” and go on with the next words you see.",
+  markFirst: "Press “New article”, then the large control, and read this page.",
+  page: "Read this page. At its end press “Hold”.",
+  turn: "Turn your page: it may rustle. Then press “New article”, and “Read on”.",
+  readOn: "Now press “Read on”, and read this page.",
+  mark: "Press “New article”: a new one begins here.",
+  lastPage: "Read this page. At its end press “Closing words”, and read them.",
+  closingSoon: "Press “Closing words”, then the large control, and read them.",
+  closingNext: "Press the large control, and read the closing words.",
+  closing: "Read them to the end, then press “Hold”.",
+  done: "That is all. Press “See how it went”.",
+};
+
+const WORDS_TO_TWELVE = [
+  "no",
+  "one",
+  "two",
+  "three",
+  "four",
+  "five",
+  "six",
+  "seven",
+  "eight",
+  "nine",
+  "ten",
+  "eleven",
+  "twelve",
+];
+
+/**
+ * A whole number as it is said in a sentence.
+ *
+ * @param {number} count
+ */
+export function inWords(count) {
+  const tens = { 20: "twenty", 30: "thirty", 40: "forty", 50: "fifty" };
+  return WORDS_TO_TWELVE[count] ?? tens[/** @type {20} */ (count)] ?? String(count);
+}
+
+/**
+ * @param {number} count
+ * @param {string} one
+ * @param {string} more
+ */
+export function counted(count, one, more) {
+  return `${inWords(count)} ${count === 1 ? one : more}`;
+}
+
+/**
+ * A length as people say it: whole seconds under a minute and a half, then minutes.
+ *
+ * @param {number} timeS
+ */
+export function duration(timeS) {
+  const seconds = Math.max(0, Math.round(timeS));
+  if (seconds < 90) return counted(seconds, "second", "seconds");
+  return counted(Math.round(seconds / 60), "minute", "minutes");
+}
+
+/**
+ * Time left, as it is said: "3 minutes 20 left".
+ *
+ * @param {number} leftS
+ */
+export function timeLeft(leftS) {
+  const whole = Math.floor(Math.abs(leftS));
+  const minutes = Math.floor(whole / 60);
+  const seconds = whole % 60;
+  const told = [];
+  if (minutes > 0) told.push(`${minutes} ${minutes === 1 ? "minute" : "minutes"}`);
+  if (minutes === 0) told.push(`${seconds} ${seconds === 1 ? "second" : "seconds"}`);
+  else if (seconds > 0) told.push(String(seconds));
+  return `${told.join(" ")} ${leftS < 0 ? "too long" : "left"}`;
+}
+
+/**
+ * A warning, so long before the end.
+ *
+ * @param {number} minutes
+ */
+export function warning(minutes) {
+  return `${inWords(minutes).replace(/^./, (letter) => letter.toUpperCase())} ${
+    minutes === 1 ? "minute" : "minutes"
+  } left.`;
+}
+
+/**
+ * What the time left is in print: words rounded as somebody would who looks at a column.
+ *
+ * @param {number} words
+ */
+export function wordsLeft(words) {
+  const step = words >= 2000 ? 100 : words >= 300 ? 50 : 10;
+  const rounded = Math.round(words / step) * step;
+  return rounded <= 0 ? "" : `about ${rounded.toLocaleString("en-GB")} words at your pace`;
+}
