@@ -8,8 +8,8 @@
 /**
  * A run of speech, up to a pause of 0.35 s.
  * @typedef {object} Run
- * @property {number} start seconds on the clock that runs while rolling (as `secondsRolled`)
- * @property {number | null} stop null while it goes on
+ * @property {number} startS seconds on the clock that runs while rolling (as `secondsRolled`)
+ * @property {number | null} stopS null while it goes on
  * @property {number} take
  * @property {number} startSample in samples of its take
  * @property {number | null} stopSample half-open; null while it goes on
@@ -300,7 +300,7 @@ export function liveSnapshot(state) {
     silentS: state.rolling && !state.speaking ? (state.position - state.lastHeard) / state.rate : 0,
     wordRateHint: wordRate(state, rolledS),
     runs: state.runs
-      .filter((run) => run.stop === null || run.stop > rolledS - KEPT_S)
+      .filter((run) => run.stopS === null || run.stopS > rolledS - KEPT_S)
       .map((run) => ({ ...run })),
   };
 }
@@ -421,8 +421,8 @@ function judge(state, frame, level) {
 function openRun(state) {
   const start = Math.max(state.takeStart, frameStart(state.speechStart, state.rate));
   state.open = {
-    start: (state.rolledBefore + start - state.takeStart) / state.rate,
-    stop: null,
+    startS: (state.rolledBefore + start - state.takeStart) / state.rate,
+    stopS: null,
     take: state.take,
     startSample: start - state.takeStart,
     stopSample: null,
@@ -432,7 +432,7 @@ function openRun(state) {
   const from = rolledSamples(state) / state.rate - KEPT_S;
   while (state.runs.length > 0) {
     const first = /** @type {Run} */ (state.runs[0]);
-    if (first.stop === null || first.stop > from) break;
+    if (first.stopS === null || first.stopS > from) break;
     state.runs.shift();
   }
 }
@@ -443,7 +443,7 @@ function closeRun(state) {
   const spoken = Math.min(frameStart(state.lastSpoken + 1, state.rate), state.position);
   const stop = Math.max(spoken - state.takeStart, run.startSample);
   run.stopSample = stop;
-  run.stop = (state.rolledBefore + stop) / state.rate;
+  run.stopS = (state.rolledBefore + stop) / state.rate;
   state.open = null;
   if (stop === run.startSample) state.runs.pop();
 }
