@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import datetime
-from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
@@ -22,7 +20,6 @@ from quietleaf.finishing.plan_json import plan_to_text
 from quietleaf.finishing.ranges import one_channel
 from quietleaf.finishing.targets import target_of_text
 from quietleaf.listening.hearing import Hearing
-from quietleaf.listening.hearing_json import hearing_to_json
 from quietleaf.listening.limits import HEARING_LIMITS
 from quietleaf.storage.codecs import SoundFile, open_sound
 from quietleaf.storage.mono_sound import Mono, MonoSound
@@ -40,6 +37,7 @@ from quietleaf.work.finish_labels import (
 )
 from quietleaf.work.finish_report import About, facts_of_report, things_to_hear
 from quietleaf.work.finish_sound import Labels, MadeMaster, Tell, finish_sound
+from quietleaf.work.kept_hearing import keep_hearing, sound_key
 
 if TYPE_CHECKING:
     from quietleaf.planning.programme import Programme
@@ -201,9 +199,9 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
         with staging(masters) as hidden:
             made, report = _fill(sound, wishes, labels, about, hidden, names, tools)
             _write(hidden / names.facts, report_to_json(report))
-            key, sum_ = _sound_key(folder, request), made.wave.sha256[:16]
-            _keep_hearing(folder, f"hearing-{key}.json", made.before, facts.reading_id)
-            _keep_hearing(folder, f"hearing-{sum_}.json", made.wave_heard, names.wave)
+            key = sound_key(folder, request.dead_air_s)
+            keep_hearing(folder, key, made.before, facts.reading_id)
+            keep_hearing(folder, made.wave.sha256[:16], made.wave_heard, names.wave)
             all_names = (*names.delivered, names.facts)
             show_all(hidden, masters, all_names, request.out, names.delivered)
     plan = made.plan
@@ -363,25 +361,6 @@ def _programme(station: Station | None, facts: ReadingFacts) -> Programme | None
 def _takes_words(folder: ReadingFolder) -> str:
     takes = folder.takes()
     return takes[0].origin if len(takes) == 1 and takes[0].origin else f"{len(takes)} takes"
-
-
-def _sound_key(folder: ReadingFolder, request: FinishProgramme) -> str:
-    """Name what was heard by what it was heard in, the version that listened, and its limit."""
-    timeline = folder.timeline()
-    told = {
-        "version": version("quietleaf"),
-        "dead_air_s": request.dead_air_s,
-        "takes": [[take.take, take.sha256] for take in folder.takes()],
-        "spans": [[span.take, span.start, span.stop] for span in timeline.spans],
-    }
-    return hashlib.sha256(json.dumps(told).encode()).hexdigest()[:16]
-
-
-def _keep_hearing(folder: ReadingFolder, name: str, heard: Hearing, of: str) -> None:
-    from quietleaf.storage.disk import replace_whole
-
-    text = json.dumps(hearing_to_json(heard, of), ensure_ascii=False, allow_nan=False)
-    replace_whole(folder.path / "measures" / name, text.encode() + b"\n")
 
 
 def _write(path: Path, tree: object) -> None:

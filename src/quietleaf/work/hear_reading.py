@@ -1,0 +1,75 @@
+"""Hear a reading as it stands; run as a program, it tells of its progress as JSON lines.
+
+The program is a process of its own at low priority: whoever is being recorded at the same time
+goes first. It ends when nobody reads its progress any more.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+from quietleaf.errors import QuietleafError
+from quietleaf.listening import listen
+from quietleaf.storage.reading_folder import ReadingFolder
+from quietleaf.storage.timeline_sound import TimelineSound
+from quietleaf.work.ahead import read_ahead
+from quietleaf.work.kept_hearing import HeardReading, keep_hearing, kept_hearing, sound_key
+from quietleaf.work.tools import Progress, no_progress
+
+RATE_HZ = 48_000
+_BLOCK_FRAMES = 131_072
+_NICER = 10
+
+
+def hear_reading(folder: ReadingFolder, progress: Progress = no_progress) -> HeardReading:
+    """Hear a reading's timeline in one pass and keep what was heard in its folder.
+
+    Raises
+    ------
+    AudioUnfit
+        If nothing is in its programme.
+    Damaged
+        If a take is not what was recorded.
+    """
+    key = sound_key(folder)
+    with TimelineSound(folder, RATE_HZ) as sound, ThreadPoolExecutor(1) as pool:
+        state = listen.start(RATE_HZ, 1)
+        done = 0
+        for block in read_ahead(sound.blocks(_BLOCK_FRAMES), pool):
+            listen.step(state, block)
+            done += block.shape[0]
+            progress("Listening", done / sound.info.frames)
+    keep_hearing(folder, key, listen.result(state), folder.facts.reading_id)
+    heard = kept_hearing(folder)
+    assert heard is not None, "it was kept just now"
+    return heard
+
+
+def main() -> int:
+    """Hear the reading in the folder that is named, and write a JSON line for each step."""
+    os.nice(_NICER)
+    try:
+        hear_reading(
+            ReadingFolder(Path(sys.argv[1])), lambda _step, done: _say({"done": round(done, 4)})
+        )
+    except QuietleafError as refusal:
+        _say({"refused": refusal.sentence})
+        return 2
+    return 0
+
+
+def _say(told: dict[str, object]) -> None:
+    sys.stdout.write(json.dumps(told) + "\n")
+    sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    try:
+        sys.exit(main())
+    except BrokenPipeError:
+        # Whoever wanted to know is gone.
+        os._exit(1)

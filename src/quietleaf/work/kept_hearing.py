@@ -1,0 +1,86 @@
+"""What was heard in a reading, kept in its folder under a name made of what it was heard in."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from quietleaf.listening.hearing import Hearing, Verdict
+from quietleaf.listening.hearing_json import SCHEMA, hearing_to_json
+from quietleaf.listening.limits import HEARING_LIMITS
+from quietleaf.storage.disk import replace_whole
+
+if TYPE_CHECKING:
+    from quietleaf.storage.reading_folder import ReadingFolder
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeardReading:
+    """A hearing in short.
+
+    Attributes
+    ----------
+    reasons : tuple of str
+        Why the verdict is so; at least one sentence.
+    things_to_hear : int
+        Findings that ask for a person.
+    cut_off : int
+        Places where the voice is cut off at its peaks, also those that ask for nobody.
+    active_speech_dbov, noise_floor_dbov : float or None
+        Levels relative to RMS 1.0; None where there is no measurement.
+    """
+
+    duration_s: float
+    verdict: Verdict
+    reasons: tuple[str, ...]
+    things_to_hear: int
+    cut_off: int
+    active_speech_dbov: float | None
+    noise_floor_dbov: float | None
+
+
+def sound_key(folder: ReadingFolder, dead_air_s: float = HEARING_LIMITS.dead_air_s) -> str:
+    """Name what is heard by what it is heard in, the version that listens, and its limit."""
+    timeline = folder.timeline()
+    told = {
+        "version": version("quietleaf"),
+        "dead_air_s": dead_air_s,
+        "takes": [[take.take, take.sha256] for take in folder.takes()],
+        "spans": [[span.take, span.start, span.stop] for span in timeline.spans],
+    }
+    return hashlib.sha256(json.dumps(told).encode()).hexdigest()[:16]
+
+
+def keep_hearing(folder: ReadingFolder, key: str, heard: Hearing, of: str) -> None:
+    """Keep what was heard among the reading's measures, in place of an earlier one of that key."""
+    text = json.dumps(hearing_to_json(heard, of), ensure_ascii=False, allow_nan=False)
+    replace_whole(_path(folder, key), text.encode() + b"\n")
+
+
+def kept_hearing(folder: ReadingFolder) -> HeardReading | None:
+    """Give what was heard in the reading as it stands; None where nobody has listened yet."""
+    try:
+        told: dict[str, Any] = json.loads(_path(folder, sound_key(folder)).read_bytes())
+        if told["schema"] != SCHEMA:
+            return None
+        findings = told["findings"]
+        return HeardReading(
+            duration_s=float(told["duration_s"]),
+            verdict=told["verdict"],
+            reasons=tuple(map(str, told["reasons"])),
+            things_to_hear=sum(finding["severity"] != "note" for finding in findings),
+            cut_off=sum(finding["kind"] == "clip" for finding in findings),
+            active_speech_dbov=told["level"]["active_speech_dbov"],
+            noise_floor_dbov=told["level"]["noise_floor_dbov"],
+        )
+    except (OSError, ValueError, KeyError, TypeError):
+        # Whatever is wrong with it: it can be heard anew.
+        return None
+
+
+def _path(folder: ReadingFolder, key: str) -> Path:
+    return folder.path / "measures" / f"hearing-{key}.json"
