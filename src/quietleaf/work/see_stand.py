@@ -18,6 +18,7 @@ from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.reading_places import PRACTICE, folder_of
 from quietleaf.storage.zones import zone_named
 from quietleaf.units import Window
+from quietleaf.work.practice_words import PracticePage, practice_of
 from quietleaf.work.tools import Tools
 
 
@@ -43,8 +44,8 @@ class SeenStand:
         The words to say, with what the blanks were filled with; empty where there are none.
     left_off : HandIn or None
         What the reader of the part before left; serials alone.
-    pages : tuple of (str, str)
-        Titles and texts to read aloud; in practice alone.
+    pages : tuple of PracticePage
+        What is read aloud; in practice alone.
     window : Window or None
         None where length is free: no clock is shown then.
     pace_wpm : float
@@ -74,7 +75,7 @@ class SeenStand:
     opening: tuple[WordsPart, ...]
     closing: tuple[WordsPart, ...]
     left_off: HandIn | None
-    pages: tuple[tuple[str, str], ...]
+    pages: tuple[PracticePage, ...]
     window: Window | None
     pace_wpm: float
     pace_measured: bool
@@ -125,7 +126,11 @@ def see_stand(
     timeline = folder.timeline()
     rates = {take.take: take.sample_rate_hz for take in folder.takes()}
     pace = tools.database.pace(reader)
-    opening, closing = _words(station, programme, facts)
+    practice = practice_of(facts, station.name)
+    if practice is None:
+        opening, closing = _words(station, programme, facts)
+    else:
+        opening, closing = _plain(practice.opening_words), _plain(practice.closing_words)
     now = tools.clock().astimezone(zone_named(station.zone))
     return SeenStand(
         station_name=station.name,
@@ -143,7 +148,7 @@ def see_stand(
         opening=opening,
         closing=closing,
         left_off=_left_off(programme, facts, tools),
-        pages=(),
+        pages=practice.pages if practice else (),
         window=programme.window if programme else None,
         pace_wpm=usual_pace_wpm if pace is None else pace,
         pace_measured=pace is not None,
@@ -183,9 +188,12 @@ def _words(
         readers=facts.readers,
         part=facts.part,
     )
-    return filled_parts(programme.opening_words, given), filled_parts(
-        programme.closing_words, given
-    )
+    opening = filled_parts(programme.opening_words, given)
+    return opening, filled_parts(programme.closing_words, given)
+
+
+def _plain(words: str) -> tuple[WordsPart, ...]:
+    return (WordsPart(text=words, filled=False),) if words else ()
 
 
 def _airs_at(station: Station, facts: ReadingFacts) -> datetime | None:

@@ -8,9 +8,10 @@ import { GUIDE } from "../texts/stand.js";
  * @returns {{sentence: string, words: string | null}} `words` names what stands there.
  */
 export function guided(standing, pages) {
-  const { phase, reading, next, articles, turned } = standing;
+  const { phase, reading, next, articles, turns } = standing;
   const rolling = phase === "rolling";
   if (phase !== "held" && !rolling) return { sentence: "", words: null };
+  if (pages === 0) return { sentence: rolling ? GUIDE.tryOutRolling : tryOut(standing), words: null };
   if (reading === "closing") {
     return rolling
       ? { sentence: GUIDE.closing, words: "closing" }
@@ -22,15 +23,15 @@ export function guided(standing, pages) {
     if (rolling) return { sentence: GUIDE.opening, words: "opening" };
     return { sentence: next === "article" ? GUIDE.page : GUIDE.markFirst, words: "page-0" };
   }
-  const page = Math.min(pages - 1, turned ? articles : articles - 1);
-  const last = page === pages - 1;
-  const words = `page-${page}`;
-  if (rolling) {
-    if (turned && page > articles - 1) return { sentence: GUIDE.mark, words };
-    return { sentence: last ? GUIDE.lastPage : GUIDE.page, words };
-  }
+  const words = `page-${Math.min(pages - 1, turns)}`;
   if (next === "article") return { sentence: GUIDE.readOn, words };
-  return articles >= pages
-    ? { sentence: GUIDE.closingSoon, words: "closing" }
-    : { sentence: GUIDE.turn, words };
+  if (rolling) return { sentence: turns < pages - 1 ? GUIDE.page : GUIDE.lastPage, words };
+  return turns < pages
+    ? { sentence: GUIDE.turn, words }
+    : { sentence: GUIDE.closingSoon, words: "closing" };
+}
+
+/** @param {import("./standing.js").Standing} standing */
+function tryOut(standing) {
+  return standing.readS === 0 ? GUIDE.tryOut : GUIDE.done;
 }

@@ -32,7 +32,7 @@ import { HELP, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "../texts/stand.j
  * @property {number} readS Length of the reading.
  * @property {number} wordsFromS Where in the reading the fixed words began.
  * @property {number} articles
- * @property {boolean} turned Whether there was a hold since the last article began.
+ * @property {number} turns How often it was held since the last article began.
  * @property {number} restedAtS Length of the reading at the last rest that was suggested.
  * @property {boolean} rest Whether a rest is suggested at this hold.
  * @property {Help} help
@@ -82,7 +82,7 @@ export function begun(facts) {
     readS: facts.recordedS,
     wordsFromS: 0,
     articles: facts.articles,
-    turned: false,
+    turns: 0,
     restedAtS: facts.recordedS,
     rest: false,
     help: "none",
@@ -168,7 +168,7 @@ function held(standing) {
   return {
     ...standing,
     phase: "held",
-    turned: true,
+    turns: standing.turns + 1,
     rest: restDue,
     restedAtS: restDue ? standing.readS : standing.restedAtS,
   };
@@ -197,7 +197,7 @@ function wordsBegun(standing, which) {
 
 /** @param {Standing} standing @returns {Standing} */
 function articleBegun(standing) {
-  return { ...wordsOver(standing), articles: standing.articles + 1, turned: false };
+  return { ...wordsOver(standing), articles: standing.articles + 1, turns: 0 };
 }
 
 /** @param {Standing} standing @returns {Standing} */

@@ -41,7 +41,7 @@ export class SentenceStrip extends HTMLElement {
    */
   show(runs, nowS, open) {
     const pieces = piecesOf(runs, nowS);
-    const growing = runs.at(-1)?.stop === null;
+    const growing = runs.at(-1)?.stopS === null;
     if (open !== this.#open) this.#change(open);
     for (const [index, line] of this.#lines.entries()) {
       const here = pieces.filter((piece) => piece.line === index);
@@ -91,8 +91,8 @@ export class SentenceStrip extends HTMLElement {
     style(ink, "left", `${((100 * piece.startS) / LINE_S).toFixed(2)}%`);
     style(ink, "width", `${((100 * (piece.stopS - piece.startS)) / LINE_S).toFixed(2)}%`);
     if (this.#open) {
-      const { start, stop } = piece.run;
-      const name = STRIP.block(nowS - start, Math.max(1, (stop ?? nowS) - start));
+      const { startS, stopS } = piece.run;
+      const name = STRIP.block(nowS - startS, Math.max(1, (stopS ?? nowS) - startS));
       if (ink.getAttribute("aria-label") !== name) ink.setAttribute("aria-label", name);
     }
   }
@@ -144,9 +144,9 @@ export function piecesOf(runs, nowS) {
   /** @type {Piece[]} */
   const pieces = [];
   for (const run of runs) {
-    const stopS = run.stop ?? nowS;
-    for (let line = Math.max(first, Math.floor(run.start / LINE_S)); line <= present; line += 1) {
-      const fromS = Math.max(run.start, line * LINE_S);
+    const stopS = run.stopS ?? nowS;
+    for (let line = Math.max(first, Math.floor(run.startS / LINE_S)); line <= present; line += 1) {
+      const fromS = Math.max(run.startS, line * LINE_S);
       const toS = Math.min(stopS, (line + 1) * LINE_S);
       if (toS <= fromS) continue;
       pieces.push({

@@ -8,6 +8,7 @@ const LINES = 40;
 export class SlotColumn extends HTMLElement {
   /** @type {HTMLElement} */ #ink = document.createElement("div");
   /** @type {HTMLElement} */ #closing = document.createElement("div");
+  /** @type {HTMLElement} */ #label = document.createElement("div");
   /** @type {HTMLElement} */ #shortest = document.createElement("div");
   /** @type {HTMLElement} */ #twin = document.createElement("p");
   #lines = -1;
@@ -20,23 +21,23 @@ export class SlotColumn extends HTMLElement {
     column.setAttribute("aria-hidden", "true");
     this.#ink.className = "ink";
     this.#closing.className = "closing-place";
-    this.#closing.textContent = COLUMN.closing;
+    this.#label.className = "closing-label";
+    this.#label.textContent = COLUMN.closing;
     this.#shortest.className = "shortest";
-    column.append(this.#ink, this.#closing, this.#shortest);
+    column.append(this.#ink, this.#closing, this.#shortest, this.#label);
     this.#twin.className = "unseen";
     this.append(column, this.#twin);
   }
 
   /**
    * @param {number} readS
-   * @param {number} shortestS
    * @param {number} longestS
-   * @param {number | null} closingAtS Where the closing words are to begin.
+   * @param {{place: number, closingPlace: number, shortestPlace: number}} places From 0 to 1.
+   * @param {boolean} hasClosing
    */
-  show(readS, shortestS, longestS, closingAtS) {
-    const part = (/** @type {number} */ timeS) => Math.min(1, Math.max(0, timeS / longestS));
+  show(readS, longestS, places, hasClosing) {
     // Whole lines, so that it moves seldom: an hour adds one every minute and a half.
-    const lines = Math.floor(part(readS) * LINES);
+    const lines = Math.floor(places.place * LINES);
     if (lines !== this.#lines) {
       this.#lines = lines;
       this.#ink.style.height = `${(100 * lines) / LINES}%`;
@@ -46,14 +47,17 @@ export class SlotColumn extends HTMLElement {
       this.#minute = minute;
       this.#twin.textContent = COLUMN.read(readS, longestS);
     }
-    this.#closing.hidden = closingAtS === null;
-    place(this.#closing, part(closingAtS ?? 0));
-    place(this.#shortest, part(shortestS));
+    this.#closing.hidden = !hasClosing;
+    this.#label.hidden = !hasClosing;
+    put(this.#closing, places.closingPlace);
+    // Above both lines, as they may lie close together.
+    put(this.#label, Math.min(places.closingPlace, places.shortestPlace));
+    put(this.#shortest, places.shortestPlace);
   }
 }
 
 /** @param {HTMLElement} mark @param {number} part */
-function place(mark, part) {
+function put(mark, part) {
   const top = `${(100 * part).toFixed(1)}%`;
   if (mark.style.top !== top) mark.style.top = top;
 }

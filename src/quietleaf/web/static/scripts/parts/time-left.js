@@ -24,14 +24,11 @@ export class TimeLeft extends HTMLElement {
   }
 
   /**
-   * @param {number} leftS Below zero is too long.
+   * @param {import("../core/pacing.js").Time} left
    * @param {string} kind What it is time for: to read, left.
    * @param {string} inPrint
    */
-  show(leftS, kind, inPrint) {
-    const whole = leftS < 0 ? Math.floor(-leftS) : Math.ceil(leftS);
-    const minutes = Math.floor(whole / 60);
-    const seconds = whole % 60;
+  show({ over, minutes, seconds }, kind, inPrint) {
     set(this.#minutes, minutes > 0 ? String(minutes) : String(seconds));
     const units = minutes > 0 ? [CLOCK.minute, CLOCK.minutes] : [CLOCK.second, CLOCK.seconds];
     const unit = units[Number((minutes > 0 ? minutes : seconds) !== 1)] ?? "";
@@ -39,7 +36,7 @@ export class TimeLeft extends HTMLElement {
     const exact = minutes > 0 && (seconds > 0 || kind === CLOCK.left);
     set(this.#unit, unit);
     set(this.#seconds, exact ? String(seconds).padStart(2, "0") : "");
-    set(this.#kind, leftS < 0 ? CLOCK.over : kind);
+    set(this.#kind, over ? CLOCK.over : kind);
     set(this.#print, inPrint);
   }
 }

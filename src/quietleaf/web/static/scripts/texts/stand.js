@@ -46,8 +46,17 @@ export const HELP = {
   failed: "The station did not answer. Press again in a moment.",
 };
 
-export const ADVICE_REST = (/** @type {number} */ minutes) =>
-  `You have read for ${inWords(minutes)} minutes. Rest your voice a little: nothing runs while you are held.`;
+/** What is wrong, in words; core/advice.js says when. */
+export const ADVICE = {
+  "no-sound": "Nothing comes from the microphone. Look at its plug and its switch.",
+  "not-heard": "No voice is heard. Is this the right microphone, and is it switched on?",
+  clipping: "Too loud for the microphone. Sit back a little, or turn it down.",
+  "too-loud": "A little loud. Sit back: about 15 to 20 cm, a little to the side.",
+  "too-quiet": "A little quiet. Come closer: about 15 to 20 cm, a little to the side.",
+  "room-loud": "The room has become loud. Hold until it is over, or close what lets it in.",
+};
+export const REST = (/** @type {number} */ minutes) =>
+  `You have read for ${inWords(minutes)} minutes. Rest your voice a little: while held, no time runs.`;
 export const TWICE = "Doses, prices and warnings: word for word, and twice.";
 export const ARTICLE_MARKED = "New article, marked.";
 export const ARTICLE_NEXT = "The next words begin a new article.";
@@ -63,15 +72,22 @@ export const CLOCK = {
   seconds: "seconds",
   second: "second",
 };
-export const END_SOON = "Look for a place to end.";
-export const CLOSE_NOW = "Time for the closing words.";
-export const OVER = "Past the end of the window. Close at the end of this sentence.";
+/** Where the reading stands against its window; nothing to say is "". */
+export const STAGE = {
+  reading: "",
+  "look-for-end": "Look for a place to end.",
+  "begin-closing": "Time for the closing words: press “Closing words”, and read them.",
+  closing: "",
+  over: "Past the end of the window. Come to an end.",
+};
+export const END_NOW = "Come to an end now.";
 export const NO_CLOCK = "Take the time it needs.";
 
 export const HEARD = {
-  waiting: "Say something, to see that you are heard.",
   voice: "We hear you.",
   quiet: "We hear no voice.",
+  heldVoice: "We hear you. While held, nothing you say is kept.",
+  held: "While held, nothing you say is kept.",
   off: "The microphone is off.",
 };
 
@@ -148,15 +164,16 @@ export const GUIDE = {
   begin: "Press the large control, or its key, and read these words aloud.",
   opening: "Read them to the end. Then press “New article” and go on with the next words you see.",
   markFirst: "Press “New article”, then the large control, and read this page.",
-  page: "Read this page. At its end press “Hold”.",
-  turn: "Turn your page: it may rustle. Then press “New article”, and “Read on”.",
+  page: "Read this page. At its end press “Hold”, in the middle of its sentence.",
+  turn: "Turn your page: it may rustle. Then press “Read on”, and read this one.",
   readOn: "Now press “Read on”, and read this page.",
-  mark: "Press “New article”: a new one begins here.",
   lastPage: "Read this page. At its end press “Closing words”, and read them.",
   closingSoon: "Press “Closing words”, then the large control, and read them.",
   closingNext: "Press the large control, and read the closing words.",
   closing: "Read them to the end, then press “Hold”.",
   done: "That is all. Press “See how it went”.",
+  tryOut: "Say whatever you like: press the large control, and speak.",
+  tryOutRolling: "Press “Hold” when you have said enough.",
 };
 
 const WORDS_TO_TWELVE = [
@@ -208,17 +225,14 @@ export function duration(timeS) {
 /**
  * Time left, as it is said: "3 minutes 20 left".
  *
- * @param {number} leftS
+ * @param {import("../core/pacing.js").Time} left
  */
-export function timeLeft(leftS) {
-  const whole = Math.floor(Math.abs(leftS));
-  const minutes = Math.floor(whole / 60);
-  const seconds = whole % 60;
+export function timeLeft({ over, minutes, seconds }) {
   const told = [];
-  if (minutes > 0) told.push(`${minutes} ${minutes === 1 ? "minute" : "minutes"}`);
-  if (minutes === 0) told.push(`${seconds} ${seconds === 1 ? "second" : "seconds"}`);
+  if (minutes > 0) told.push(`${minutes} ${minutes === 1 ? CLOCK.minute : CLOCK.minutes}`);
+  if (minutes === 0) told.push(`${seconds} ${seconds === 1 ? CLOCK.second : CLOCK.seconds}`);
   else if (seconds > 0) told.push(String(seconds));
-  return `${told.join(" ")} ${leftS < 0 ? "too long" : "left"}`;
+  return `${told.join(" ")} ${over ? CLOCK.over : CLOCK.left}`;
 }
 
 /**
@@ -233,12 +247,22 @@ export function warning(minutes) {
 }
 
 /**
- * What the time left is in print: words rounded as somebody would who looks at a column.
+ * What has been read, where no time is set.
  *
- * @param {number} words
+ * @param {number} readS
  */
-export function wordsLeft(words) {
-  const step = words >= 2000 ? 100 : words >= 300 ? 50 : 10;
-  const rounded = Math.round(words / step) * step;
-  return rounded <= 0 ? "" : `about ${rounded.toLocaleString("en-GB")} words at your pace`;
+export function readSoFar(readS) {
+  return `${duration(readS)} read`.replace(/^./, (letter) => letter.toUpperCase());
+}
+
+/**
+ * What the time left is in print.
+ *
+ * @param {number} words Rounded already.
+ * @param {number | null} items
+ */
+export function inPrint(words, items) {
+  if (words === 0) return "";
+  const told = `about ${words.toLocaleString("en-GB")} words at your pace`;
+  return items === null || items < 1 ? told : `${told}, or ${counted(items, "article", "articles")}`;
 }

@@ -1,0 +1,78 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+
+import { guided } from "../../../src/quietleaf/web/static/scripts/core/guide.js";
+import { after, begun } from "../../../src/quietleaf/web/static/scripts/core/standing.js";
+import { GUIDE } from "../../../src/quietleaf/web/static/scripts/texts/stand.js";
+
+const FACTS = {
+  hasOpening: true,
+  hasClosing: true,
+  openingRead: false,
+  closingRead: false,
+  recordedS: 0,
+  articles: 0,
+  restAfterS: 2400,
+  openingS: 60,
+};
+const NEXT_ARTICLE = { what: "next", next: "article" };
+
+test("a practice is led from the opening words over a page turn to the closing words", () => {
+  const steps = [
+    [{ what: "ready" }, GUIDE.begin, "opening"],
+    [{ what: "rolled" }, GUIDE.opening, "opening"],
+    [{ what: "marked" }, GUIDE.page, "page-0"],
+    [{ what: "read", readS: 20 }, GUIDE.page, "page-0"],
+    [{ what: "held" }, GUIDE.turn, "page-1"],
+    [{ what: "rolled" }, GUIDE.lastPage, "page-1"],
+    [{ what: "words", which: "closing" }, GUIDE.closing, "closing"],
+    [{ what: "held" }, GUIDE.done, null],
+  ];
+  let standing = begun(FACTS);
+  for (const [happening, sentence, words] of steps) {
+    standing = after(standing, happening);
+    assert.deepEqual(guided(standing, 2), { sentence, words });
+  }
+});
+
+test("who holds after the opening words is led to the first page", () => {
+  const happenings = [
+    { what: "ready" },
+    { what: "rolled" },
+    { what: "read", readS: 9 },
+    { what: "held" },
+  ];
+  let standing = happenings.reduce(after, begun(FACTS));
+  assert.deepEqual(guided(standing, 2), { sentence: GUIDE.markFirst, words: "page-0" });
+  standing = after(standing, NEXT_ARTICLE);
+  assert.deepEqual(guided(standing, 2), { sentence: GUIDE.page, words: "page-0" });
+  standing = after(standing, { what: "rolled" });
+  assert.deepEqual(guided(standing, 2), { sentence: GUIDE.page, words: "page-0" });
+});
+
+test("who holds before the closing words is led to them", () => {
+  const happenings = [
+    { what: "ready" },
+    { what: "rolled" },
+    { what: "marked" },
+    { what: "held" },
+    { what: "rolled" },
+    { what: "held" },
+  ];
+  let standing = happenings.reduce(after, begun(FACTS));
+  assert.deepEqual(guided(standing, 2), { sentence: GUIDE.closingSoon, words: "closing" });
+  standing = after(standing, { what: "next", next: "closing" });
+  assert.deepEqual(guided(standing, 2), { sentence: GUIDE.closingNext, words: "closing" });
+});
+
+test("who tries it out may say anything", () => {
+  const ready = after(begun({ ...FACTS, hasOpening: false }), { what: "ready" });
+  assert.equal(guided(ready, 0).sentence, GUIDE.tryOut);
+  const rolling = after(after(ready, { what: "rolled" }), { what: "read", readS: 4 });
+  assert.equal(guided(rolling, 0).sentence, GUIDE.tryOutRolling);
+  assert.equal(guided(after(rolling, { what: "held" }), 0).sentence, GUIDE.done);
+});
+
+test("where nothing can be read nothing is guided", () => {
+  assert.deepEqual(guided(begun(FACTS), 2), { sentence: "", words: null });
+});

@@ -1,0 +1,107 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+
+import {
+  ACTIONS,
+  FIRST_KEYS,
+  actionOf,
+  kept,
+  keysOf,
+  learn,
+  nameOfKey,
+  typesCharacter,
+} from "../../../src/quietleaf/web/static/scripts/core/keys.js";
+
+const press = (code, more = {}) => ({
+  code,
+  repeat: false,
+  ctrlKey: false,
+  altKey: false,
+  metaKey: false,
+  isComposing: false,
+  ...more,
+});
+
+test("each control has a key of its own", () => {
+  for (const action of ACTIONS) {
+    assert.equal(actionOf(FIRST_KEYS, press(FIRST_KEYS.codes[action]), "page"), action);
+  }
+  assert.equal(actionOf(FIRST_KEYS, press("KeyQ"), "page"), null);
+});
+
+test("no key acts while a field has the focus, not even a pedal", () => {
+  const { keys } = learn(FIRST_KEYS, "pedal", "F13");
+  for (const code of ["Space", "KeyN", "KeyC", "KeyH", "F13"]) {
+    assert.equal(actionOf(keys, press(code), "field"), null);
+  }
+});
+
+test("a control that has the focus keeps the keys that press it; the main one rolls and holds", () => {
+  assert.equal(actionOf(FIRST_KEYS, press("Space"), "control"), null);
+  assert.equal(actionOf(FIRST_KEYS, press("KeyN"), "control"), "article");
+  assert.equal(actionOf(FIRST_KEYS, press("Space"), "main"), "main");
+});
+
+test("a key with Ctrl, Alt or Meta is the browser's", () => {
+  for (const held of ["ctrlKey", "altKey", "metaKey", "isComposing"]) {
+    assert.equal(actionOf(FIRST_KEYS, press("KeyN", { [held]: true }), "page"), null);
+  }
+});
+
+test("keys that type a character can be switched off; a pedal's goes on", () => {
+  const { keys } = learn({ ...FIRST_KEYS, on: false }, "pedal", "F13");
+  assert.equal(actionOf(keys, press("Space"), "page"), null);
+  assert.equal(actionOf(keys, press("KeyN"), "page"), null);
+  assert.equal(actionOf(keys, press("F13"), "page"), "main");
+  assert.ok(typesCharacter("Numpad5"));
+  for (const code of ["F24", "PageDown", "MediaPlayPause", "AudioVolumeUp"]) {
+    assert.ok(!typesCharacter(code), code);
+  }
+});
+
+test("a pedal is learned by its code, beside the key", () => {
+  const { keys, taken } = learn(FIRST_KEYS, "pedal", "PageDown");
+  assert.equal(taken, null);
+  assert.equal(actionOf(keys, press("PageDown"), "page"), "main");
+  assert.equal(actionOf(keys, press("Space"), "page"), "main");
+});
+
+test("a key is changed; one that is taken, or the browser's, is refused", () => {
+  const { keys } = learn(FIRST_KEYS, "article", "KeyA");
+  assert.equal(actionOf(keys, press("KeyA"), "page"), "article");
+  assert.equal(actionOf(keys, press("KeyN"), "page"), null);
+  assert.equal(learn(keys, "help", "KeyA").taken, "article");
+  assert.equal(learn(keys, "pedal", "KeyC").taken, "words");
+  for (const code of ["Tab", "Escape", "ShiftLeft", "F5", ""]) {
+    assert.equal(learn(keys, "article", code).taken, "system", code);
+  }
+  const pedalled = learn(keys, "pedal", "F13").keys;
+  assert.equal(learn(pedalled, "article", "F13").taken, "pedal");
+  assert.equal(learn(keys, "article", "KeyA").taken, null);
+});
+
+test("what is kept comes back, and what cannot be used does not", () => {
+  const { keys } = learn({ ...FIRST_KEYS, on: false }, "pedal", "F13");
+  assert.deepEqual(keysOf(kept(keys)), keys);
+  for (const text of [
+    null,
+    "",
+    "{",
+    "7",
+    "null",
+    '{"on":true}',
+    '{"on":true,"codes":{"main":"Space"}}',
+    JSON.stringify({ ...FIRST_KEYS, codes: { ...FIRST_KEYS.codes, help: "Space" } }),
+  ]) {
+    assert.deepEqual(keysOf(text), FIRST_KEYS);
+  }
+});
+
+test("a key is called what it types here", () => {
+  assert.equal(nameOfKey("KeyN"), "N");
+  assert.equal(nameOfKey("KeyN", new Map([["KeyN", "b"]])), "B");
+  assert.equal(nameOfKey("Space", new Map([["Space", " "]])), "space");
+  assert.equal(nameOfKey("PageDown"), "page down");
+  assert.equal(nameOfKey("F13"), "F13");
+  assert.equal(nameOfKey("Digit4"), "4");
+});
