@@ -25,10 +25,17 @@ class Opened:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TakeRolled:
-    """A take begins to be recorded and joins at the end, growing until it is sealed."""
+    """A take begins to be recorded and joins at the end, growing until it is sealed.
+
+    Attributes
+    ----------
+    origin : str
+        Where its sound comes from, in words; kept from here until it is sealed.
+    """
 
     take: int
     sample_rate_hz: int
+    origin: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -160,7 +160,12 @@ def _members(what: Happening) -> dict[str, Any]:
                 "part": facts.part,
             }
         case TakeRolled():
-            return {"kind": "roll", "take": what.take, "sample_rate_hz": what.sample_rate_hz}
+            return {
+                "kind": "roll",
+                "take": what.take,
+                "sample_rate_hz": what.sample_rate_hz,
+                "origin": what.origin,
+            }
         case TakeSealed():
             return {
                 "kind": "take",
@@ -287,7 +292,12 @@ def _state_set(members: dict[str, Any]) -> StateSet:
 
 _READ: dict[str, Callable[[dict[str, Any]], Happening]] = {
     "opened": _opened,
-    "roll": lambda line: TakeRolled(take=line["take"], sample_rate_hz=line["sample_rate_hz"]),
+    "roll": lambda line: TakeRolled(
+        take=line["take"],
+        sample_rate_hz=line["sample_rate_hz"],
+        # Ledgers from before recording at the stand lack it.
+        origin=line.get("origin", ""),
+    ),
     "take": lambda line: TakeSealed(
         take=line["take"],
         sample_rate_hz=line["sample_rate_hz"],

@@ -29,7 +29,7 @@ class TakeFacts:
     ----------
     samples : int or None
         None while it is still being recorded.
-    sha256, origin : str
+    sha256 : str
         Empty while it is still being recorded.
     """
 
@@ -89,9 +89,13 @@ def takes(standing: Standing) -> dict[int, TakeFacts]:
     known: dict[int, TakeFacts] = {}
     for edit in standing.edits:
         match edit.what:
-            case TakeRolled(take=take, sample_rate_hz=sample_rate_hz):
-                known[take] = TakeFacts(
-                    take=take, sample_rate_hz=sample_rate_hz, samples=None, sha256="", origin=""
+            case TakeRolled() as rolled:
+                known[rolled.take] = TakeFacts(
+                    take=rolled.take,
+                    sample_rate_hz=rolled.sample_rate_hz,
+                    samples=None,
+                    sha256="",
+                    origin=rolled.origin,
                 )
             case TakeSealed() as sealed:
                 known[sealed.take] = TakeFacts(

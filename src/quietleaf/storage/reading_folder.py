@@ -155,13 +155,21 @@ class ReadingFolder:
         """
         return begin_take(self.take_path(len(self.takes()) + 1), sample_rate_hz)
 
-    def roll(self, sample_rate_hz: int, *, author: str, at: datetime) -> TakeWriter:
+    def roll(
+        self,
+        sample_rate_hz: int,
+        *,
+        author: str,
+        at: datetime,
+        origin: str = "",
+        edit_id: str | None = None,
+    ) -> TakeWriter:
         """Begin the next take, and tell the ledger that it rolls."""
         take = len(self.takes()) + 1
         writer = self.next_take(sample_rate_hz)
         try:
-            rolled = TakeRolled(take=take, sample_rate_hz=sample_rate_hz)
-            self.append(rolled, author=author, at=at)
+            rolled = TakeRolled(take=take, sample_rate_hz=sample_rate_hz, origin=origin)
+            self.append(rolled, author=author, at=at, edit_id=edit_id)
         except BaseException:
             writer.close()
             raise
@@ -182,7 +190,15 @@ class ReadingFolder:
             raise Conflict("take/sealed", f"Take {take} is complete; begin a new one.")
         return resume_take(self.take_path(take), known.sample_rate_hz)
 
-    def seal(self, writer: TakeWriter, *, origin: str, author: str, at: datetime) -> Edit:
+    def seal(
+        self,
+        writer: TakeWriter,
+        *,
+        origin: str,
+        author: str,
+        at: datetime,
+        edit_id: str | None = None,
+    ) -> Edit:
         """Complete a take and tell the ledger."""
         sealed = writer.seal()
         return self.append(
@@ -195,6 +211,7 @@ class ReadingFolder:
             ),
             author=author,
             at=at,
+            edit_id=edit_id,
         )
 
     def open_take(self, take: int) -> TakeReader:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import mimetypes
-from collections.abc import Iterable
+from collections.abc import AsyncIterator, Iterable
+from contextlib import asynccontextmanager
 from pathlib import Path
 
 from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.routing import Mount, Route
@@ -26,6 +28,7 @@ from quietleaf.web import (
     wire,
 )
 from quietleaf.web.guard import Guard
+from quietleaf.work.recorders import Recorders
 from quietleaf.work.tools import Tools
 
 OWN_NAMES = ("127.0.0.1", "localhost", "[::1]")
@@ -50,7 +53,15 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES) -> Starlette
     async def refuse_outside(scope: Scope, receive: Receive, send: Send) -> None:
         await pages.desk_only()(scope, receive, send)
 
+    recorders = Recorders(tools)
+
+    @asynccontextmanager
+    async def open_for_recording(_app: Starlette) -> AsyncIterator[None]:
+        yield
+        await run_in_threadpool(recorders.close)
+
     app = Starlette(
+        lifespan=open_for_recording,
         routes=[
             Route("/", pages.day_page),
             Route("/day/{day}", pages.day_page),
@@ -77,4 +88,5 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES) -> Starlette
         },
     )
     app.state.tools = tools
+    app.state.recorders = recorders
     return app

@@ -1,0 +1,158 @@
+"""Late readings: what comes from a journal after its reading has gone on elsewhere."""
+
+from __future__ import annotations
+
+import hashlib
+import uuid
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import replace
+from pathlib import Path
+
+from quietleaf.booth.edits import TakeRolled, TakeSealed
+from quietleaf.booth.replay import state
+from quietleaf.booth.wire import SOUND, Progress, Record
+from quietleaf.errors import NotFound
+from quietleaf.planning.message import Message
+from quietleaf.storage.reading_folder import ReadingFolder, create_reading, find_reading
+from quietleaf.storage.tokens import Token
+from quietleaf.work.record_reading import (
+    Recorder,
+    journal_of,
+    journal_seen,
+    seal_what_others_left_open,
+)
+from quietleaf.work.tools import Tools
+
+OPEN_STATES = ("assigned", "in the booth", "returned")
+"""In these a reading takes what comes from a stand."""
+
+
+def has_gone_on(folder: ReadingFolder, journal: str, token: Token) -> bool:
+    """Say whether a reading went on without this journal, so that its rest must not be mixed in.
+
+    Parameters
+    ----------
+    token : Token
+        The pass that the journal was begun with: what another journal rolled since then, its
+        reader did not know of.
+    """
+    if state(folder.standing) not in OPEN_STATES:
+        return True
+    rolled = [edit for edit in folder.ledger() if isinstance(edit.what, TakeRolled)]
+    if not rolled or journal_of(rolled[-1]) == journal:
+        return False
+    is_known = any(journal_of(edit) == journal for edit in folder.ledger())
+    return is_known or rolled[-1].at > token.made_at
+
+
+class LateRecorder:
+    """Takes what is left of a journal into a reading of its own, made when the first of it comes.
+
+    Parameters
+    ----------
+    root : Path
+        The folder that holds ``readings/``.
+    recorder_of : callable
+        Opens a recorder on a reading's folder, for so many earlier entries.
+    """
+
+    def __init__(
+        self,
+        root: Path,
+        folder: ReadingFolder,
+        journal: str,
+        token: Token,
+        tools: Tools,
+        recorder_of: Callable[[ReadingFolder, int], Recorder],
+    ) -> None:
+        self._root = root
+        self._folder = folder
+        self._journal = journal
+        self._token = token
+        self._tools = tools
+        self._recorder_of = recorder_of
+        seal_what_others_left_open(folder, "", token.reader or "", tools)
+        here = journal_seen(folder.ledger(), journal)
+        self._here = Progress(entries=here.entries, samples=_cut_short_at(folder, journal))
+        self._inner: Recorder | None = None
+        # Without one, nothing of it has come yet; perhaps nothing is left.
+        with suppress(NotFound):
+            self._inner = recorder_of(find_reading(root, self._reading_id), here.entries)
+
+    @property
+    def is_rolling(self) -> bool:
+        """Say whether a take is open."""
+        return self._inner is not None and self._inner.is_rolling
+
+    def progress(self) -> Progress:
+        """Say how far the journal is on the disk."""
+        return self._here if self._inner is None else self._inner.progress()
+
+    def take_and_confirm(self, records: Sequence[Record]) -> Progress:
+        """Take records as `Recorder.take_and_confirm` does."""
+        if self._inner is None:
+            if all(self._came_before(record) for record in records):
+                return self._here
+            self._inner = self._recorder_of(self._make(), self._here.entries)
+        return self._inner.take_and_confirm(records)
+
+    def close(self) -> None:
+        """Let go of the take."""
+        if self._inner is not None:
+            self._inner.close()
+
+    @property
+    def _reading_id(self) -> str:
+        return f"late-{hashlib.sha256(self._journal.encode()).hexdigest()[:8]}"
+
+    def _came_before(self, record: Record) -> bool:
+        if record.entries != self._here.entries:
+            return record.entries < self._here.entries
+        return record.kind == SOUND and record.first + record.samples <= self._here.samples
+
+    def _make(self) -> ReadingFolder:
+        reader = self._token.reader or ""
+        facts = replace(self._folder.facts, reading_id=self._reading_id)
+        late = create_reading(self._root, facts, self._tools.clock(), reader)
+        if self._here.samples:
+            last = self._folder.takes()[_takes_of(self._folder, self._journal)[-1] - 1]
+            late.roll(
+                last.sample_rate_hz,
+                author=reader,
+                at=self._tools.clock(),
+                origin=last.origin,
+                edit_id=f"{self._journal}:from-{self._here.samples}",
+            ).close()
+        self._tools.database.add_message(
+            Message(
+                message_id=uuid.uuid4().hex,
+                kind="late-sound",
+                at=self._tools.clock(),
+                booth=self._token.booth,
+                reader=reader,
+                assignment_key=facts.assignment_key,
+                reading_id=facts.reading_id,
+                text="",
+                seen_at=None,
+            )
+        )
+        return late
+
+
+def _takes_of(folder: ReadingFolder, journal: str) -> list[int]:
+    return [
+        edit.what.take
+        for edit in folder.ledger()
+        if isinstance(edit.what, TakeRolled) and journal_of(edit) == journal
+    ]
+
+
+def _cut_short_at(folder: ReadingFolder, journal: str) -> int:
+    """Give the length of the journal's last take if the station sealed it; 0 if it came whole."""
+    takes = _takes_of(folder, journal)
+    for edit in folder.ledger():
+        what = edit.what
+        if takes and isinstance(what, TakeSealed) and what.take == takes[-1]:
+            return 0 if journal_of(edit) == journal else what.samples
+    return 0

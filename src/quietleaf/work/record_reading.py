@@ -1,0 +1,297 @@
+"""Record a reading: records of a journal become takes and entries on the disk, in their order.
+
+How far a journal has got is read from the ledger and the sums of its take, and kept nowhere else;
+so what is on the disk and what is said of it cannot disagree after a crash.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from quietleaf.booth.edits import (
+    ArticleStarted,
+    Edit,
+    Happening,
+    SoundMissing,
+    TakeRolled,
+    TakeSealed,
+    WordsBegun,
+)
+from quietleaf.booth.wire import (
+    SOUND,
+    Article,
+    Entry,
+    Missing,
+    Progress,
+    Record,
+    Rolled,
+    Sealed,
+    Words,
+    entry_of,
+)
+from quietleaf.errors import Conflict, Invalid, QuietleafError
+from quietleaf.storage.index_rows import reading_row
+from quietleaf.storage.reading_folder import ReadingFolder
+from quietleaf.storage.takes import TakeWriter
+from quietleaf.work.tools import Tools
+
+LOG = logging.getLogger(__name__)
+ARRIVED = "as far as it had arrived"
+_CARRIED = "from-"
+
+
+class SendAgain(Exception):
+    """Something is missing or not as it was sent: the journal is asked for again from here."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JournalSeen:
+    """What a ledger has of a journal.
+
+    Attributes
+    ----------
+    entries : int
+        Of its numbered ones.
+    take : int or None
+        The take that it rolled last; None if none, or if that is sealed.
+    shift : int
+        Which sample of the journal's take is that take's first: 0, unless its beginning lies in
+        another reading.
+    """
+
+    entries: int
+    take: int | None
+    shift: int
+
+
+def journal_of(edit: Edit) -> str:
+    """Name the journal that an entry came from; empty or another word where it came otherwise."""
+    return edit.edit_id.partition(":")[0]
+
+
+def journal_seen(edits: Sequence[Edit], journal: str) -> JournalSeen:
+    """Read from a ledger how far a journal has got in it."""
+    entries, take, shift = 0, None, 0
+    for edit in edits:
+        if isinstance(edit.what, TakeSealed) and edit.what.take == take:
+            take, shift = None, 0
+        if journal_of(edit) != journal:
+            continue
+        which = edit.edit_id.partition(":")[2]
+        if which.isdigit():
+            entries = max(entries, int(which) + 1)
+        if isinstance(edit.what, TakeRolled):
+            take = edit.what.take
+            shift = int(which.removeprefix(_CARRIED)) if which.startswith(_CARRIED) else 0
+    return JournalSeen(entries=entries, take=take, shift=shift)
+
+
+def seal_what_others_left_open(
+    folder: ReadingFolder, journal: str, author: str, tools: Tools
+) -> None:
+    """Seal every take that is open and was not rolled by this journal, as far as it has arrived."""
+    own = journal_seen(folder.reload().ledger(), journal).take
+    for take in folder.takes():
+        if take.samples is None and take.take != own:
+            origin = f"{take.origin}, {ARRIVED}" if take.origin else ARRIVED
+            folder.seal(folder.resume(take.take), origin=origin, author=author, at=tools.clock())
+
+
+class Recorder:
+    """Writes what one journal brings into one reading. Any thread may ask, one at a time.
+
+    Parameters
+    ----------
+    earlier : int
+        Entries of the journal that lie in another reading.
+    is_indexed : bool
+        Whether the station's index knows of the reading.
+    on_sealed : callable
+        Told of each take that is complete.
+
+    Raises
+    ------
+    Conflict
+        If somebody else is writing the take.
+    Damaged
+        If it is not as it was written.
+    """
+
+    def __init__(
+        self,
+        folder: ReadingFolder,
+        journal: str,
+        author: str,
+        tools: Tools,
+        *,
+        earlier: int = 0,
+        is_indexed: bool = True,
+        on_sealed: Callable[[ReadingFolder, int], None],
+    ) -> None:
+        self.folder = folder
+        self.journal = journal
+        self._author = author
+        self._tools = tools
+        self._is_indexed = is_indexed
+        self._on_sealed = on_sealed
+        self._one_at_a_time = threading.Lock()
+        self._closed = False
+        seen = journal_seen(folder.reload().ledger(), journal)
+        self._entries = max(seen.entries, earlier)
+        self._shift = seen.shift
+        self._take = seen.take
+        self._writer: TakeWriter | None = None
+        self._samples = 0
+        if seen.take is not None:
+            self._writer = folder.resume(seen.take)
+            self._samples = seen.shift + self._writer.durable_samples
+
+    @property
+    def is_rolling(self) -> bool:
+        """Say whether a take is open."""
+        return self._writer is not None
+
+    def progress(self) -> Progress:
+        """Say how far the journal is on the disk."""
+        durable = 0 if self._writer is None else self._shift + self._writer.durable_samples
+        return Progress(entries=self._entries, samples=durable)
+
+    def take_and_confirm(self, records: Sequence[Record]) -> Progress:
+        """Take records in their order, and come back when all of them are on the disk.
+
+        Raises
+        ------
+        SendAgain
+            If one is missing or was damaged on its way; those before it are on the disk.
+        Invalid
+            If they do not hold together.
+        Conflict
+            If the reading does not take them any more, or this recorder was closed.
+        Unavailable
+            If the disk does not take them.
+        """
+        with self._one_at_a_time:
+            if self._closed:
+                raise Conflict("wire/closed", "This reading is being recorded on another line.")
+            try:
+                for record in records:
+                    self._take_one(record)
+            finally:
+                if self._writer is not None:
+                    self._writer.sync()
+            return self.progress()
+
+    def close(self) -> None:
+        """Let go of the take; what was confirmed stays."""
+        with self._one_at_a_time:
+            if self._closed:
+                return
+            self._closed = True
+            if self._writer is not None:
+                self._writer.close()
+                self._writer = None
+            self._index()
+
+    def _take_one(self, record: Record) -> None:
+        if not record.whole or record.entries > self._entries:
+            raise SendAgain
+        if record.entries < self._entries:
+            return  # it came twice
+        if record.kind == SOUND:
+            self._take_sound(record)
+        else:
+            self._take_entry(entry_of(record.payload))
+
+    def _take_sound(self, record: Record) -> None:
+        if record.first + record.samples <= self._samples:
+            return  # it came twice
+        if self._writer is None:
+            raise Invalid("wire/sound", "Sound came from the stand with no take begun for it.")
+        if record.first != self._samples:
+            raise SendAgain
+        self._samples = self._shift + self._writer.append(record.payload)
+
+    def _take_entry(self, entry: Entry) -> None:
+        edit_id = f"{self.journal}:{self._entries}"
+        match entry:
+            case Rolled():
+                self._roll(entry, edit_id)
+            case Sealed():
+                self._seal(entry, edit_id)
+            case _:
+                self._mark(entry, edit_id)
+        self._entries += 1
+
+    def _roll(self, entry: Rolled, edit_id: str) -> None:
+        if self._writer is not None:
+            raise Invalid("wire/rolled", "A take was begun at the stand before the last had ended.")
+        seal_what_others_left_open(self.folder, self.journal, self._author, self._tools)
+        self._writer = self.folder.roll(
+            entry.sample_rate_hz,
+            author=self._author,
+            at=self._tools.clock(),
+            origin=entry.origin,
+            edit_id=edit_id,
+        )
+        self._take = int(self._writer.path.stem)
+        self._samples = self._shift = 0
+        self._index()
+
+    def _seal(self, entry: Sealed, edit_id: str) -> None:
+        writer = self._open()
+        if entry.samples > self._samples:
+            raise SendAgain
+        if entry.samples < self._samples:
+            raise Invalid(
+                "wire/sealed",
+                f"The stand says that its take has {entry.samples} samples; {self._samples} came.",
+            )
+        take = int(writer.path.stem)
+        known = {each.take: each for each in self.folder.takes()}[take]
+        self.folder.seal(
+            writer,
+            origin=known.origin,
+            author=self._author,
+            at=self._tools.clock(),
+            edit_id=edit_id,
+        )
+        self._writer = None
+        self._samples = self._shift = 0
+        self._index()
+        self._on_sealed(self.folder, take)
+
+    def _mark(self, entry: Article | Words | Missing, edit_id: str) -> None:
+        writer = self._open()
+        sample = max(entry.sample - self._shift, 0)
+        if entry.sample > self._samples:
+            raise SendAgain
+        writer.sync()  # an entry never speaks of sound that is not on the disk
+        take = int(writer.path.stem)
+        what: Happening
+        match entry:
+            case Article():
+                what = ArticleStarted(take=take, sample=sample, title=entry.title)
+            case Words():
+                what = WordsBegun(which=entry.which, take=take, sample=sample)
+            case Missing():
+                what = SoundMissing(
+                    take=take, sample=sample, samples=entry.samples, reason=entry.reason
+                )
+        self.folder.append(what, author=self._author, at=self._tools.clock(), edit_id=edit_id)
+
+    def _open(self) -> TakeWriter:
+        if self._writer is None:
+            raise Invalid("wire/no-take", "Something was marked at the stand with no take begun.")
+        return self._writer
+
+    def _index(self) -> None:
+        if not self._is_indexed:
+            return
+        try:
+            self._tools.database.index_reading(reading_row(self.folder.reload()))
+        except QuietleafError as refusal:
+            # The index can be made again from the folders; recording goes on.
+            LOG.warning("%s is not in the index as it is: %s", self.folder.path, refusal.sentence)

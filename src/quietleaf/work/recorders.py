@@ -1,0 +1,237 @@
+"""Who records what at this moment: one writer a reading; another is told, or takes it over."""
+
+from __future__ import annotations
+
+import logging
+import re
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import datetime
+
+from quietleaf.errors import Conflict, Invalid, NotAllowed, NotFound, QuietleafError
+from quietleaf.planning.station import booth_named
+from quietleaf.storage.reading_folder import ReadingFolder
+from quietleaf.storage.reading_places import READINGS, folder_of, root_of
+from quietleaf.storage.tokens import Token, sha256_of
+from quietleaf.work.late_readings import LateRecorder, has_gone_on
+from quietleaf.work.record_reading import Recorder
+from quietleaf.work.tools import Tools
+
+LOG = logging.getLogger(__name__)
+WRITERS = 32
+"""Threads that wait for the disk; a disk takes that many syncs at once with ease."""
+_JOURNAL = re.compile(r"[0-9a-f]{32}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WriterSeen:
+    """Who records a reading just now.
+
+    Attributes
+    ----------
+    booth : str or None
+        The booth's key; None at home.
+    since : datetime
+        Aware UTC.
+    samples : int
+        Of the present take, on the disk; 0 while held.
+    """
+
+    booth: str | None
+    reader: str
+    since: datetime
+    is_rolling: bool
+    samples: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """An open line from a stand.
+
+    Attributes
+    ----------
+    late : bool
+        What it brings goes into a reading of its own, since the first has gone on.
+    """
+
+    place: str
+    journal: str
+    token: Token
+    recorder: Recorder | LateRecorder
+    late: bool
+    since: datetime
+    superseded: Callable[[str], None]
+
+
+class Recorders:
+    """The lines that are open at one station. Any thread may ask.
+
+    ``pool`` has the threads in which records are written; the loop that talks to the stands
+    must never wait for a disk.
+    """
+
+    def __init__(self, tools: Tools) -> None:
+        self._tools = tools
+        self._lock = threading.Lock()
+        self._lines: dict[str, Line] = {}
+        self.pool = ThreadPoolExecutor(WRITERS, thread_name_prefix="recorder")
+
+    def enter(
+        self, secret: str, journal: str, *, take_over: bool, superseded: Callable[[str], None]
+    ) -> Line:
+        """Open a line for a journal.
+
+        Parameters
+        ----------
+        superseded : callable
+            Told with a sentence, from another thread, when somebody else takes the reading over.
+
+        Raises
+        ------
+        NotAllowed
+            If the pass opens nothing (any more).
+        Conflict
+            If another browser is recording this reading, and it is not to be taken over
+            (``wire/busy``).
+        """
+        if not _JOURNAL.fullmatch(journal):
+            raise Invalid("wire/journal", "A journal is named by 32 letters from 0 to f.")
+        token = self._pass(secret)
+        place = token.reading or ""
+        try:
+            folder = folder_of(self._tools.data, place)
+        except NotFound as gone:
+            raise _closed_door() from gone
+        with self._lock:
+            before = self._lines.get(place)
+            late = has_gone_on(folder, journal, token)
+            if before is not None and before.journal != journal and not late:
+                if not take_over:
+                    raise Conflict("wire/busy", self._busy(before))
+                before.superseded(self._taken_over(token))
+            if before is not None and (before.journal == journal or not late):
+                before.recorder.close()
+                folder = folder.reload()
+                late = has_gone_on(folder, journal, token)
+            line = Line(
+                place=f"{place} {journal}" if late else place,
+                journal=journal,
+                token=token,
+                recorder=self._late(folder, journal, token)
+                if late
+                else self._recorder(folder, journal, token, earlier=0),
+                late=late,
+                since=self._tools.clock(),
+                superseded=superseded,
+            )
+            other = self._lines.get(line.place)
+            if other is not None:
+                other.recorder.close()
+            self._lines[line.place] = line
+        return line
+
+    def leave(self, line: Line) -> None:
+        """Close a line; its take stays open on the disk until it is gone on with."""
+        with self._lock:
+            if self._lines.get(line.place) is line:
+                del self._lines[line.place]
+        line.recorder.close()
+
+    def writer_of(self, place: str) -> WriterSeen | None:
+        """Say who is recording a reading just now; None if nobody."""
+        with self._lock:
+            line = self._lines.get(place)
+        if line is None:
+            return None
+        return WriterSeen(
+            booth=line.token.booth,
+            reader=line.token.reader or "",
+            since=line.since,
+            is_rolling=line.recorder.is_rolling,
+            samples=line.recorder.progress().samples,
+        )
+
+    def close(self) -> None:
+        """Close every line, and wait for what is being written."""
+        with self._lock:
+            lines = list(self._lines.values())
+            self._lines.clear()
+        for line in lines:
+            line.recorder.close()
+        self.pool.shutdown()
+
+    def _pass(self, secret: str) -> Token:
+        try:
+            token = self._tools.database.token(sha256_of(secret))
+        except NotFound as unknown:
+            raise _closed_door() from unknown
+        if token.purpose != "pass" or not token.is_live(self._tools.clock()):
+            raise _closed_door()
+        return token
+
+    def _recorder(
+        self, folder: ReadingFolder, journal: str, token: Token, *, earlier: int
+    ) -> Recorder:
+        place = token.reading or ""
+        return Recorder(
+            folder,
+            journal,
+            token.reader or "",
+            self._tools,
+            earlier=earlier,
+            is_indexed=place.startswith(f"{READINGS}:"),
+            on_sealed=self._trim,
+        )
+
+    def _late(self, folder: ReadingFolder, journal: str, token: Token) -> LateRecorder:
+        return LateRecorder(
+            root_of(self._tools.data, token.reading or ""),
+            folder,
+            journal,
+            token,
+            self._tools,
+            lambda late, earlier: self._recorder(late, journal, token, earlier=earlier),
+        )
+
+    def _trim(self, folder: ReadingFolder, take: int) -> None:
+        self.pool.submit(self._trim_now, ReadingFolder(folder.path), take)
+
+    def _trim_now(self, folder: ReadingFolder, take: int) -> None:
+        # Its arithmetic takes longer to load than a line to open.
+        from quietleaf.work.trim_take import trim_take
+
+        try:
+            trim_take(folder, take, self._tools)
+        except QuietleafError as refusal:
+            # The take is whole on the disk; its ends can be cut by hand.
+            LOG.warning("take %s of %s is untrimmed: %s", take, folder.path, refusal.sentence)
+
+    def _busy(self, line: Line) -> str:
+        return (
+            f"{line.token.reader or 'Somebody'} is recording this reading just now, "
+            f"{self._where(line.token)}. Wait until that is done, or take it over here."
+        )
+
+    def _taken_over(self, token: Token) -> str:
+        return (
+            f"This reading was taken over {self._where(token)}. What you recorded is safe; what "
+            "has not arrived yet is kept here and sent, as a reading of its own."
+        )
+
+    def _where(self, token: Token) -> str:
+        if token.booth is None:
+            return "at home"
+        try:
+            return f"in {booth_named(self._tools.database.load_station(), token.booth).name}"
+        except NotFound:
+            return "in another booth"
+
+
+def _closed_door() -> NotAllowed:
+    return NotAllowed(
+        "wire/pass",
+        "This page may not send sound for this reading any more. Come in again by the booth's page "
+        "or your link; what was recorded is kept in this browser.",
+    )

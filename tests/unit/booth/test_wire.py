@@ -1,0 +1,112 @@
+"""Records on their way: what is written is read, and whatever else comes is refused."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from quietleaf.booth.wire import (
+    ENTRY,
+    HEADER_BYTES,
+    SOUND,
+    Article,
+    Missing,
+    Record,
+    Rolled,
+    Sealed,
+    Words,
+    entry_bytes,
+    entry_of,
+    record_bytes,
+    records_of,
+)
+from quietleaf.errors import Invalid
+
+COUNTS = st.integers(0, 2**32 - 1)
+RECORDS = st.builds(
+    Record,
+    kind=st.just(SOUND),
+    number=COUNTS,
+    entries=COUNTS,
+    first=st.integers(0, 2**64 - 1),
+    payload=st.integers(1, 50).flatmap(lambda n: st.binary(min_size=3 * n, max_size=3 * n)),
+    whole=st.just(True),
+) | st.builds(
+    Record,
+    kind=st.just(ENTRY),
+    number=COUNTS,
+    entries=COUNTS,
+    first=st.just(0),
+    payload=st.binary(max_size=100),
+    whole=st.just(True),
+)
+ENTRIES = [
+    Rolled(sample_rate_hz=44_100, origin="Booth 2, “left” side – é"),
+    Sealed(samples=1 << 39),
+    Article(sample=5, title="Die Fähre"),
+    Words(which="opening", sample=0),
+    Missing(sample=7, samples=48_000, reason="paused"),
+]
+
+
+@given(st.lists(RECORDS, max_size=5))
+def test_what_is_written_is_read(records: list[Record]) -> None:
+    assert records_of(b"".join(record_bytes(record) for record in records)) == records
+
+
+@given(RECORDS, st.integers(0, 10_000), st.integers(1, 255))
+def test_a_byte_that_changed_is_found(record: Record, place: int, change: int) -> None:
+    sent = bytearray(record_bytes(record))
+    sent[place % len(sent)] ^= change
+    try:
+        read = records_of(bytes(sent))
+    except Invalid:
+        return
+    assert not read[0].whole
+
+
+@given(RECORDS, st.integers(1, 10_000))
+def test_a_record_that_lost_its_end_is_found(record: Record, lost: int) -> None:
+    sent = record_bytes(record)
+    kept = sent[: len(sent) - 1 - lost % (len(sent) - 1)]
+    if len(kept) < HEADER_BYTES:
+        with pytest.raises(Invalid, match="a header has 32 bytes"):
+            records_of(kept)
+    else:
+        assert not records_of(kept)[0].whole
+
+
+@given(st.binary(min_size=1, max_size=200))
+def test_what_is_no_record_is_refused(data: bytes) -> None:
+    with pytest.raises(Invalid, match="nothing that was recorded is lost by it"):
+        records_of(b"x" + data)
+
+
+@pytest.mark.parametrize("entry", ENTRIES)
+def test_entries_come_back(entry: Rolled | Sealed | Article | Words | Missing) -> None:
+    assert entry_of(entry_bytes(entry)) == entry
+
+
+@pytest.mark.parametrize(
+    "payload",
+    [
+        b"",
+        b"[]",
+        b"{}",
+        b'{"what":"erase"}',
+        b'{"what":"sealed","samples":-1}',
+        b'{"what":"sealed","samples":1e400}',
+        b'{"what":"sealed","samples":true}',
+        b'{"what":"sealed","samples":9999999999999999}',
+        b'{"what":"rolled","rate":0,"origin":""}',
+        b'{"what":"rolled","rate":48000,"origin":7}',
+        b'{"what":"words","which":"middle","sample":0}',
+        b'{"what":"article","sample":0,"title":"\\ud800"}',
+        b"\xff\xfe",
+        b"[" * 16_000,
+    ],
+)
+def test_an_entry_that_no_stand_makes_is_refused(payload: bytes) -> None:
+    with pytest.raises(Invalid, match="an entry is none that a stand makes"):
+        entry_of(payload)
