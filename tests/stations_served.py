@@ -91,7 +91,7 @@ class StationProcess:
             with socket.create_server(("127.0.0.1", 0)) as free:
                 self.port = free.getsockname()[1]
         context = get_context("forkserver")
-        context.set_forkserver_preload(["quietleaf.web.app", "quietleaf.cli.run", "uvicorn"])
+        context.set_forkserver_preload(["tests.stations_served", "quietleaf.web.app", "uvicorn"])
         self.process = context.Process(target=serve, args=(self.data, self.port), daemon=True)
         self.process.start()
         end = time.monotonic() + PATIENCE_S

@@ -61,6 +61,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Serve the pages until Ctrl-C."""
+    from quietleaf.work.practice import sweep_practice
+
     _check(options)
     settings = read_settings()
     wanted = settings["port"] if options.port is None else options.port
@@ -68,6 +70,7 @@ def run(options: argparse.Namespace) -> int:
     with ExitStack() as stack:
         listening = stack.enter_context(listen(plain_host, wanted))
         tools = stack.enter_context(station_tools(options))
+        sweep_practice(tools)
         port = listening.getsockname()[1]
         if wanted not in (0, port):
             print(f"Port {wanted} is taken by another program; the next free one is {port}.")
