@@ -1,0 +1,188 @@
+"""Open the reading of an assignment: the unfinished one, wherever it was begun, or a new one."""
+
+from __future__ import annotations
+
+import threading
+import uuid
+from dataclasses import dataclass
+
+from quietleaf.booth.reading import ReadingFacts
+from quietleaf.errors import Conflict, NotAllowed
+from quietleaf.planning.assignment import Assignment
+from quietleaf.planning.station import Station, assignment_named, programme_named
+from quietleaf.storage.index_rows import ReadingRow, reading_row
+from quietleaf.storage.reading_folder import ReadingFolder, create_reading, reading_paths
+from quietleaf.storage.reading_places import READINGS, folder_of, place_of
+from quietleaf.storage.tokens import Token, new_secret, sha256_of
+from quietleaf.work.hand_in import HANDED_IN
+from quietleaf.work.sit_down import Sitting
+from quietleaf.work.tools import Tools
+
+_OPENING = threading.Lock()
+"""Two who read one programme, or one who presses twice, get one reading: they take turns."""
+_ID_LETTERS = 8
+_DATE_LETTERS = 11
+"""A folder's name begins with a date of 10 letters and a hyphen."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenedReading:
+    """A reading that was opened.
+
+    Attributes
+    ----------
+    place : str
+        ``readings:<id>``.
+    found : bool
+        Something had been recorded in it before.
+    """
+
+    reading_id: str
+    place: str
+    folder: ReadingFolder
+    found: bool
+
+
+def open_reading(assignment_key: str, sitting: Sitting, tools: Tools) -> OpenedReading:
+    """Find what this reader has not finished for an assignment, or begin it.
+
+    Raises
+    ------
+    NotFound
+        If nothing of that key is planned.
+    NotAllowed
+        If it is planned for somebody else.
+    Conflict
+        If it was handed in already.
+    """
+    station = tools.database.load_station()
+    assignment = own_assignment(station, assignment_key, sitting)
+    with _OPENING:
+        rows = readings_of(assignment, tools)
+        row = unfinished_of(rows, assignment, sitting.reader)
+        if row is not None:
+            folder = folder_of(tools.data, place_of(READINGS, row.reading_id))
+        elif any(is_done(row, sitting.reader) for row in rows):
+            raise Conflict(
+                "stand/handed-in",
+                "You have handed this one in already, and it is safe. If it needs mending, the "
+                "desk gives it back to you.",
+            )
+        else:
+            folder = _begin(assignment, station, sitting, tools)
+    return OpenedReading(
+        reading_id=folder.facts.reading_id,
+        place=place_of(READINGS, folder.facts.reading_id),
+        folder=folder,
+        found=bool(folder.takes()),
+    )
+
+
+def own_assignment(station: Station, key: str, sitting: Sitting) -> Assignment:
+    """Give an assignment to whom it is planned for.
+
+    Raises
+    ------
+    NotFound
+        If nothing of that key is planned.
+    NotAllowed
+        If it is planned for somebody else.
+    """
+    assignment = assignment_named(station, key)
+    if sitting.practice or sitting.reader not in assignment.readers:
+        raise NotAllowed(
+            "stand/not-yours",
+            f"This one is not planned for {sitting.reader}, so that it does not open here. "
+            "Look at what you read today, or ask the desk.",
+        )
+    return assignment
+
+
+def readings_of(assignment: Assignment, tools: Tools) -> tuple[ReadingRow, ...]:
+    """Give all that was read for an assignment, whichever issue it was from."""
+    made_for = tools.database.readings(assignment_key=assignment.key)
+    # What was brought in as a file names no assignment: issue and air date say which it is.
+    brought_in = tools.database.readings(
+        programme_key=assignment.programme_key, issue_date=assignment.issue_date
+    )
+    return made_for + tuple(
+        row
+        for row in brought_in
+        if row.assignment_key is None and row.air_date == assignment.air_date
+    )
+
+
+def unfinished_of(
+    rows: tuple[ReadingRow, ...], assignment: Assignment, reader: str
+) -> ReadingRow | None:
+    """Give what a reader has begun or got back for an assignment, the latest of it."""
+    found = [
+        row
+        for row in rows
+        if row.state not in HANDED_IN
+        and reader in row.readers
+        # Once something is recorded its issue is settled; before, the plan may have changed.
+        and (row.takes or row.issue_date == assignment.issue_date)
+    ]
+    return max(found, key=lambda row: (row.takes, row.revision), default=None)
+
+
+def is_done(row: ReadingRow, reader: str) -> bool:
+    """Say whether a reading was handed in by this reader or with them."""
+    return row.state in HANDED_IN and reader in row.readers
+
+
+def give_pass(sitting: Sitting, tools: Tools) -> str:
+    """Let the page send sound for the reading that is open; give the secret for it.
+
+    Earlier passes stay good: what a page still has to send goes by the one that it had.
+
+    Raises
+    ------
+    Conflict
+        If nothing is open.
+    """
+    if sitting.reading is None:
+        raise Conflict(
+            "stand/nothing-open",
+            "Sound is sent for a reading, and none is open here. Choose what you read first.",
+        )
+    secret = new_secret()
+    tools.database.add_token(
+        Token(
+            sha256=sha256_of(secret),
+            purpose="pass",
+            booth=sitting.booth,
+            reader=sitting.reader,
+            reading=sitting.reading,
+            made_at=tools.clock(),
+        )
+    )
+    return secret
+
+
+def _begin(
+    assignment: Assignment, station: Station, sitting: Sitting, tools: Tools
+) -> ReadingFolder:
+    programme = programme_named(station, assignment.programme_key)
+    facts = ReadingFacts(
+        reading_id=_new_id(tools),
+        programme_key=programme.key,
+        programme_title=programme.title,
+        publication=programme.publication,
+        issue_date=assignment.issue_date,
+        readers=assignment.readers,
+        air_date=assignment.air_date,
+        assignment_key=assignment.key,
+        part=assignment.part,
+    )
+    folder = create_reading(tools.data, facts, tools.clock(), sitting.reader)
+    tools.database.index_reading(reading_row(folder))
+    return folder
+
+
+def _new_id(tools: Tools) -> str:
+    taken = {path.name[_DATE_LETTERS:] for path in reading_paths(tools.data)}
+    while (new := uuid.uuid4().hex[:_ID_LETTERS]) in taken:
+        pass
+    return new
