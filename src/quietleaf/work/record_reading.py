@@ -142,7 +142,6 @@ class Recorder:
         seen = journal_seen(folder.reload().ledger(), journal)
         self._entries = max(seen.entries, earlier)
         self._shift = seen.shift
-        self._take = seen.take
         self._writer: TakeWriter | None = None
         self._samples = 0
         if seen.take is not None:
@@ -179,9 +178,10 @@ class Recorder:
             try:
                 for record in records:
                     self._take_one(record)
-            finally:
-                if self._writer is not None:
-                    self._writer.sync()
+            except (SendAgain, Invalid):
+                self._sync()
+                raise
+            self._sync()
             return self.progress()
 
     def close(self) -> None:
@@ -194,6 +194,10 @@ class Recorder:
                 self._writer.close()
                 self._writer = None
             self._index()
+
+    def _sync(self) -> None:
+        if self._writer is not None:
+            self._writer.sync()
 
     def _take_one(self, record: Record) -> None:
         if not record.whole or record.entries > self._entries:
@@ -236,7 +240,6 @@ class Recorder:
             origin=entry.origin,
             edit_id=edit_id,
         )
-        self._take = int(self._writer.path.stem)
         self._samples = self._shift = 0
         self._index()
 
