@@ -15,6 +15,7 @@ from quietleaf.storage.index_rows import reading_row
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.reading_places import READINGS, folder_of
 from quietleaf.work.checked_takes import check_takes
+from quietleaf.work.record_reading import seal_what_others_left_open
 from quietleaf.work.see_hand_in import copy_of
 from quietleaf.work.tools import Tools
 
@@ -152,21 +153,13 @@ def _refuse_behind(request: HandInReading, folder: ReadingFolder) -> None:
 
 
 def _close_takes(request: HandInReading, folder: ReadingFolder, tools: Tools) -> None:
-    for take in copy_of(folder).open_takes:
-        try:
-            writer = folder.resume(take.take)
-        except Conflict as refusal:
-            raise Conflict(
-                "hand-in/recording",
-                f"Take {take.take} is being recorded at this moment. Hold it, then hand in.",
-            ) from refusal
-        with writer:
-            folder.seal(
-                writer,
-                origin="The stand, as far as it had arrived",
-                author=request.reader,
-                at=tools.clock(),
-            )
+    try:
+        seal_what_others_left_open(folder, "", request.reader, tools)
+    except Conflict as refusal:
+        raise Conflict(
+            "hand-in/recording",
+            "A take of this reading is being recorded at this moment. Hold it, then hand in.",
+        ) from refusal
 
 
 def _refuse_damaged(request: HandInReading, folder: ReadingFolder, tools: Tools) -> None:
