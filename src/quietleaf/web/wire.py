@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 from starlette.routing import BaseRoute, WebSocketRoute
-from starlette.websockets import WebSocket, WebSocketDisconnect
+from starlette.websockets import WebSocket, WebSocketDisconnect, WebSocketState
 
 from quietleaf.booth.wire import LARGEST_MESSAGE_BYTES, Progress, Record, records_of
 from quietleaf.errors import (
@@ -16,6 +16,7 @@ from quietleaf.errors import (
     Damaged,
     Invalid,
     NotAllowed,
+    NotFound,
     QuietleafError,
     Unavailable,
 )
@@ -32,6 +33,7 @@ WAITING_BYTES_MAX = 4 << 20
 """Of one stand, before its line is read on; a stand that catches up sends as fast as it can."""
 LARGEST_TEXT = 4_096
 
+CLOSE_GOING_AWAY = 1001
 CLOSE_TRY_AGAIN = 1013
 CLOSE_REFUSED = 4401
 CLOSE_UNFIT = 4400
@@ -114,7 +116,7 @@ class _Talk:
         except Conflict as refusal:
             if refusal.code == "wire/busy":
                 await self._send(kind="busy", sentence=refusal.sentence)
-                await self._socket.close(CLOSE_BUSY)
+                await self._close(CLOSE_BUSY)
             else:
                 await self._trouble(refusal)
         except (NotAllowed, Invalid) as refusal:
@@ -128,8 +130,12 @@ class _Talk:
             while self._waiting_bytes > WAITING_BYTES_MAX:
                 self._taken.clear()
                 await self._taken.wait()
-            async with asyncio.timeout(SILENT_S):
-                message = await self._socket.receive()
+            try:
+                async with asyncio.timeout(SILENT_S):
+                    message = await self._socket.receive()
+            except TimeoutError:
+                await self._close(CLOSE_GOING_AWAY)
+                return
             data = message.get("bytes")
             try:
                 if data is not None:
@@ -162,7 +168,7 @@ class _Talk:
             await self._came.wait()
             if self._superseded:
                 await self._send(kind="superseded", sentence=self._superseded)
-                await self._socket.close(CLOSE_BUSY)
+                await self._close(CLOSE_BUSY)
                 return
             records, self._waiting = self._waiting, []
             self._waiting_bytes = 0
@@ -185,10 +191,14 @@ class _Talk:
         except Invalid as refusal:
             await self._refuse(CLOSE_UNFIT, refusal)
             return False
+        except NotFound as refusal:
+            # A practice that was deleted meanwhile.
+            await self._refuse(CLOSE_REFUSED, refusal)
+            return False
         except Conflict:
             if not self._superseded:
                 # The reading stands otherwise than a moment ago: a new hello finds out how.
-                await self._socket.close(CLOSE_TRY_AGAIN)
+                await self._close(CLOSE_TRY_AGAIN)
                 return False
             self._came.set()
         except (Unavailable, Damaged) as refusal:
@@ -207,13 +217,19 @@ class _Talk:
 
     async def _refuse(self, code: int, refusal: QuietleafError) -> None:
         await self._send(kind="refused", code=refusal.code, sentence=refusal.sentence)
-        await self._socket.close(code)
+        await self._close(code)
 
     async def _trouble(self, refusal: QuietleafError) -> None:
         await self._send(kind="trouble", code=refusal.code, sentence=refusal.sentence)
-        await self._socket.close(CLOSE_TRY_AGAIN)
+        await self._close(CLOSE_TRY_AGAIN)
+
+    async def _close(self, code: int) -> None:
+        if self._socket.application_state is WebSocketState.CONNECTED:
+            await self._socket.close(code)
 
     async def _send(self, **members: Any) -> None:
+        if self._socket.application_state is not WebSocketState.CONNECTED:
+            raise WebSocketDisconnect
         await self._socket.send_text(json.dumps(members, ensure_ascii=False, separators=(",", ":")))
 
     async def _in_thread(self, call: Callable[[], _Result]) -> _Result:

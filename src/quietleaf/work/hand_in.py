@@ -15,7 +15,7 @@ from quietleaf.storage.index_rows import reading_row
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.reading_places import READINGS, folder_of
 from quietleaf.work.checked_takes import check_takes
-from quietleaf.work.record_reading import seal_what_others_left_open
+from quietleaf.work.record_reading import seal_as_arrived
 from quietleaf.work.see_hand_in import copy_of
 from quietleaf.work.tools import Tools
 
@@ -154,7 +154,7 @@ def _refuse_behind(request: HandInReading, folder: ReadingFolder) -> None:
 
 def _close_takes(request: HandInReading, folder: ReadingFolder, tools: Tools) -> None:
     try:
-        seal_what_others_left_open(folder, "", request.reader, tools)
+        seal_as_arrived(folder, request.reader, tools)
     except Conflict as refusal:
         raise Conflict(
             "hand-in/recording",

@@ -20,7 +20,7 @@ from quietleaf.work.record_reading import (
     Recorder,
     journal_of,
     journal_seen,
-    seal_what_others_left_open,
+    seal_as_arrived,
 )
 from quietleaf.work.tools import Tools
 
@@ -72,8 +72,10 @@ class LateRecorder:
         self._token = token
         self._tools = tools
         self._recorder_of = recorder_of
-        seal_what_others_left_open(folder, "", token.reader or "", tools)
         here = journal_seen(folder.ledger(), journal)
+        if here.take is not None:
+            # A later roll would have sealed it, so it is the last, and nobody writes it.
+            seal_as_arrived(folder, token.reader or "", tools)
         self._here = Progress(entries=here.entries, samples=_cut_short_at(folder, journal))
         self._inner: Recorder | None = None
         # Without one, nothing of it has come yet; perhaps nothing is left.

@@ -89,13 +89,16 @@ def journal_seen(edits: Sequence[Edit], journal: str) -> JournalSeen:
     return JournalSeen(entries=entries, take=take, shift=shift)
 
 
-def seal_what_others_left_open(
-    folder: ReadingFolder, journal: str, author: str, tools: Tools
-) -> None:
-    """Seal every take that is open and was not rolled by this journal, as far as it has arrived."""
-    own = journal_seen(folder.reload().ledger(), journal).take
-    for take in folder.takes():
-        if take.samples is None and take.take != own:
+def seal_as_arrived(folder: ReadingFolder, author: str, tools: Tools) -> None:
+    """Seal every take that is open, at what the disk has of it: nobody goes on with them.
+
+    Raises
+    ------
+    Conflict
+        If somebody is writing one.
+    """
+    for take in folder.reload().takes():
+        if take.samples is None:
             origin = f"{take.origin}, {ARRIVED}" if take.origin else ARRIVED
             folder.seal(folder.resume(take.take), origin=origin, author=author, at=tools.clock())
 
@@ -232,7 +235,7 @@ class Recorder:
     def _roll(self, entry: Rolled, edit_id: str) -> None:
         if self._writer is not None:
             raise Invalid("wire/rolled", "A take was begun at the stand before the last had ended.")
-        seal_what_others_left_open(self.folder, self.journal, self._author, self._tools)
+        seal_as_arrived(self.folder, self._author, self._tools)
         self._writer = self.folder.roll(
             entry.sample_rate_hz,
             author=self._author,

@@ -76,6 +76,8 @@ class Recorders:
         self._tools = tools
         self._lock = threading.Lock()
         self._lines: dict[str, Line] = {}
+        # Opening a reading waits for the disk: those of other readings need not wait for it.
+        self._opening = tuple(threading.Lock() for _ in range(WRITERS))
         self.pool = ThreadPoolExecutor(WRITERS, thread_name_prefix="recorder")
 
     def enter(
@@ -104,32 +106,32 @@ class Recorders:
             folder = folder_of(self._tools.data, place)
         except NotFound as gone:
             raise _closed_door() from gone
-        with self._lock:
-            before = self._lines.get(place)
+        with self._opening[hash(place) % len(self._opening)]:
             late = has_gone_on(folder, journal, token)
-            if before is not None and before.journal != journal and not late:
-                if not take_over:
-                    raise Conflict("wire/busy", self._busy(before))
-                before.superseded(self._taken_over(token))
-            if before is not None and (before.journal == journal or not late):
+            before = self._line(place)
+            if before is not None and not late:
+                if before.journal != journal:
+                    if not take_over:
+                        raise Conflict("wire/busy", self._busy(before))
+                    before.superseded(self._taken_over(token))
                 before.recorder.close()
-                folder = folder.reload()
-                late = has_gone_on(folder, journal, token)
+            line_place = f"{place} {journal}" if late else place
+            stale = self._line(line_place)
+            if stale is not None:
+                stale.recorder.close()
             line = Line(
-                place=f"{place} {journal}" if late else place,
+                place=line_place,
                 journal=journal,
                 token=token,
-                recorder=self._late(folder, journal, token)
+                recorder=self._late(folder.reload(), journal, token)
                 if late
                 else self._recorder(folder, journal, token, earlier=0),
                 late=late,
                 since=self._tools.clock(),
                 superseded=superseded,
             )
-            other = self._lines.get(line.place)
-            if other is not None:
-                other.recorder.close()
-            self._lines[line.place] = line
+            with self._lock:
+                self._lines[line_place] = line
         return line
 
     def leave(self, line: Line) -> None:
@@ -141,8 +143,7 @@ class Recorders:
 
     def writer_of(self, place: str) -> WriterSeen | None:
         """Say who is recording a reading just now; None if nobody."""
-        with self._lock:
-            line = self._lines.get(place)
+        line = self._line(place)
         if line is None:
             return None
         return WriterSeen(
@@ -161,6 +162,10 @@ class Recorders:
         for line in lines:
             line.recorder.close()
         self.pool.shutdown()
+
+    def _line(self, place: str) -> Line | None:
+        with self._lock:
+            return self._lines.get(place)
 
     def _pass(self, secret: str) -> Token:
         try:
