@@ -2,6 +2,90 @@
 
 from __future__ import annotations
 
-from starlette.routing import BaseRoute
+import json
 
-ROUTES: list[BaseRoute] = []
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import BaseRoute, Route
+
+from quietleaf.errors import Invalid
+from quietleaf.planning.words import WordsPart
+from quietleaf.settings import read_settings
+from quietleaf.web import coming_pages, stand_texts
+from quietleaf.web.rendering import page, tools_of
+from quietleaf.work.see_stand import SeenStand, see_stand
+
+
+async def reading(request: Request) -> Response:
+    """Show the stand of the reading that was chosen; without one, what there is to choose."""
+    sitting = await coming_pages.sitting(request)
+    if sitting.reading is None:
+        return RedirectResponse("/stand", 303)
+    settings = read_settings()
+    seen = await run_in_threadpool(
+        see_stand,
+        sitting.reading,
+        sitting.reader,
+        sitting.booth,
+        settings["pace_wpm"],
+        tools_of(request),
+    )
+    facts = stand_facts(seen, settings["warnings_min"], settings["rest_after_min"])
+    return page(
+        request, "stand/reading.html", words=stand_texts, seen=seen, facts=json.dumps(facts)
+    )
+
+
+def stand_facts(seen: SeenStand, warnings_min: str, rest_after_min: float) -> dict[str, object]:
+    """Give what the page's script works with, as plain values."""
+    window = seen.window
+    return {
+        "place": seen.place,
+        "booth": seen.booth_name,
+        "practice": seen.is_practice,
+        "pages": len(seen.pages),
+        "window": window and {"shortestS": window.shortest_s, "longestS": window.longest_s},
+        "warningsMin": minutes_of(warnings_min),
+        "restAfterMin": rest_after_min,
+        "paceWpm": seen.pace_wpm,
+        "openingWords": _count(seen.opening),
+        "closingWords": _count(seen.closing),
+        "openingRead": "opening" in seen.words_begun,
+        "closingRead": "closing" in seen.words_begun,
+        "recordedS": seen.recorded_s,
+        "articles": seen.articles,
+        "handIn": "/stand/hand-in",
+    }
+
+
+def minutes_of(text: str) -> list[float]:
+    """Read the minutes at which the reader is warned, the earliest warning first.
+
+    Raises
+    ------
+    Invalid
+        If they are not numbers above 0 with commas between.
+
+    Examples
+    --------
+    >>> minutes_of("1, 5,2"), minutes_of("")
+    ([5.0, 2.0, 1.0], [])
+    """
+    try:
+        minutes = [float(part) for part in text.split(",") if part.strip()]
+    except ValueError:
+        minutes = [0.0]
+    if not all(0.0 < minute < 600.0 for minute in minutes):
+        raise Invalid(
+            "settings/warnings",
+            f"Warnings are minutes with commas between, like 5, 2, 1; the setting says {text!r}.",
+        )
+    return sorted(set(minutes), reverse=True)
+
+
+def _count(words: tuple[WordsPart, ...]) -> int:
+    return len("".join(part.text for part in words).split())
+
+
+ROUTES: list[BaseRoute] = [Route("/stand/reading", reading)]

@@ -95,7 +95,7 @@ def window_words(window: Window) -> str:
     """
     shortest, longest = window.shortest_s, window.longest_s
     if shortest % 60 or longest % 60:
-        return str(window).removesuffix(":00")
+        return str(window)
     return f"{round(shortest / 60)} to {round(longest / 60)} minutes"
 
 

@@ -19,6 +19,7 @@ export class StandView {
   #root;
   #facts;
   #spoken = "";
+  /** @type {string[]} */ #toSay = [];
 
   /**
    * @param {HTMLElement} root
@@ -144,15 +145,19 @@ export class StandView {
   }
 
   /**
-   * Say something to whoever listens to the page, once, when what is being said is over.
+   * Say something to whoever listens to the page; what comes at one moment is said together.
    *
    * @param {string} sentence
    */
   tell(sentence) {
     if (sentence === "") return;
-    // The same sentence again is news only if it looks different to the browser.
-    this.#spoken = sentence === this.#spoken ? `${sentence}\u00a0` : sentence;
-    this.part("told").textContent = this.#spoken;
+    if (this.#toSay.push(sentence) > 1) return;
+    queueMicrotask(() => {
+      const all = this.#toSay.splice(0).join(" ");
+      // The same sentence again is news only if it looks different to the browser.
+      this.#spoken = all === this.#spoken ? `${all}\u00a0` : all;
+      this.part("told").textContent = this.#spoken;
+    });
   }
 
   /** @param {string} id @param {string} text */

@@ -1,0 +1,613 @@
+// The stand: wires recorder, keys, clock and page together, and stops them all. What happens when
+// is decided in core/standing.js; what it looks like is parts/stand-view.js.
+
+import { Playback } from "../audio/playback.js";
+import { openMicrophone, watchMicrophone } from "../audio/microphone.js";
+import { Recorder } from "../audio/recorder.js";
+import { adviceStep, startAdvice } from "../core/advice.js";
+import { trimmedS } from "../core/edges.js";
+import { actionOf, typesCharacter } from "../core/keys.js";
+import { Owner } from "../core/owner.js";
+import { reckon } from "../core/pacing.js";
+import { after, asked, begun, helpSaid, said, savedSaid } from "../core/standing.js";
+import { KeySettings } from "../parts/key-settings.js";
+import { StandView } from "../parts/stand-view.js";
+import { TROUBLES } from "../texts/room.js";
+import * as texts from "../texts/stand.js";
+
+/**
+ * @typedef {object} PageFacts What the station wrote into the page.
+ * @property {string} place
+ * @property {string} booth
+ * @property {boolean} practice
+ * @property {number} pages
+ * @property {{shortestS: number, longestS: number} | null} window
+ * @property {number[]} warningsMin
+ * @property {number} restAfterMin
+ * @property {number} paceWpm
+ * @property {number} openingWords
+ * @property {number} closingWords
+ * @property {boolean} openingRead
+ * @property {boolean} closingRead
+ * @property {number} recordedS
+ * @property {number} articles
+ * @property {string} handIn
+ */
+
+/** @typedef {import("../core/keys.js").Action} Action */
+/** @typedef {import("../core/standing.js").Command} Command */
+/** @typedef {import("../core/standing.js").Happening} Happening */
+/** @typedef {import("../core/live.js").LiveSnapshot} Heard */
+/** @typedef {import("../core/live.js").Run} Run */
+/** @typedef {import("../core/pacing.js").Pacing} Pacing */
+/** @typedef {import("../core/standing.js").Standing} Standing */
+/** @typedef {Awaited<ReturnType<typeof openMicrophone>>} Microphone */
+
+// What is heard is told ten times a second: all that lasts a while here is counted by it.
+const A_SECOND = 10;
+const DRAWN_EVERY = A_SECOND / 2;
+const NOTICE_LASTS = 6 * A_SECOND;
+const SAVED_EVERY = 5 * A_SECOND;
+const VOICE_LASTS = 3 * A_SECOND;
+const HEAR_IT_S = 8;
+/** What the last ones were like says more of what fits than all of them. */
+const ARTICLES_KEPT = 12;
+const ROOM_AFTER_S = 0.3;
+const SEEN_EVERY_MS = 3000;
+
+class Stand {
+  #owner = new Owner();
+  #playback = new Playback();
+  /** @type {Recorder | null} */ #recorder = null;
+  /** @type {Heard | null} */ #heard = null;
+  #count = 0;
+  #drawnAt = -DRAWN_EVERY;
+  #voiceAt = -Infinity;
+  #savedAt = -Infinity;
+  #saved = texts.SAVED.nothing;
+  #worstS = 0;
+  #notice = { sentence: "", until: 0 };
+  #watched = startAdvice();
+  /** @type {import("../core/advice.js").AdviceCode | null} */ #wrong = null;
+  /** @type {number | null} */ #warned = null;
+  /** @type {import("../core/pacing.js").PacingStage} */ #stage = "reading";
+  /** @type {number[]} */ #articlesS = [];
+  #take = { fromS: 0, trimmed: true };
+  /** @type {number | null} */ #firstWordS = null;
+  #trimmedS = 0;
+  /** @type {{of: Standing | null, is: Pacing | null}} */ #pacing = { of: null, is: null };
+  /** @type {() => void} */ #stopAsking = () => {};
+  /** @type {() => void} */ #stopWatching = () => {};
+  #working = false;
+  #acted = "";
+  /** @type {WakeLockSentinel | null} */ #awake = null;
+
+  /**
+   * @param {HTMLElement} root
+   * @param {PageFacts} facts
+   */
+  constructor(root, facts) {
+    this.facts = facts;
+    this.view = new StandView(root, facts);
+    this.standing = begun({
+      hasOpening: facts.openingWords > 0,
+      hasClosing: facts.closingWords > 0,
+      openingRead: facts.openingRead,
+      closingRead: facts.closingRead,
+      recordedS: facts.recordedS,
+      articles: facts.articles,
+      restAfterS: 60 * facts.restAfterMin,
+      openingS: (60 * facts.openingWords) / facts.paceWpm,
+    });
+    this.keys = new KeySettings(this.#owner, this.view.part("keys"));
+    this.#wire();
+    this.#showKeys();
+    this.#show();
+  }
+
+  /** Make everything ready; what goes wrong stands on the page. */
+  async open() {
+    const microphone = await openMicrophone().catch((/** @type {unknown} */ fault) => fault);
+    const heard = isMicrophone(microphone) ? microphone.track.label : "";
+    const origin = [this.facts.booth, heard].filter((part) => part !== "").join(", ");
+    try {
+      const answer = await fetch("/stand/pass", { method: "POST" });
+      if (!answer.ok) throw new Error(texts.NO_PASS);
+      const { pass, reading, wire } = await answer.json();
+      const recorder = await Recorder.open({ pass, place: reading, wire, origin });
+      if (this.#owner.stopped) return recorder.close();
+      this.#recorder = recorder;
+      this.#owner.owns(() => recorder.close());
+      this.#listen(recorder);
+    } catch (fault) {
+      this.#happen({ what: "stopped", sentence: sentenceOf(fault), canTakeOver: false });
+      return;
+    }
+    if (isMicrophone(microphone)) await this.#hearFrom(microphone);
+    else this.#happen({ what: "lost", sentence: sentenceOf(microphone) });
+  }
+
+  stop() {
+    this.#owner.stop();
+  }
+
+  async #openMicrophone() {
+    try {
+      await this.#hearFrom(await openMicrophone());
+    } catch (fault) {
+      this.#happen({ what: "lost", sentence: sentenceOf(fault) });
+    }
+  }
+
+  /** @param {Microphone} microphone */
+  async #hearFrom({ track, settings, side }) {
+    this.#stopWatching();
+    this.#stopWatching = watchMicrophone(track, settings.deviceId ?? "", (code) => {
+      if (code === "muted") this.#tell(TROUBLES.muted);
+      else void this.#lose(TROUBLES.gone);
+    });
+    this.#owner.owns(this.#stopWatching);
+    this.#owner.owns(() => track.stop());
+    await this.#recorder?.listen(track, { side });
+    this.#happen({ what: "ready" });
+  }
+
+  /** @param {string} sentence */
+  async #lose(sentence) {
+    if (this.standing.phase === "lost") return;
+    const rolling = this.standing.phase === "rolling";
+    this.#happen({ what: "lost", sentence });
+    if (rolling) await this.#recorder?.hold();
+  }
+
+  /** @param {Recorder} recorder */
+  #listen(recorder) {
+    const on = (/** @type {string} */ name, /** @type {(detail: any) => void} */ what) =>
+      this.#owner.listen(recorder, name, (event) => what(event.detail));
+    on("heard", (heard) => this.#hear(heard));
+    on("standing", (detail) => this.#station(detail));
+    on("missing", ({ missingS }) => this.#tell(texts.MISSING(missingS)));
+    on("lost-device", ({ sentence }) => void this.#lose(sentence));
+    on("ended", () => void this.#lose(TROUBLES.gone));
+  }
+
+  #wire() {
+    const { view } = this;
+    for (const action of /** @type {const} */ (["main", "article", "words", "hear", "help"])) {
+      this.#owner.listen(view.part(action), "click", (event) => {
+        void this.#press(action);
+        // Whoever pressed with a pointer goes on by key: space is not to press this one again.
+        if (event.detail > 0) view.part("main").focus({ preventScroll: true });
+      });
+    }
+    this.#owner.listen(view.part("hand-in"), "click", () => this.#leave());
+    this.#owner.listen(view.strip, "pick", (event) => this.#play([event.detail]));
+    this.#owner.listen(this.keys, "change", () => this.#showKeys());
+    this.#owner.listen(document, "keydown", (event) => this.#key(event));
+    this.#owner.listen(document, "keyup", (event) => {
+      // A button that has the focus is pressed when space comes up: what acted already does not.
+      if (event.code === this.#acted) event.preventDefault();
+      this.#acted = "";
+    });
+    this.#owner.listen(this.#playback, "ended", () => this.#happen({ what: "hearing", on: false }));
+    this.#owner.owns(() => this.#playback.close());
+    this.#wireVolume();
+    this.#owner.listen(document, "visibilitychange", () => void this.#stayAwake());
+    this.#owner.owns(() => void this.#awake?.release());
+    this.#owner.listen(window, "beforeunload", (event) => {
+      if (this.standing.unsent > 0 || this.standing.phase === "rolling") event.preventDefault();
+    });
+    this.#owner.listen(window, "pagehide", () => this.stop());
+    const { mediaDevices } = navigator;
+    if (mediaDevices !== undefined) {
+      this.#owner.listen(mediaDevices, "devicechange", () => {
+        if (this.standing.phase === "lost") void this.#openMicrophone();
+      });
+    }
+  }
+
+  #wireVolume() {
+    const volume = /** @type {HTMLInputElement} */ (this.view.part("volume"));
+    const show = () => {
+      this.view.part("volume-said").textContent = `${volume.value} %`;
+    };
+    volume.value = String(this.#playback.volume);
+    show();
+    this.#owner.listen(volume, "input", () => {
+      this.#playback.volume = Number(volume.value);
+      show();
+    });
+    for (const section of ["headphones", "keys"]) {
+      this.#owner.listen(this.view.part(`${section}-way`), "click", () => {
+        /** @type {HTMLDetailsElement} */ (this.view.part(section)).open = true;
+      });
+    }
+  }
+
+  /** @param {KeyboardEvent} event */
+  #key(event) {
+    if (this.keys.learning) {
+      event.preventDefault();
+      this.keys.take(event);
+      return;
+    }
+    const action = actionOf(this.keys.keys, event, this.#focus());
+    if (action === null) return;
+    event.preventDefault();
+    this.#acted = event.code;
+    if (!event.repeat) void this.#press(action);
+  }
+
+  /** @returns {"page" | "main" | "control" | "field"} */
+  #focus() {
+    const focused = document.activeElement;
+    if (focused === null || focused === document.body || focused.localName === "main") return "page";
+    if (focused.id === "main") return "main";
+    return focused.matches("input, select, textarea, [contenteditable]") ? "field" : "control";
+  }
+
+  /** @param {Action} action */
+  async #press(action) {
+    const command = asked(this.standing, action);
+    // The recorder's answer changes what the next press means; a second one waits for nothing.
+    if (command === null || this.#working) return;
+    this.#working = true;
+    try {
+      await this.#do(command);
+    } catch (fault) {
+      this.#tell(sentenceOf(fault));
+    } finally {
+      this.#working = false;
+    }
+  }
+
+  /** @param {Command} command */
+  async #do(command) {
+    const recorder = this.#recorder;
+    switch (command) {
+      case "roll":
+        return this.#roll();
+      case "hold":
+        await recorder?.hold();
+        return this.#happen({ what: "held" });
+      case "microphone":
+        return this.#openMicrophone();
+      case "take-over":
+        return recorder?.takeOver();
+      case "stay":
+        return this.#happen({ what: "stay" });
+      case "mark-article":
+        await recorder?.markArticle("");
+        this.#articlesS.push(this.standing.readS);
+        this.#happen({ what: "marked" });
+        return this.#tell(texts.ARTICLE_MARKED);
+      case "mark-opening":
+        return this.#mark("opening");
+      case "mark-closing":
+        return this.#mark("closing");
+      case "next-article":
+        return this.#happen({ what: "next", next: "article" });
+      case "next-opening":
+        return this.#happen({ what: "next", next: "opening" });
+      case "next-closing":
+        return this.#happen({ what: "next", next: "closing" });
+      case "not-next":
+        return this.#happen({ what: "next", next: null });
+      case "play":
+        return this.#play(lastRuns(this.#heard?.runs ?? []));
+      case "stop-playing":
+        return this.#playback.stop();
+      case "ask-help":
+        return this.#askHelp();
+      case "tell-time":
+        return this.#tellTime();
+    }
+  }
+
+  async #roll() {
+    // Nothing of ours may sound while the microphone goes into the programme.
+    this.#playback.stop();
+    window.speechSynthesis?.cancel();
+    const { next } = this.standing;
+    await this.#recorder?.roll();
+    this.#take = { fromS: this.#heard?.secondsRolled ?? 0, trimmed: false };
+    this.#firstWordS = null;
+    if (next === "article") {
+      await this.#recorder?.markArticle("");
+      this.#articlesS.push(this.standing.readS);
+    } else if (next !== null) await this.#recorder?.markWords(next);
+    this.#happen({ what: "rolled" });
+    void this.#stayAwake();
+  }
+
+  /** @param {"opening" | "closing"} which */
+  async #mark(which) {
+    await this.#recorder?.markWords(which);
+    this.#happen({ what: "words", which });
+    this.#tell(texts.WORDS_MARKED[which]);
+  }
+
+  /** @param {readonly Run[]} runs */
+  async #play(runs) {
+    const [first] = runs;
+    const last = runs.at(-1);
+    if (first === undefined || last === undefined || this.standing.phase !== "held") return;
+    const rate = this.#recorder?.rate ?? 0;
+    const sound = await this.#recorder?.recent({
+      takeIndex: first.take,
+      start: first.startSample,
+      stop: (last.stopSample ?? last.startSample) + Math.round(ROOM_AFTER_S * rate),
+    });
+    if (sound === undefined || sound.samples.length === 0) return this.#tell(texts.NOTHING_TO_HEAR);
+    await this.#playback.play(sound.samples, sound.rate);
+    this.#happen({ what: "hearing", on: true });
+    this.#tell(texts.HEARING);
+  }
+
+  async #askHelp() {
+    this.#stopAsking();
+    this.#happen({ what: "help", help: "asking" });
+    try {
+      const answer = await fetch("/stand/help", { method: "POST" });
+      if (!answer.ok) throw new Error(texts.HELP.failed);
+      const { messageId } = await answer.json();
+      this.#happen({ what: "help", help: "asked" });
+      this.#stopAsking = this.#owner.every(SEEN_EVERY_MS, () => void this.#askSeen(messageId));
+    } catch {
+      this.#happen({ what: "help", help: "failed" });
+    }
+  }
+
+  /** @param {string} messageId */
+  async #askSeen(messageId) {
+    try {
+      const answer = await fetch(`/stand/message/${messageId}`);
+      if (!answer.ok || (await answer.json()).seenAt === null) return;
+    } catch {
+      return; // Away for a moment: it is asked again.
+    }
+    this.#stopAsking();
+    this.#happen({ what: "help", help: "seen" });
+  }
+
+  #tellTime() {
+    const reckoned = this.#reckoned();
+    const sentence =
+      reckoned === null
+        ? texts.readSoFar(this.standing.readS)
+        : texts.timeLeft(reckoned.left);
+    if (this.standing.phase === "rolling" || window.speechSynthesis === undefined) {
+      this.view.tell(sentence);
+      return;
+    }
+    this.#playback.stop();
+    window.speechSynthesis.cancel();
+    const utterance = new SpeechSynthesisUtterance(sentence);
+    utterance.lang = document.documentElement.lang;
+    utterance.volume = this.#playback.volume / 100;
+    window.speechSynthesis.speak(utterance);
+  }
+
+  #leave() {
+    this.#happen({ what: "leave" });
+    this.#goOn();
+  }
+
+  /** Leave when the station has everything. */
+  #goOn() {
+    if (this.standing.phase !== "leaving" || this.standing.unsent > 0) return;
+    this.stop();
+    window.location.assign(this.facts.handIn);
+  }
+
+  async #stayAwake() {
+    if (document.visibilityState !== "visible" || this.standing.phase !== "rolling") return;
+    // Where it is refused (battery saver) the page works on without.
+    this.#awake = (await navigator.wakeLock?.request("screen").catch(() => null)) ?? null;
+  }
+
+  /** @param {Happening} happening */
+  #happen(happening) {
+    const before = this.standing;
+    this.standing = after(before, happening);
+    const { sentence, more } = said(this.standing);
+    if (sentence !== said(before).sentence) this.view.tell(`${sentence} ${more}`.trim());
+    if (this.standing.help !== before.help) this.view.tell(helpSaid(this.standing.help));
+    if (this.standing.rest && !before.rest) this.#tell(texts.REST(this.facts.restAfterMin));
+    if (this.standing.phase !== before.phase) {
+      this.#savedAt = -Infinity;
+      if (before.phase === "rolling") this.#notice.until = Math.min(this.#notice.until, this.#count);
+    }
+    this.#show();
+  }
+
+  /** @param {{station: import("../core/standing.js").Station, sentence: string, behindS: number, queuedBytes: number}} detail */
+  #station({ station, sentence, behindS, queuedBytes }) {
+    const before = this.standing;
+    if (station === "busy" || station === "superseded" || station === "refused") {
+      void this.#recorder?.hold();
+      const canTakeOver = station !== "refused";
+      this.#happen({ what: "stopped", sentence, canTakeOver });
+      return;
+    }
+    this.standing = after(before, { what: "station", station, behindS, unsent: queuedBytes, sentence });
+    if (before.phase === "stopped" && before.canTakeOver) this.#happen({ what: "ready" });
+    this.#worstS = Math.max(this.#worstS, behindS);
+    if (station !== before.station || (queuedBytes === 0) !== (before.unsent === 0)) {
+      this.#savedAt = -Infinity;
+      if (station !== before.station) this.view.tell(savedSaid(this.standing, this.facts.paceWpm));
+    }
+    this.#showKept();
+    this.#goOn();
+  }
+
+  /** @param {Heard} heard */
+  #hear(heard) {
+    this.#heard = heard;
+    this.#count += 1;
+    if (heard.speaking) this.#voiceAt = this.#count;
+    if (this.#count - this.#drawnAt < DRAWN_EVERY) return;
+    this.#drawnAt = this.#count;
+    this.#trim(heard);
+    const before = this.standing;
+    const readS = this.facts.recordedS + heard.secondsRolled - this.#trimmedS;
+    this.standing = after(before, { what: "read", readS });
+    if (this.standing.reading !== before.reading) this.#show();
+    this.#listenIn(heard);
+    this.#warn();
+    this.#showReading();
+    this.#showAdvice();
+    this.#showKept();
+  }
+
+  /** @param {Heard} heard */
+  #trim(heard) {
+    const here = heard.runs.filter((run) => run.startS >= this.#take.fromS);
+    if (heard.rolling) this.#firstWordS ??= here[0]?.startS ?? null;
+    if (heard.rolling || this.#take.trimmed || this.standing.phase === "rolling") return;
+    this.#take.trimmed = true;
+    const lastS = here.at(-1)?.stopS ?? null;
+    this.#trimmedS += trimmedS(this.#take.fromS, heard.secondsRolled, this.#firstWordS, lastS);
+  }
+
+  /** @param {Heard} heard */
+  #listenIn(heard) {
+    const { state, advice } = adviceStep(this.#watched, heard, this.#count / A_SECOND);
+    this.#watched = state;
+    const wrong = advice?.code ?? null;
+    if (wrong !== null && wrong !== this.#wrong) this.view.tell(texts.ADVICE[wrong]);
+    this.#wrong = wrong;
+  }
+
+  #warn() {
+    const reckoned = this.#reckoned();
+    if (reckoned === null || this.standing.phase !== "rolling") return;
+    const { stage, warningMin } = reckoned;
+    if (stage !== this.#stage) {
+      this.#stage = stage;
+      const closes = stage === "begin-closing" && !this.standing.facts.hasClosing;
+      this.view.tell(closes ? texts.END_NOW : texts.STAGE[stage]);
+      this.#show();
+    }
+    if (warningMin !== this.#warned) {
+      this.#warned = warningMin;
+      if (warningMin !== null) this.#tell(texts.warning(warningMin));
+    }
+  }
+
+  #reckoned() {
+    if (this.#pacing.of !== this.standing) this.#pacing = { of: this.standing, is: this.#reckon() };
+    return this.#pacing.is;
+  }
+
+  #reckon() {
+    const { facts, standing } = this;
+    return reckon({
+      window: facts.window,
+      readS: standing.readS,
+      wordsPerMin: facts.paceWpm,
+      closingWords: facts.closingWords,
+      closingBegun: standing.closingRead,
+      warningsMin: facts.warningsMin,
+      articlesS: this.#articlesS.slice(-ARTICLES_KEPT),
+    });
+  }
+
+  #show() {
+    const reckoned = this.#reckoned();
+    this.view.showState(this.standing, reckoned);
+    this.#showReading();
+    this.#showAdvice();
+    this.#showKept();
+  }
+
+  #showReading() {
+    this.view.showReading(
+      this.standing,
+      this.#reckoned(),
+      this.#heard?.runs ?? [],
+      this.#heard?.secondsRolled ?? 0,
+    );
+  }
+
+  #showAdvice() {
+    this.view.showAdvice(this.#advised());
+  }
+
+  /** One sentence at most: what just happened, what is wrong, what is due. */
+  #advised() {
+    if (this.#notice.sentence !== "" && this.#count < this.#notice.until) {
+      return this.#notice.sentence;
+    }
+    if (this.#wrong !== null) return texts.ADVICE[this.#wrong];
+    if (this.standing.rest) return texts.REST(this.facts.restAfterMin);
+    const stage = this.#reckoned()?.stage ?? "reading";
+    const closes = stage === "begin-closing" && !this.standing.facts.hasClosing;
+    return closes ? texts.END_NOW : texts.STAGE[stage];
+  }
+
+  #showKept() {
+    const { phase, station } = this.standing;
+    // Words that follow every syllable could not be read: the furthest behind of a few seconds.
+    if (this.#count - this.#savedAt >= SAVED_EVERY) {
+      this.#savedAt = this.#count;
+      const behindS = station === "well" ? this.#worstS : this.standing.behindS;
+      this.#saved = savedSaid({ ...this.standing, behindS }, this.facts.paceWpm);
+      this.#worstS = this.standing.behindS;
+    }
+    const voice = this.#count - this.#voiceAt < VOICE_LASTS;
+    const { heldVoice, held, quiet, off } = texts.HEARD;
+    const heard =
+      phase === "rolling" ? (voice ? texts.HEARD.voice : quiet) : voice ? heldVoice : held;
+    this.view.showKept(phase === "rolling" || phase === "held" ? heard : off, this.#saved);
+  }
+
+  #showKeys() {
+    const { keys } = this.keys;
+    this.view.showKeys((action) =>
+      !keys.on && typesCharacter(keys.codes[action]) ? null : this.keys.nameOf(action),
+    );
+  }
+
+  /**
+   * Say something on the page for a while, and to whoever listens.
+   *
+   * @param {string} sentence
+   */
+  #tell(sentence) {
+    this.#notice = { sentence, until: this.#count + NOTICE_LASTS };
+    this.view.tell(sentence);
+    this.#showAdvice();
+  }
+}
+
+/**
+ * The last runs of the last take: as many as it takes to hear the last sentences.
+ *
+ * @param {readonly Run[]} runs
+ */
+function lastRuns(runs) {
+  const last = runs.at(-1);
+  if (last === undefined) return [];
+  const ends = last.stopS ?? last.startS;
+  const far = runs.findLast((run) => run.take === last.take && run.startS <= ends - HEAR_IT_S);
+  const from = far ?? runs.find((run) => run.take === last.take);
+  return from === undefined ? [] : runs.slice(runs.indexOf(from));
+}
+
+/**
+ * @param {unknown} found
+ * @returns {found is Microphone}
+ */
+function isMicrophone(found) {
+  return typeof found === "object" && found !== null && "track" in found;
+}
+
+/** @param {unknown} fault */
+function sentenceOf(fault) {
+  return fault instanceof Error ? fault.message : String(fault);
+}
+
+const root = /** @type {HTMLElement} */ (document.getElementById("stand"));
+const stand = new Stand(root, JSON.parse(root.dataset["facts"] ?? "{}"));
+void stand.open();
