@@ -10,7 +10,7 @@ from quietleaf.booth.reading import ReadingFacts
 from quietleaf.errors import Conflict, NotAllowed
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.station import Station, assignment_named, programme_named
-from quietleaf.storage.index_rows import ReadingRow, reading_row
+from quietleaf.storage.index_rows import reading_row
 from quietleaf.storage.reading_folder import ReadingFolder, create_reading, reading_paths
 from quietleaf.storage.reading_places import READINGS, folder_of, place_of
 from quietleaf.storage.tokens import Token, new_secret, sha256_of
@@ -20,6 +20,8 @@ from quietleaf.work.tools import Tools
 
 _OPENING = threading.Lock()
 """Two who read one programme, or one who presses twice, get one reading: they take turns."""
+LATE = "late-"
+"""Ids of what came after its reading was over begin so: that is for the desk to hear."""
 _ID_LETTERS = 8
 _DATE_LETTERS = 11
 """A folder's name begins with a date of 10 letters and a hyphen."""
@@ -58,11 +60,10 @@ def open_reading(assignment_key: str, sitting: Sitting, tools: Tools) -> OpenedR
     station = tools.database.load_station()
     assignment = own_assignment(station, assignment_key, sitting)
     with _OPENING:
-        rows = readings_of(assignment, tools)
-        row = unfinished_of(rows, assignment, sitting.reader)
-        if row is not None:
-            folder = folder_of(tools.data, place_of(READINGS, row.reading_id))
-        elif any(is_done(row, sitting.reader) for row in rows):
+        so_far = read_so_far(assignment, sitting.reader, tools)
+        if so_far.unfinished is not None:
+            folder = so_far.unfinished
+        elif so_far.is_done:
             raise Conflict(
                 "stand/handed-in",
                 "You have handed this one in already, and it is safe. If it needs mending, the "
@@ -98,38 +99,67 @@ def own_assignment(station: Station, key: str, sitting: Sitting) -> Assignment:
     return assignment
 
 
-def readings_of(assignment: Assignment, tools: Tools) -> tuple[ReadingRow, ...]:
-    """Give all that was read for an assignment, whichever issue it was from."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadSoFar:
+    """What one reader has read for an assignment.
+
+    Attributes
+    ----------
+    unfinished : ReadingFolder or None
+        What they began, or got back from the desk.
+    is_done : bool
+        They handed it in.
+    """
+
+    unfinished: ReadingFolder | None
+    is_done: bool
+
+    @property
+    def is_begun(self) -> bool:
+        """Say whether something was recorded that is not handed in: its issue is settled."""
+        return self.unfinished is not None and bool(self.unfinished.takes())
+
+
+def read_so_far(assignment: Assignment, reader: str, tools: Tools) -> ReadSoFar:
+    """Look how far a reader has got with an assignment, in the folders themselves.
+
+    A station that was killed may have more on its disk than its index knows.
+    """
+    folders = [
+        folder
+        for folder in _folders_of(assignment, tools)
+        if reader in folder.facts.readers and not folder.facts.reading_id.startswith(LATE)
+    ]
+    unfinished = [
+        folder
+        for folder in folders
+        if folder.state not in HANDED_IN
+        # Until something is recorded the plan may change, and what was opened before does not fit.
+        and (folder.takes() or folder.facts.issue_date == assignment.issue_date)
+    ]
+    return ReadSoFar(
+        unfinished=max(
+            unfinished, key=lambda folder: (len(folder.takes()), folder.revision), default=None
+        ),
+        is_done=any(folder.state in HANDED_IN for folder in folders),
+    )
+
+
+def _folders_of(assignment: Assignment, tools: Tools) -> list[ReadingFolder]:
     made_for = tools.database.readings(assignment_key=assignment.key)
     # What was brought in as a file names no assignment: issue and air date say which it is.
     brought_in = tools.database.readings(
         programme_key=assignment.programme_key, issue_date=assignment.issue_date
     )
-    return made_for + tuple(
-        row
-        for row in brought_in
-        if row.assignment_key is None and row.air_date == assignment.air_date
-    )
-
-
-def unfinished_of(
-    rows: tuple[ReadingRow, ...], assignment: Assignment, reader: str
-) -> ReadingRow | None:
-    """Give what a reader has begun or got back for an assignment, the latest of it."""
-    found = [
-        row
-        for row in rows
-        if row.state not in HANDED_IN
-        and reader in row.readers
-        # Once something is recorded its issue is settled; before, the plan may have changed.
-        and (row.takes or row.issue_date == assignment.issue_date)
+    rows = [
+        *made_for,
+        *(
+            row
+            for row in brought_in
+            if row.assignment_key is None and row.air_date == assignment.air_date
+        ),
     ]
-    return max(found, key=lambda row: (row.takes, row.revision), default=None)
-
-
-def is_done(row: ReadingRow, reader: str) -> bool:
-    """Say whether a reading was handed in by this reader or with them."""
-    return row.state in HANDED_IN and reader in row.readers
+    return [folder_of(tools.data, place_of(READINGS, row.reading_id)) for row in rows]
 
 
 def give_pass(sitting: Sitting, tools: Tools) -> str:
