@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 from quietleaf.errors import NotFound
 from quietleaf.storage.reading_places import PRACTICE, place_of
-from quietleaf.storage.tokens import Token, TokenPurpose, new_secret, sha256_of
+from quietleaf.storage.tokens import Token, TokenPurpose, sha256_of
 from quietleaf.work.practice import begin_practice, leave_practice
 from quietleaf.work.practice_words import VISITOR, PracticeKind
+from quietleaf.work.sit_down import new_sitting
 from quietleaf.work.tools import Tools
 
 
@@ -50,16 +51,8 @@ def sit_to_practise(kind: PracticeKind, sitting: str, booth: str, tools: Tools) 
     reader = sat.reader if sat is not None and sat.reader else VISITOR
     booth_key = at_booth.booth if at_booth is not None else sat.booth if sat is not None else None
     folder = begin_practice(kind, tools, reader)
-    secret = new_secret()
-    tools.database.add_token(
-        Token(
-            sha256=sha256_of(secret),
-            purpose="sitting",
-            made_at=tools.clock(),
-            booth=booth_key,
-            reader=reader,
-            reading=place_of(PRACTICE, folder.facts.reading_id),
-        )
+    secret = new_sitting(
+        reader, tools, booth=booth_key, reading=place_of(PRACTICE, folder.facts.reading_id)
     )
     return Practising(secret=secret, before=sitting if sat is not None else "")
 
