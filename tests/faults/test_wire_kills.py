@@ -6,12 +6,9 @@ import random
 import threading
 from pathlib import Path
 
-import numpy as np
 import pytest
 
-from quietleaf.booth.edits import ArticleStarted, SoundMissing, WordsBegun
-from quietleaf.storage.pcm24 import pcm24_of_samples
-from quietleaf.storage.reading_places import folder_of
+from tests.faults.wire_checks import check_confirmed, check_whole
 from tests.readings import noise
 from tests.stand_client import Journal, Stand
 from tests.stations_served import StationProcess, new_pass, new_place, opened_station
@@ -54,45 +51,6 @@ def kill_and_go_on(data: Path, kills: int, seed: int) -> None:
     finally:
         station.kill()
     check_whole(data, place, journal)
-
-
-def check_confirmed(data: Path, place: str, journal: Journal, entries: int, samples: int) -> None:
-    """Hold what the disk has right after a kill against what the stand was told."""
-    folder = folder_of(data, place)  # it opens
-    rolled = [record for record in journal.records if record.payload.startswith(b'{"what":"rol')]
-    begun = sum(record.entries < entries for record in rolled)
-    takes = folder.takes()
-    assert len(takes) >= begun
-    for take, sent in zip(takes[:begun], journal.takes(), strict=False):
-        known = take.samples
-        with folder.open_take(take.take) as reader:
-            got = b"".join(pcm24_of_samples(block[:, 0]) for block in reader.blocks(1 << 16))
-        if known is None and take.take == begun:
-            assert len(got) // 3 >= samples
-        elif known is not None:
-            assert known == len(sent)
-        assert got == pcm24_of_samples(sent[: len(got) // 3])
-
-
-def check_whole(data: Path, place: str, journal: Journal) -> None:
-    """Hold the whole reading against what was recorded: sample for sample, mark for mark."""
-    folder = folder_of(data, place)
-    assert [take.samples for take in folder.takes()] == [len(sent) for sent in journal.takes()]
-    for take, sent in zip(folder.takes(), journal.takes(), strict=True):
-        with folder.open_take(take.take) as reader:
-            got = np.concatenate([block[:, 0] for block in reader.blocks(1 << 16)])
-        np.testing.assert_array_equal(got, sent)
-    marks = [
-        edit
-        for edit in folder.ledger()
-        if isinstance(edit.what, ArticleStarted | WordsBegun | SoundMissing)
-    ]
-    sent_marks = [
-        record
-        for record in journal.records
-        if record.payload[:12] in (b'{"what":"art', b'{"what":"wor', b'{"what":"mis')
-    ]
-    assert len(marks) == len(sent_marks)
 
 
 def test_a_few_kills(tmp_path: Path) -> None:
