@@ -106,7 +106,7 @@ const UNDER_TOP_DB = 24;
 const EDGE_OVER_FLOOR_DB = 4;
 const EDGE_UNDER_TOP_DB = 34;
 const FLOOR_AT_FIRST_DBOV = -55;
-const FLOOR_KNOWN_FRAMES = 150;
+const FLOOR_KNOWN_FRAMES = 60;
 
 const ALIKE = 0.6;
 const ALIKE_WINDOW_S = 0.04;
