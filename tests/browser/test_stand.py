@@ -204,7 +204,7 @@ def test_nothing_scrolls_sideways(stand: Page, state: str) -> None:
         assert over == 0, width
 
 
-@pytest.mark.parametrize("state", ["before", "rolling", "held", "closing due", "warned"])
+@pytest.mark.parametrize("state", [name for name in STATES if name != "settings open"])
 def test_the_three_bands_keep_their_places(stand: Page, state: str) -> None:
     def places() -> list[tuple[float, float]]:
         boxes = [stand.locator(name).bounding_box() for name in ("#state", "#time-left", "#main")]
@@ -561,7 +561,7 @@ def test_help_is_asked_for_and_seen(stand: Page, hour: AtTheStand) -> None:
 
 def test_a_lost_microphone_holds_and_leads_back(stand: Page) -> None:
     lose_the_microphone(stand)
-    assert said(stand, "more") == "The desk microphone went away. Plug it in again."
+    assert said(stand, "advice") == "The desk microphone went away. Plug it in again."
     assert stand.locator("#main .word").inner_text() == "Try the microphone again"
     stand.keyboard.press("Space")
     phase(stand, "held")
@@ -569,7 +569,7 @@ def test_a_lost_microphone_holds_and_leads_back(stand: Page) -> None:
 
 def test_somebody_elsewhere_can_be_taken_over_from(stand: Page) -> None:
     be_elsewhere_too(stand)
-    assert said(stand, "more") == "Ada Fenwick is recording this in booth 1."
+    assert said(stand, "advice") == "Ada Fenwick is recording this in booth 1."
     stand.keyboard.press("Space")
     assert asked(stand)[-1] == ["take over"]
     station(stand, behindS=0, queuedBytes=0)
@@ -603,7 +603,7 @@ def test_handing_in_waits_for_the_station(stand: Page) -> None:
     station(stand, behindS=3, queuedBytes=9000)
     stand.get_by_role("button", name="Hand in").click()
     phase(stand, "leaving")
-    assert said(stand, "more").startswith("The last three seconds go to the station’s disk.")
+    assert said(stand, "advice").startswith("The last three seconds go to the station’s disk.")
     with stand.expect_request("**/stand/hand-in"):
         station(stand, behindS=0, queuedBytes=0)
 
@@ -668,5 +668,5 @@ def test_without_a_microphone_the_way_out_is_told(browser: Browser, hour: AtTheS
     without_sound(page)
     page.goto(f"{hour.address}/stand/reading")
     phase(page, "lost")
-    assert said(page, "more") == "The browser was told not to listen."
+    assert said(page, "advice") == "The browser was told not to listen."
     context.close()

@@ -127,8 +127,8 @@ test("another place that records this reading stops it here, and can be taken ov
   assert.equal(said(stopped).more, "Ada is recording it.");
   assert.equal(asked(stopped, "main"), "take-over");
   const refused = on(ready(), { what: "stopped", sentence: "No.", canTakeOver: false });
-  assert.equal(asked(refused, "main"), null);
-  assert.equal(controls(refused).main, null);
+  assert.equal(asked(refused, "main"), "reload");
+  assert.equal(controls(refused).main, "Load this page again");
 });
 
 test("a rest is suggested at the first hold after forty minutes, and after forty more", () => {

@@ -62,7 +62,7 @@ import { HELP, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "../texts/stand.j
  *   | {what: "stay"}} Happening
  */
 
-/** @typedef {"roll" | "hold" | "microphone" | "take-over" | "stay" | "mark-article" | "next-article" | "not-next" | "mark-closing" | "mark-opening" | "next-closing" | "next-opening" | "play" | "stop-playing" | "ask-help" | "tell-time"} Command */
+/** @typedef {"roll" | "hold" | "microphone" | "take-over" | "reload" | "stay" | "mark-article" | "next-article" | "not-next" | "mark-closing" | "mark-opening" | "next-closing" | "next-opening" | "play" | "stop-playing" | "ask-help" | "tell-time"} Command */
 
 /**
  * The stand as the page opens.
@@ -221,7 +221,8 @@ export function asked(standing, action) {
     if (phase === "held") return "roll";
     if (phase === "lost") return "microphone";
     if (phase === "leaving") return "stay";
-    return phase === "stopped" && standing.canTakeOver ? "take-over" : null;
+    if (phase === "stopped") return standing.canTakeOver ? "take-over" : "reload";
+    return null;
   }
   if (action === "hear") {
     if (phase !== "held" || standing.readS === 0) return null;
@@ -270,7 +271,7 @@ function mainWord(standing) {
     case "lost":
       return MAIN.microphone;
     case "stopped":
-      return standing.canTakeOver ? MAIN.takeOver : null;
+      return standing.canTakeOver ? MAIN.takeOver : MAIN.reload;
     case "leaving":
       return MAIN.readOn;
     case "getting-ready":
@@ -297,6 +298,7 @@ function wordsOffered(standing) {
  * @returns {Which | null}
  */
 export function wordsShown(standing, closingDue) {
+  if (!["getting-ready", "held", "rolling"].includes(standing.phase)) return null;
   if (standing.next === "opening" || standing.next === "closing") return standing.next;
   if (standing.next === "article") return null;
   if (standing.reading !== null) return standing.reading;
@@ -323,9 +325,7 @@ export function said(standing) {
       return {
         sentence: STATE.leaving,
         more:
-          standing.station === "well" || standing.station === "late"
-            ? LEAVING.sending(standing.behindS)
-            : LEAVING.away,
+          standing.station === "well" ? LEAVING.sending(standing.behindS) : LEAVING.away,
       };
     case "held":
       return saidHeld(standing);
@@ -376,7 +376,6 @@ export function savedSaid(standing, paceWpm) {
     const first = station === "trouble" ? standing.stationSays || SAVED.trouble : away;
     return behindS >= 1 ? `${first} ${SAVED.behind(behindS)}` : first;
   }
-  if (station === "late") return standing.stationSays || SAVED.late;
   if (station !== "well") return standing.stationSays;
   if (standing.readS === 0 && standing.unsent === 0) return SAVED.nothing;
   if (standing.unsent === 0 && phase !== "rolling") return SAVED.all;

@@ -54,6 +54,8 @@ const HEAR_IT_S = 8;
 const ARTICLES_KEPT = 12;
 const ROOM_AFTER_S = 0.3;
 const SEEN_EVERY_MS = 3000;
+/** How the station stands when nothing more is recorded on this page. */
+const ENDS_HERE = ["busy", "superseded", "refused", "late"];
 
 class Stand {
   #owner = new Owner();
@@ -274,6 +276,8 @@ class Stand {
         return this.#openMicrophone();
       case "take-over":
         return recorder?.takeOver();
+      case "reload":
+        return window.location.reload();
       case "stay":
         return this.#happen({ what: "stay" });
       case "mark-article":
@@ -424,10 +428,8 @@ class Stand {
   /** @param {{station: import("../core/standing.js").Station, sentence: string, behindS: number, queuedBytes: number}} detail */
   #station({ station, sentence, behindS, queuedBytes }) {
     const before = this.standing;
-    if (station === "busy" || station === "superseded" || station === "refused") {
-      void this.#recorder?.hold();
-      const canTakeOver = station !== "refused";
-      this.#happen({ what: "stopped", sentence, canTakeOver });
+    if (ENDS_HERE.includes(station)) {
+      void this.#stopHere(sentence || texts.LATE, station === "busy" || station === "superseded");
       return;
     }
     this.standing = after(before, { what: "station", station, behindS, unsent: queuedBytes, sentence });
@@ -439,6 +441,16 @@ class Stand {
     }
     this.#showKept();
     this.#goOn();
+  }
+
+  /**
+   * @param {string} sentence
+   * @param {boolean} canTakeOver
+   */
+  async #stopHere(sentence, canTakeOver) {
+    const rolling = this.standing.phase === "rolling";
+    this.#happen({ what: "stopped", sentence, canTakeOver });
+    if (rolling) await this.#recorder?.hold();
   }
 
   /** @param {Heard} heard */
@@ -534,12 +546,17 @@ class Stand {
     this.view.showAdvice(this.#advised());
   }
 
-  /** One sentence at most: what just happened, what is wrong, what is due. */
+  /** One sentence at most: what just happened, what follows from it, what is wrong, what is due. */
   #advised() {
     if (this.#notice.sentence !== "" && this.#count < this.#notice.until) {
       return this.#notice.sentence;
     }
-    if (this.#wrong !== null) return texts.ADVICE[this.#wrong];
+    const { more } = said(this.standing);
+    if (more !== "" || this.#wrong === null) return more || this.#due();
+    return texts.ADVICE[this.#wrong];
+  }
+
+  #due() {
     if (this.standing.rest) return texts.REST(this.facts.restAfterMin);
     const stage = this.#reckoned()?.stage ?? "reading";
     const closes = stage === "begin-closing" && !this.standing.facts.hasClosing;

@@ -37,11 +37,12 @@ export class SentenceStrip extends HTMLElement {
   /**
    * @param {readonly Run[]} runs In order.
    * @param {number} nowS On the clock of the runs.
-   * @param {boolean} open Whether runs can be picked.
+   * @param {import("../core/standing.js").Phase} phase Held, runs can be picked; rolling, one grows.
    */
-  show(runs, nowS, open) {
+  show(runs, nowS, phase) {
+    const open = phase === "held";
     const pieces = piecesOf(runs, nowS);
-    const growing = runs.at(-1)?.stopS === null;
+    const growing = phase === "rolling" && runs.at(-1)?.stopS === null;
     if (open !== this.#open) this.#change(open);
     for (const [index, line] of this.#lines.entries()) {
       const here = pieces.filter((piece) => piece.line === index);

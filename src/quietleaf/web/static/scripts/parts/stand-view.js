@@ -50,10 +50,9 @@ export class StandView {
     if (this.#root.dataset["phase"] !== standing.phase) {
       this.#root.dataset["phase"] = standing.phase;
     }
-    const { sentence, more } = said(standing);
     const guide = this.#facts.practice ? guided(standing, this.#facts.pages) : null;
-    write(this.part("state"), sentence);
-    this.#line("more", guide?.sentence || more);
+    write(this.part("state"), said(standing).sentence);
+    this.#line("more", guide?.sentence ?? "");
     this.#showWords(
       guide === null ? wordsShown(standing, closingDue(reckoned)) : guide.words,
     );
@@ -118,7 +117,7 @@ export class StandView {
       const column = /** @type {SlotColumn} */ (this.part("slot-column"));
       column.show(standing.readS, window.longestS, reckoned, standing.facts.hasClosing);
     }
-    this.strip.show(runs, nowS, standing.phase === "held");
+    this.strip.show(runs, nowS, standing.phase);
   }
 
   /** @param {string} sentence */

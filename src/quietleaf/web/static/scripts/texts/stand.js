@@ -28,6 +28,7 @@ export const MAIN = {
   hold: "Hold",
   microphone: "Try the microphone again",
   takeOver: "Record here instead",
+  reload: "Load this page again",
 };
 
 export const ARTICLE = { mark: "New article", takeBack: "No new article" };
@@ -102,8 +103,10 @@ export const SAVED = {
   awayHeld: "The station is not answering. Everything is kept here and will be sent.",
   behind: (/** @type {number} */ seconds) => `Its copy is ${duration(seconds)} behind.`,
   trouble: "The station cannot write just now. Read on; everything is kept here and will be sent.",
-  late: "This goes to the station as a reading of its own, and the desk is told.",
 };
+
+export const LATE =
+  "This reading was gone on with elsewhere. What was read here goes to the station as a reading of its own, and the desk is told.";
 
 export const LEAVING = {
   sending: (/** @type {number} */ seconds) =>
