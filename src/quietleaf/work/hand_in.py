@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import uuid
+from contextlib import suppress
 from dataclasses import dataclass
 
 from quietleaf.booth.edits import HandedIn, StateSet
 from quietleaf.booth.reading import HandIn, ReadingState
 from quietleaf.booth.replay import counting
-from quietleaf.booth.replay import hand_in as hand_in_of
 from quietleaf.errors import Conflict, Invalid, NotFound, Refused
 from quietleaf.planning.message import Message, MessageKind
 from quietleaf.storage.index_rows import reading_row
@@ -101,10 +101,11 @@ def _enter(request: HandInReading, left: HandIn, folder: ReadingFolder, tools: T
 
 def _file(request: HandInReading, folder: ReadingFolder, tools: Tools) -> None:
     tools.database.index_reading(reading_row(folder))
-    given = [edit for edit in counting(folder.standing) if isinstance(edit.what, HandedIn)]
-    left = hand_in_of(folder.standing)
-    if left is not None and left.remark:
-        _tell_desk(request, "remark", left.remark, f"hand-in {given[-1].edit_id}", folder, tools)
+    reading_id = folder.facts.reading_id
+    for edit in counting(folder.standing):
+        # Two readers may have handed in at one moment; what was told before is not told again.
+        if isinstance(edit.what, HandedIn) and (remark := edit.what.hand_in.remark):
+            _tell_desk(request, "remark", remark, f"{reading_id} remark {remark}", folder, tools)
     tools.database.end_token(request.sitting, tools.clock())
 
 
@@ -210,19 +211,21 @@ def _tell_desk(
     try:
         tools.database.message(message_id)
     except NotFound:
-        tools.database.add_message(
-            Message(
-                message_id=message_id,
-                kind=kind,
-                at=tools.clock(),
-                booth=request.booth,
-                reader=request.reader,
-                assignment_key=folder.facts.assignment_key,
-                reading_id=folder.facts.reading_id,
-                text=text,
-                seen_at=None,
+        # Refused where another request told it at this very moment.
+        with suppress(Invalid):
+            tools.database.add_message(
+                Message(
+                    message_id=message_id,
+                    kind=kind,
+                    at=tools.clock(),
+                    booth=request.booth,
+                    reader=request.reader,
+                    assignment_key=folder.facts.assignment_key,
+                    reading_id=folder.facts.reading_id,
+                    text=text,
+                    seen_at=None,
+                )
             )
-        )
 
 
 def _seconds(time_s: float) -> str:
