@@ -138,6 +138,8 @@ def _server(app: Starlette, certificate: Certificate | None = None) -> uvicorn.S
         proxy_headers=False,
         ws="websockets-sansio",
         ws_max_size=LARGEST_MESSAGE_BYTES,
+        # Sound hardly gets smaller by it, and costs the most time of all.
+        ws_per_message_deflate=False,
         timeout_graceful_shutdown=STOPPING_S,
         lifespan="auto" if certificate is None else "off",
         ssl_certfile=None if certificate is None else certificate.certificate,

@@ -79,6 +79,8 @@ class Recorders:
         # Opening a reading waits for the disk: those of other readings need not wait for it.
         self._opening = tuple(threading.Lock() for _ in range(WRITERS))
         self.pool = ThreadPoolExecutor(WRITERS, thread_name_prefix="recorder")
+        # One at a time, beside the writers: nobody's sound waits for it.
+        self._trimming = ThreadPoolExecutor(1, thread_name_prefix="trim")
 
     def enter(
         self, secret: str, journal: str, *, take_over: bool, superseded: Callable[[str], None]
@@ -132,6 +134,10 @@ class Recorders:
             )
             with self._lock:
                 self._lines[line_place] = line
+        sealed = [take.take for take in folder.takes() if take.samples is not None]
+        if sealed:
+            # It may have been sealed in the moment before the station was stopped.
+            self._trim(folder, sealed[-1])
         return line
 
     def leave(self, line: Line) -> None:
@@ -162,6 +168,7 @@ class Recorders:
         for line in lines:
             line.recorder.close()
         self.pool.shutdown()
+        self._trimming.shutdown(cancel_futures=True)
 
     def _line(self, place: str) -> Line | None:
         with self._lock:
@@ -201,7 +208,7 @@ class Recorders:
         )
 
     def _trim(self, folder: ReadingFolder, take: int) -> None:
-        self.pool.submit(self._trim_now, ReadingFolder(folder.path), take)
+        self._trimming.submit(self._trim_now, ReadingFolder(folder.path), take)
 
     def _trim_now(self, folder: ReadingFolder, take: int) -> None:
         # Its arithmetic takes longer to load than a line to open.
