@@ -360,3 +360,47 @@ def test_what_the_browser_kept_of_practice_goes_too(page: Page, station: str) ->
         return names.join()
     }"""
     wait_for(lambda: page.evaluate(kept) == "b")
+
+
+RECORDER = """
+export class Recorder extends EventTarget {
+  static async open(asked) {
+    const recorder = new Recorder()
+    window.theRecorder = recorder
+    window.asked = asked
+    return recorder
+  }
+  close() {}
+}
+"""
+"""Stands in for the one that records: a test says how far behind it is."""
+
+
+def test_what_is_still_on_its_way_is_said_and_waited_for(
+    page: Page, tools: Tools, station: str
+) -> None:
+    booth_reading(tools)
+    page.route(
+        "**/audio/recorder.js",
+        lambda route: route.fulfill(body=RECORDER, content_type="text/javascript"),
+    )
+    sit_down(page, station, sit(tools, "readings:t5"))
+    page.goto(f"{station}/stand/hand-in")
+    wait_for(lambda: page.evaluate("window.asked?.place === 'readings:t5'"))
+    assert page.evaluate("window.asked.pass") is None
+    behind = """behindS => window.theRecorder.dispatchEvent(
+        new CustomEvent('standing', { detail: { behindS } }))"""
+    page.evaluate(behind, 42.3)
+    assert "About 42 seconds are still on their way" in page.locator("#copy").inner_text()
+    assert page.locator("#unsent").input_value() == "42.3"
+    page.get_by_role("button", name="Hand it in").click()
+    page.get_by_text("Not yet: hand in when the station has all of it.").wait_for()
+    assert tools.database.reading("t5").state == "in the booth"
+    # The station holds to it by itself too.
+    page.evaluate("document.querySelector('#form').submit()")
+    page.get_by_text("about 42 seconds of it are on their way from this computer").wait_for()
+    wait_for(lambda: page.evaluate("window.asked?.place === 'readings:t5'"))
+    page.evaluate(behind, 0.02)
+    assert page.locator("#unsent").input_value() == "0"
+    page.get_by_role("button", name="Hand it in").click()
+    page.wait_for_url("**/stand/receipt")

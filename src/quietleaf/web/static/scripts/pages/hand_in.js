@@ -2,6 +2,7 @@
 // far the station's copy is, sends what this browser still has, and keeps what was typed.
 
 import { draftName, draftOf, fieldsOf } from "../core/hand_in.js";
+import { sendWhatIsLeft } from "../parts/send-what-is-left.js";
 import * as texts from "../texts/hand_in.js";
 
 const ASK_MS = 2000;
@@ -9,10 +10,11 @@ const ASK_MS = 2000;
 const form = /** @type {HTMLFormElement} */ (document.getElementById("form"));
 const copy = /** @type {HTMLElement} */ (document.getElementById("copy"));
 const said = /** @type {HTMLElement} */ (document.getElementById("copy-said"));
+const unsent = /** @type {HTMLInputElement} */ (document.getElementById("unsent"));
 const thinking = /** @type {HTMLElement} */ (document.getElementById("thinking"));
 const place = form.dataset.place ?? "";
 
-const behindS = 0;
+let behindS = 0;
 let told = copy.textContent ?? "";
 let whole = copy.dataset.open === undefined;
 
@@ -60,6 +62,14 @@ async function ask() {
   show();
 }
 
+/** @param {number} leftS */
+function standing(leftS) {
+  behindS = leftS;
+  unsent.value = String(behindS);
+  if (behindS > 0) whole = false;
+  show();
+}
+
 form.addEventListener("input", keepDraft);
 form.addEventListener("submit", (event) => {
   if (behindS > 0) {
@@ -79,3 +89,4 @@ window.addEventListener("pageshow", () => delete form.dataset.sent);
 
 bringBackDraft();
 setInterval(() => void ask(), ASK_MS);
+void sendWhatIsLeft(place, standing);
