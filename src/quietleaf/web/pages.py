@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import hashlib
 from datetime import date
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import FileResponse, HTMLResponse, PlainTextResponse, Response
+from starlette.responses import (
+    FileResponse,
+    HTMLResponse,
+    PlainTextResponse,
+    RedirectResponse,
+    Response,
+)
 
 from quietleaf.delivery import report_words
 from quietleaf.delivery.report_picture import (
@@ -27,10 +34,12 @@ from quietleaf.errors import (
     QuietleafError,
     Unavailable,
 )
-from quietleaf.web import phrases, texts
+from quietleaf.web import phrases, plan_texts, texts
 from quietleaf.web.access import is_at_the_desk
+from quietleaf.web.forms import form_of
 from quietleaf.web.guard import FILE_POLICY, HEADERS, host_name
-from quietleaf.web.rendering import TEMPLATES, tools_of
+from quietleaf.web.rendering import TEMPLATES, page, tools_of
+from quietleaf.work.messages import see_message
 from quietleaf.work.see_day import SeenDay, see_day
 from quietleaf.work.see_reading import SeenReading, find_made_file, see_reading
 
@@ -44,6 +53,8 @@ STATUS: dict[type[QuietleafError], int] = {
     Damaged: 500,
 }
 NO_STATION = "database/no-station"
+TODAY = "today"
+"""In the address of a board: whatever day it is by then."""
 DESK, BOOTH = "/", "/booth"
 """Where somebody goes on from a page that refused."""
 MEDIA_TYPES = {
@@ -67,12 +78,38 @@ async def day_page(request: Request) -> Response:
     text = request.path_params.get("day")
     day = None if text is None else _day(text)
     try:
-        seen = await run_in_threadpool(see_day, day, tools_of(request))
+        seen = await _seen_day(request, day)
     except NotFound as refusal:
         if refusal.code != NO_STATION or day is not None:
             raise
-        return _no_station()
-    return _page("day.html", seen, day=seen)
+        return page(request, "plan/no_station.html", status=404, words=plan_texts)
+    return _page("day.html", seen, day=seen, board_of=text or TODAY)
+
+
+async def day_board(request: Request) -> Response:
+    """Give the part of a day's page that changes, where it has changed."""
+    text = request.path_params["day"]
+    seen = await _seen_day(request, None if text == TODAY else _day(text))
+    board = TEMPLATES.get_template("day_board.html").render(day=seen)
+    # The day goes in: at midnight another page is due, though its board may look the same.
+    tag = hashlib.sha256(f"{seen.day}\n{board}".encode()).hexdigest()[:32]
+    headers = {"etag": f'"{tag}"', "x-quietleaf-day": seen.day.isoformat()}
+    if request.headers.get("if-none-match") == headers["etag"]:
+        return Response(status_code=304, headers=headers)
+    return HTMLResponse(board, headers=headers)
+
+
+async def message_seen(request: Request) -> Response:
+    """Keep that the desk saw a message, and go back to the day it was seen on."""
+    form = await form_of(request)
+    await run_in_threadpool(see_message, request.path_params["message_id"], tools_of(request))
+    day = form.get("day", "")
+    return RedirectResponse(f"/day/{_day(day)}" if day else DESK, 303)
+
+
+async def _seen_day(request: Request, day: date | None) -> SeenDay:
+    writer_of = request.app.state.recorders.writer_of
+    return await run_in_threadpool(see_day, day, tools_of(request), writer_of)
 
 
 async def reading_page(request: Request) -> Response:
@@ -157,24 +194,13 @@ def _way_back(request: Request) -> str:
     return DESK if is_at_the_desk(request.scope, host) else BOOTH
 
 
-def _no_station() -> Response:
-    return _message(
-        texts.NO_STATION_TITLE,
-        list(texts.NO_STATION),
-        404,
-        way_back=None,
-        command=texts.NO_STATION_COMMAND,
-    )
-
-
 def _message(
-    title: str, paragraphs: list[str], status: int, *, way_back: str | None, command: str = ""
+    title: str, paragraphs: list[str], status: int, *, way_back: str | None
 ) -> HTMLResponse:
     text = TEMPLATES.get_template("message.html").render(
         title=title,
         paragraphs=paragraphs,
         way_back=way_back,
-        command=command,
         station_name="",
         station_note="",
     )

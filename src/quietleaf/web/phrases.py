@@ -12,7 +12,7 @@ from quietleaf.delivery.report_words import KEPT, counted, hear_range_s, length,
 from quietleaf.listening.findings import Finding
 from quietleaf.planning.words import MONTHS, WEEKDAYS, names_in_words, written_date
 from quietleaf.web.texts import FILE_KINDS
-from quietleaf.work.see_day import SeenDay, SeenSlot
+from quietleaf.work.see_day import SeenDay, SeenMessage, SeenSlot
 from quietleaf.work.see_reading import MadeFile, SeenReading
 from quietleaf.work.summary import Summary
 
@@ -137,16 +137,64 @@ def standing(of: Summary) -> Standing:
 
 def slot_standing(slot: SeenSlot) -> Standing:
     """Say how far a slot has got."""
+    if slot.writer is not None:
+        where = f"In {slot.writer.where}" if slot.writer.where else "At home"
+        so_far = length(slot.readings[0].duration_s)
+        return Standing(words=f"{where} just now, {so_far} so far", mark="note")
     if slot.readings:
-        return standing(slot.readings[0])
-    if slot.readers:
-        return Standing(words="Was not read" if slot.is_over else "Not read yet", mark="note")
-    return Standing(words=hole(slot))
+        newest = slot.readings[0]
+        if newest.state != "in the booth":
+            return standing(newest)
+        if slot.has_begun and not slot.is_over:
+            return Standing(words="On the air now, and not handed in", mark="fix")
+        return Standing(words=f"Begun, {length(newest.duration_s)} read", mark="note")
+    if not slot.readers:
+        return Standing(words=hole(slot))
+    if slot.has_begun and not slot.is_over:
+        return Standing(words="On the air now, and not read", mark="fix")
+    return Standing(words="Was not read" if slot.is_over else "Not read yet", mark="note")
+
+
+def slot_news(slot: SeenSlot) -> str:
+    """Say how far a slot has got, so that it changes only when there is something to tell."""
+    title = slot.programme_title
+    if slot.writer is None:
+        if slot.readings and slot.readings[0].state == "in the booth":
+            return f"{title}: begun, and nobody is reading just now."
+        return f"{title}: {slot_standing(slot).words.rstrip('.')}."
+    return f"{title}: {slot.writer.reader} is reading just now."
 
 
 def hole(slot: SeenSlot) -> str:
     """Say that nobody reads a slot."""
+    if slot.has_begun and not slot.is_over:
+        return "On the air now, and nobody read this."
     return "Nobody read this." if slot.is_over else "Nobody reads this yet."
+
+
+def message_words(message: SeenMessage) -> str:
+    """Say what the desk is told."""
+    where = message.where or "A reader at home"
+    return {
+        "help": f"{where} asks for help.",
+        "paper-missing": "A paper did not come.",
+        "issue-differs": "Another issue was in the reader’s hand.",
+        "remark": "A remark for the desk.",
+        "late-sound": "Sound came late, and lies as a reading of its own.",
+        "taken": "Somebody took what was short.",
+    }[message.kind]
+
+
+def message_facts(message: SeenMessage) -> str:
+    """Say from whom a message comes, and about what."""
+    told = ", ".join(part for part in (message.reader, message.programme_title) if part)
+    where = f", {message.where}" if message.where and message.kind != "help" else ""
+    return f"{told}{where}."
+
+
+def for_programme(slot: SeenSlot) -> str:
+    """End a link's name for those who hear the page."""
+    return f"for {slot.programme_title}, {time_of_day(slot.starts_at)}"
 
 
 def verdict(of: Summary) -> str:

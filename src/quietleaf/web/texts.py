@@ -13,6 +13,15 @@ SKIP = "Skip to the page"
 DAYS = "Days"
 TODAY = "Today"
 NOBODY_ASSIGNED = "Nobody is assigned for this day."
+MORE_PAGES = "More pages"
+PLAN = "The plan"
+TRY_OUT = "Try it with your own voice"
+PRACTICE = "A first visit: a practice reading"
+TOLD = "The desk is told"
+SEEN = "Seen"
+SEE_IT = "See it"
+ASSIGN = "Assign a reader"
+CHANGE_READER = "Change who reads"
 PROGRAMMES_OF_DAY = "Programmes in the order of the air"
 HEAR_IT = "Hear it"
 THINGS_TO_HEAR = "Things to hear"
@@ -33,11 +42,6 @@ NOT_FINISHED = (
     "The command “quietleaf finish” makes one."
 )
 NO_STATION_TITLE = "No station here yet"
-NO_STATION = (
-    "This folder has no station in it yet, so that there is nothing to show.",
-    "The example station comes with a day of programmes and one reading. Make it with the command "
-    "below in another window, then load this page again.",
-)
 NO_STATION_COMMAND = "quietleaf demo"
 NOT_FOUND_TITLE = "There is no such page"
 NOT_FOUND = "Nothing is kept at this address. It may have been copied with a letter missing."

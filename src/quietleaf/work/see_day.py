@@ -1,21 +1,74 @@
-"""See a day: what is planned, who reads it, and how far each reading has got."""
+"""See a day: what is planned, who reads it, how far each reading is, and what the desk is told."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta, tzinfo
 
-from quietleaf.errors import NotFound
+from quietleaf.errors import NotFound, QuietleafError
 from quietleaf.planning.day import Slot, nearest_assigned_day, slots_of_day
+from quietleaf.planning.message import Message, MessageKind
 from quietleaf.planning.publication import Publication
 from quietleaf.planning.station import Station
+from quietleaf.storage.index_rows import recorded_row
+from quietleaf.storage.reading_places import READINGS, folder_of, place_of
 from quietleaf.storage.zones import zone_named
+from quietleaf.work.recorders import WriterSeen
 from quietleaf.work.summary import Summary, summary_of
 from quietleaf.work.tools import Tools
 
+WriterOf = Callable[[str], WriterSeen | None]
+"""Says who records the reading at a place just now."""
 FIRST_DAY = date(1970, 1, 2)
 LAST_DAY = date(2199, 12, 31)
 """Days that can be looked at; every zone's table of clock changes covers them."""
+
+
+def nobody(_place: str) -> WriterSeen | None:
+    """Say that nobody records anything."""
+    return None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenWriter:
+    """Somebody who is recording just now.
+
+    Attributes
+    ----------
+    where : str
+        The booth's name; empty at home.
+    is_rolling : bool
+        False while held.
+    """
+
+    reader: str
+    where: str
+    is_rolling: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenMessage:
+    """A message to the desk that nobody has seen yet.
+
+    Attributes
+    ----------
+    at : datetime
+        Aware, in the station's zone.
+    where : str
+        The booth's name; empty from home.
+    programme_title : str
+        Of the assignment that it is about; empty where that is not known.
+    """
+
+    message_id: str
+    kind: MessageKind
+    at: datetime
+    where: str
+    reader: str
+    programme_title: str
+    reading_id: str | None
+    text: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,21 +83,29 @@ class SeenSlot:
         None where nothing is assigned.
     readers : tuple of str
         Empty is a hole.
-    is_over : bool
-        Its time on air has passed.
+    has_begun, is_over : bool
+        Its time on air has come; has passed.
     readings : tuple of Summary
         What was read for it, the newest first.
+    assignment_key : str or None
+        None where nothing is assigned.
+    writer : SeenWriter or None
+        Who records the newest reading just now.
     """
 
     starts_at: datetime
     ends_at: datetime
+    programme_key: str
     programme_title: str
     publication: Publication
     issue_date: date | None
     part: int | None
     readers: tuple[str, ...]
+    has_begun: bool
     is_over: bool
     readings: tuple[Summary, ...]
+    assignment_key: str | None
+    writer: SeenWriter | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +122,8 @@ class SeenDay:
         The days beside it; None at the ends of the calendar.
     nearest : date or None
         Where nothing is assigned on this day: the nearest day that has an assignment.
+    messages : tuple of SeenMessage
+        What the desk was told and has not seen, oldest first; on every day.
     """
 
     station_name: str
@@ -73,10 +136,16 @@ class SeenDay:
     after: date | None
     slots: tuple[SeenSlot, ...]
     nearest: date | None
+    messages: tuple[SeenMessage, ...]
 
 
-def see_day(day: date | None, tools: Tools) -> SeenDay:
+def see_day(day: date | None, tools: Tools, writer_of: WriterOf = nobody) -> SeenDay:
     """Gather what the board of a day shows; None is today in the station's zone.
+
+    Parameters
+    ----------
+    writer_of : callable
+        Asked for each reading that is in the booth.
 
     Raises
     ------
@@ -94,7 +163,7 @@ def see_day(day: date | None, tools: Tools) -> SeenDay:
             f"Days can be looked at from {FIRST_DAY.year} to {LAST_DAY.year}; "
             f"{shown.isoformat()} is out of reach.",
         )
-    slots = _seen_slots(station, shown, zone, now, tools)
+    slots = _seen_slots(station, shown, zone, now, tools, writer_of)
     assigned = any(slot.readers for slot in slots)
     return SeenDay(
         station_name=station.name,
@@ -107,29 +176,57 @@ def see_day(day: date | None, tools: Tools) -> SeenDay:
         after=shown + timedelta(days=1) if shown < LAST_DAY else None,
         slots=slots,
         nearest=None if assigned else nearest_assigned_day(station, shown),
+        messages=tuple(
+            _seen_message(message, station, zone)
+            for message in tools.database.messages(open_only=True)
+        ),
     )
 
 
 def _seen_slots(
-    station: Station, day: date, zone: tzinfo, now: datetime, tools: Tools
+    station: Station,
+    day: date,
+    zone: tzinfo,
+    now: datetime,
+    tools: Tools,
+    writer_of: WriterOf,
 ) -> tuple[SeenSlot, ...]:
     publications = {publication.title: publication for publication in station.publications}
+    booths = {booth.key: booth.name for booth in station.booths}
     read: dict[str, list[Summary]] = {}
+    writers: dict[str, SeenWriter] = {}
     for row in tools.database.readings(air_date=day):
-        read.setdefault(row.programme_key, []).insert(0, summary_of(row))
-    return tuple(
-        _seen_slot(
-            slot,
-            publications[slot.programme.publication],
-            tuple(read.get(slot.programme.key, ())),
-            slot.ends_at.astimezone(UTC) <= now,
+        summary = summary_of(row)
+        place = place_of(READINGS, row.reading_id)
+        if row.state == "in the booth" and (writer := writer_of(place)) is not None:
+            summary = replace(summary, duration_s=_recorded_s(place, summary.duration_s, tools))
+            writers[row.reading_id] = SeenWriter(
+                reader=writer.reader,
+                where=booths.get(writer.booth or "", ""),
+                is_rolling=writer.is_rolling,
+            )
+        read.setdefault(row.programme_key, []).insert(0, summary)
+    seen = []
+    for slot in slots_of_day(station, day, zone):
+        readings = tuple(read.get(slot.programme.key, ()))
+        seen.append(
+            _seen_slot(
+                slot,
+                publications[slot.programme.publication],
+                readings,
+                now,
+                writers.get(readings[0].reading_id) if readings else None,
+            )
         )
-        for slot in slots_of_day(station, day, zone)
-    )
+    return tuple(seen)
 
 
 def _seen_slot(
-    slot: Slot, publication: Publication, readings: tuple[Summary, ...], is_over: bool
+    slot: Slot,
+    publication: Publication,
+    readings: tuple[Summary, ...],
+    now: datetime,
+    writer: SeenWriter | None,
 ) -> SeenSlot:
     assignment = slot.assignment
     readers = readings[0].readers if readings else assignment.readers if assignment else ()
@@ -139,11 +236,40 @@ def _seen_slot(
     return SeenSlot(
         starts_at=slot.starts_at,
         ends_at=slot.ends_at,
+        programme_key=slot.programme.key,
         programme_title=slot.programme.title,
         publication=publication,
         issue_date=issue_date,
         part=assignment.part if assignment else None,
         readers=readers,
-        is_over=is_over,
+        has_begun=slot.starts_at.astimezone(UTC) <= now,
+        is_over=slot.ends_at.astimezone(UTC) <= now,
         readings=readings,
+        assignment_key=assignment.key if assignment else None,
+        writer=writer,
+    )
+
+
+def _recorded_s(place: str, indexed_s: float, tools: Tools) -> float:
+    """Give how much is on the disk by now; the index hears of it at the end of a take alone."""
+    try:
+        return recorded_row(folder_of(tools.data, place)).duration_s
+    except QuietleafError:
+        # What the recorder writes at this moment may be half a line; the index will do.
+        return indexed_s
+
+
+def _seen_message(message: Message, station: Station, zone: tzinfo) -> SeenMessage:
+    booths = {booth.key: booth.name for booth in station.booths}
+    programmes = {programme.key: programme.title for programme in station.programmes}
+    assigned = {one.key: programmes[one.programme_key] for one in station.assignments}
+    return SeenMessage(
+        message_id=message.message_id,
+        kind=message.kind,
+        at=message.at.astimezone(zone),
+        where=booths.get(message.booth or "", ""),
+        reader=message.reader,
+        programme_title=assigned.get(message.assignment_key or "", ""),
+        reading_id=message.reading_id,
+        text=message.text,
     )

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 
 from quietleaf.booth.reading import READING_STATES, ReadingState
+from quietleaf.planning.message import MESSAGE_KINDS, MessageKind
 from quietleaf.planning.publication import Publication
 from quietleaf.web import phrases
 from quietleaf.web.phrases import Standing
-from quietleaf.work.see_day import SeenDay, SeenSlot
+from quietleaf.work.see_day import SeenDay, SeenMessage, SeenSlot, SeenWriter
 from quietleaf.work.summary import Summary
 from tests.finished import DAY
 
@@ -39,13 +41,17 @@ def slot(
     return SeenSlot(
         starts_at=starts_at,
         ends_at=starts_at + timedelta(hours=1),
+        programme_key="hour",
         programme_title="The Hour",
         publication=Publication(key="post", title="The Post", kind="newspaper", appears="daily"),
         issue_date=DAY,
         part=None,
         readers=readers,
+        has_begun=is_over,
         is_over=is_over,
         readings=readings,
+        assignment_key=None,
+        writer=None,
     )
 
 
@@ -62,6 +68,7 @@ def day(*slots: SeenSlot) -> SeenDay:
         after=None,
         slots=slots,
         nearest=None,
+        messages=(),
     )
 
 
@@ -136,3 +143,66 @@ def test_only_what_can_still_be_helped_asks_for_somebody() -> None:
     assert not phrases.asks(slot(9, ("Ada",), misfit, is_over=True))
     assert not phrases.asks(slot(9, ("Ada",), READY))
     assert not phrases.asks(slot(9, ("Ada",)))
+
+
+BOOTH_2 = SeenWriter(reader="Ada Fenwick", where="Booth 2", is_rolling=True)
+BEGUN = replace(READY, state="in the booth", verdict=None)
+
+
+@pytest.mark.parametrize(
+    ("change", "words", "mark"),
+    [
+        ({}, "Not read yet", "note"),
+        ({"has_begun": True}, "On the air now, and not read", "fix"),
+        ({"has_begun": True, "is_over": True}, "Was not read", "note"),
+        ({"readers": (), "has_begun": True}, "On the air now, and nobody read this.", ""),
+        ({"readings": (BEGUN,)}, "Begun, 56 min 31 read", "note"),
+        (
+            {"readings": (BEGUN,), "has_begun": True},
+            "On the air now, and not handed in",
+            "fix",
+        ),
+        (
+            {"readings": (BEGUN,), "writer": BOOTH_2},
+            "In Booth 2 just now, 56 min 31 so far",
+            "note",
+        ),
+        (
+            {"readings": (BEGUN,), "writer": replace(BOOTH_2, where="")},
+            "At home just now, 56 min 31 so far",
+            "note",
+        ),
+    ],
+)
+def test_how_far_a_slot_has_got(change: dict[str, Any], words: str, mark: str) -> None:
+    stands = phrases.slot_standing(replace(slot(9, ("Ada Fenwick",)), **change))
+    assert (stands.words.replace("\N{NO-BREAK SPACE}", " "), stands.mark) == (words, mark)
+
+
+def test_the_news_of_a_reading_stays_the_same_while_it_grows() -> None:
+    growing = [
+        replace(slot(9, ("Ada Fenwick",), replace(BEGUN, duration_s=duration_s)), writer=BOOTH_2)
+        for duration_s in (5.0, 6.0)
+    ]
+    assert [phrases.slot_news(one) for one in growing] == [
+        "The Hour: Ada Fenwick is reading just now."
+    ] * 2
+
+
+@pytest.mark.parametrize("kind", MESSAGE_KINDS)
+def test_each_message_says_who_and_what(kind: MessageKind) -> None:
+    message = SeenMessage(
+        message_id="m",
+        kind=kind,
+        at=AT,
+        where="Booth 2",
+        reader="Ada Fenwick",
+        programme_title="The Courier Hour",
+        reading_id=None,
+        text="",
+    )
+    said = f"{phrases.message_words(message)} {phrases.message_facts(message)}"
+    assert "Booth 2" in said
+    assert "Ada Fenwick, The Courier Hour" in said
+    if kind == "help":
+        assert said == "Booth 2 asks for help. Ada Fenwick, The Courier Hour."

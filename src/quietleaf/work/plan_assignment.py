@@ -1,0 +1,100 @@
+"""Plan an assignment: who reads what; add it, change it, take it out while nothing is recorded."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from quietleaf.errors import Conflict, Invalid
+from quietleaf.planning.assignment import Assignment
+from quietleaf.planning.station import Station, assignment_named, programme_named
+from quietleaf.work.tools import Tools
+
+MOST_READERS = 2
+
+
+def add_assignment(assignment: Assignment, tools: Tools) -> Assignment:
+    """Add an assignment; its key is made of its programme and its day.
+
+    Raises
+    ------
+    Invalid
+        If it names what is not there, or its programme has an assignment for that day.
+    """
+    _check_readers(assignment)
+    station = tools.database.change_station(
+        lambda station: replace(
+            station, assignments=(*station.assignments, replace(assignment, key=""))
+        )
+    )
+    return station.assignments[-1]
+
+
+def change_assignment(assignment: Assignment, tools: Tools) -> Assignment:
+    """Change the assignment of this key.
+
+    Raises
+    ------
+    NotFound
+        If there is none of that key.
+    Invalid
+        If it would not hold together.
+    Conflict
+        If something was recorded for it, and more than its booth or its time would change.
+    """
+    _check_readers(assignment)
+    is_begun = bool(tools.database.readings(assignment_key=assignment.key))
+
+    def change(station: Station) -> Station:
+        before = assignment_named(station, assignment.key)
+        same = replace(before, booth=assignment.booth, reads_at=assignment.reads_at)
+        if is_begun and same != assignment:
+            title = programme_named(station, before.programme_key).title
+            raise Conflict(
+                "plan/assignment-begun",
+                f"{title} has a reading for this assignment, which goes by its programme, dates, "
+                "readers and part. Its booth and its time can still change; for anything else "
+                "make another assignment.",
+            )
+        return replace(
+            station,
+            assignments=tuple(assignment if one is before else one for one in station.assignments),
+        )
+
+    return assignment_named(tools.database.change_station(change), assignment.key)
+
+
+def remove_assignment(key: str, tools: Tools) -> None:
+    """Take an assignment out of the plan.
+
+    Raises
+    ------
+    NotFound
+        If there is none of that key.
+    Conflict
+        If something was recorded for it.
+    """
+    is_begun = bool(tools.database.readings(assignment_key=key))
+
+    def change(station: Station) -> Station:
+        gone = assignment_named(station, key)
+        if is_begun:
+            title = programme_named(station, gone.programme_key).title
+            raise Conflict(
+                "plan/assignment-begun",
+                f"This assignment of {title} stays, since something was recorded for it.",
+            )
+        return replace(
+            station, assignments=tuple(one for one in station.assignments if one is not gone)
+        )
+
+    tools.database.change_station(change)
+
+
+def _check_readers(assignment: Assignment) -> None:
+    readers = assignment.readers
+    if len(readers) > MOST_READERS or len(set(readers)) < len(readers):
+        raise Invalid(
+            "plan/assignment-readers",
+            "An assignment has one reader or two different ones. Leave the second empty, or "
+            "choose somebody else.",
+        )
