@@ -80,7 +80,7 @@ class Stand {
   /** @type {{of: Standing | null, is: Pacing | null}} */ #pacing = { of: null, is: null };
   /** @type {() => void} */ #stopAsking = () => {};
   /** @type {() => void} */ #stopWatching = () => {};
-  #working = false;
+  #presses = Promise.resolve();
   #acted = "";
   /** @type {WakeLockSentinel | null} */ #awake = null;
 
@@ -177,7 +177,7 @@ class Stand {
     const { view } = this;
     for (const action of /** @type {const} */ (["main", "article", "words", "hear", "help"])) {
       this.#owner.listen(view.part(action), "click", (event) => {
-        void this.#press(action);
+        this.#press(action);
         // Whoever pressed with a pointer goes on by key: space is not to press this one again.
         if (event.detail > 0) view.part("main").focus({ preventScroll: true });
       });
@@ -237,7 +237,7 @@ class Stand {
     if (action === null) return;
     event.preventDefault();
     this.#acted = event.code;
-    if (!event.repeat) void this.#press(action);
+    if (!event.repeat) this.#press(action);
   }
 
   /** @returns {"page" | "main" | "control" | "field"} */
@@ -248,18 +248,28 @@ class Stand {
     return focused.matches("input, select, textarea, [contenteditable]") ? "field" : "control";
   }
 
+  /**
+   * What rolls, holds or marks is done in the order of the presses: what the next one asks for
+   * depends on what the last one brought about.
+   *
+   * @param {Action} action
+   */
+  #press(action) {
+    if (action === "main" || action === "article" || action === "words") {
+      this.#presses = this.#presses.then(() => this.#answer(action));
+    } else {
+      void this.#answer(action);
+    }
+  }
+
   /** @param {Action} action */
-  async #press(action) {
+  async #answer(action) {
     const command = asked(this.standing, action);
-    // The recorder's answer changes what the next press means; a second one waits for nothing.
-    if (command === null || this.#working) return;
-    this.#working = true;
+    if (command === null || this.#owner.stopped) return;
     try {
       await this.#do(command);
     } catch (fault) {
       this.#tell(sentenceOf(fault));
-    } finally {
-      this.#working = false;
     }
   }
 
