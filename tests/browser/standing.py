@@ -13,6 +13,8 @@ from quietleaf.booth.reading import ReadingFacts
 from quietleaf.storage.index_rows import recorded_row
 from quietleaf.storage.reading_folder import ReadingFolder, create_reading
 from quietleaf.storage.tokens import Token, new_secret, sha256_of
+from quietleaf.work.practice import begin_practice
+from quietleaf.work.practice_words import PracticeKind
 from quietleaf.work.tools import Tools
 from tests.browser.serving import served
 from tests.finished import DAY, NOW, example_station
@@ -69,19 +71,35 @@ def at_the_stand(data: Path, facts: ReadingFacts = HOUR) -> Iterator[AtTheStand]
     with tools.database:
         folder = create_reading(data, facts, NOW, facts.readers[0])
         tools.database.index_reading(recorded_row(folder))
-        secret = new_secret()
-        tools.database.add_token(
-            Token(
-                sha256=sha256_of(secret),
-                purpose="sitting",
-                made_at=NOW,
-                booth="booth-2",
-                reader=facts.readers[0],
-                reading=f"readings:{facts.reading_id}",
-            )
+        with _sitting(tools, folder, f"readings:{facts.reading_id}") as at:
+            yield at
+
+
+@contextmanager
+def practising(data: Path, kind: PracticeKind) -> Iterator[AtTheStand]:
+    """Serve the example station with a practice reading open."""
+    tools = example_station(data)
+    with tools.database:
+        folder = begin_practice(kind, tools)
+        with _sitting(tools, folder, f"practice:{folder.facts.reading_id}") as at:
+            yield at
+
+
+@contextmanager
+def _sitting(tools: Tools, folder: ReadingFolder, place: str) -> Iterator[AtTheStand]:
+    secret = new_secret()
+    tools.database.add_token(
+        Token(
+            sha256=sha256_of(secret),
+            purpose="sitting",
+            made_at=NOW,
+            booth="booth-2",
+            reader=folder.facts.readers[0],
+            reading=place,
         )
-        with served(tools) as address:
-            yield AtTheStand(address=address, secret=secret, folder=folder, tools=tools)
+    )
+    with served(tools) as address:
+        yield AtTheStand(address=address, secret=secret, folder=folder, tools=tools)
 
 
 def without_sound(page: Page) -> None:

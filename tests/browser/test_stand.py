@@ -10,7 +10,13 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.browser.standing import REQUEST, AtTheStand, at_the_stand, without_sound
+from tests.browser.standing import (
+    REQUEST,
+    AtTheStand,
+    at_the_stand,
+    practising,
+    without_sound,
+)
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -670,3 +676,46 @@ def test_without_a_microphone_the_way_out_is_told(browser: Browser, hour: AtTheS
     phase(page, "lost")
     assert said(page, "advice") == "The browser was told not to listen."
     context.close()
+
+
+def test_practice_is_led_from_word_to_word(
+    browser: Browser, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    with practising(tmp_path_factory.mktemp("practice"), "practice") as at:
+        context = at.context(browser)
+        page = context.new_page()
+        sit_down(page, at)
+        assert page.get_by_text("Nobody else hears this.").is_visible()
+        shown = page.locator("[data-words]:visible")
+        steps = [
+            ("", "opening", "Press the large control"),
+            ("Space", "opening", "Read them to the end. Then press “New article”"),
+            ("n", "page-0", "Read this page. At its end press “Hold”"),
+            ("Space", "page-1", "Turn your page"),
+            ("Space", "page-1", "Read this page. At its end press “Closing words”"),
+            ("c", "closing", "Read them to the end, then press “Hold”."),
+        ]
+        for second, (key, words, sentence) in enumerate(steps):
+            if key:
+                page.keyboard.press(key)
+            page.locator("#more", has_text=sentence).wait_for()
+            hear(page, 5.0 * (second + 1))
+            assert shown.get_attribute("data-words") == words
+        page.keyboard.press("Space")
+        page.locator("#more", has_text="That is all. Press “See how it went”.").wait_for()
+        assert page.get_by_role("button", name="See how it went").is_visible()
+        assert shown.count() == 0
+        context.close()
+
+
+def test_trying_it_out_asks_for_nothing_but_a_voice(
+    browser: Browser, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    with practising(tmp_path_factory.mktemp("try-out"), "try-out") as at:
+        context = at.context(browser)
+        page = context.new_page()
+        sit_down(page, at)
+        assert said(page, "more").startswith("Say whatever you like")
+        begin(page)
+        assert said(page, "more").startswith("Press “Hold”")
+        context.close()
