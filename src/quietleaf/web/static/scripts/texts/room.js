@@ -23,3 +23,30 @@ export const TROUBLES = {
   muted:
     "The microphone is switched off. Look for a switch on it, or a key on the keyboard with a microphone on it, then press “Try again”.",
 };
+
+export const STATION_AWAY =
+  "The station is not answering. Press “Try again”, or go on without a room check.";
+
+/** @param {number} seconds 1 to 5 */
+export function secondsLeft(seconds) {
+  const words = ["", "One second", "Two seconds", "Three seconds", "Four seconds", "Five seconds"];
+  return `${words[seconds] ?? seconds} more.`;
+}
+
+/**
+ * @param {Date} at
+ * @param {string} microphone
+ */
+export function lastTime(at, microphone) {
+  const day = at.toLocaleDateString("en-GB", { weekday: "long", day: "numeric", month: "long" });
+  return microphone === "" ? `Last time, on ${day}:` : `Last time, on ${day}, with ${microphone}:`;
+}
+
+/**
+ * What goes with the reading where the check before is relied on.
+ * @param {string} at ISO
+ * @param {string} sentence
+ */
+export function asBefore(at, sentence) {
+  return `${at}: ${sentence}`;
+}
