@@ -10,7 +10,8 @@ from quietleaf.work.see_stand import SeenStand
 OPENING_WORDS = "Opening words"
 CLOSING_WORDS = "Closing words"
 RECAP = "Then the story so far"
-LEFT_OFF = "Left off last time"
+NO_RECAP = "Nobody wrote down what came before."
+LEFT_OFF = "left off at"
 PRACTICE = "Practice"
 PRACTICE_NOTE = "Nobody else hears this. It is deleted when you leave."
 GETTING_READY = "Getting the microphone ready."
@@ -59,17 +60,18 @@ ROOM_CHECK = "Room check"
 
 
 def issue_words(seen: SeenStand) -> str:
-    """Name what is read from: a part of a serial, or an issue.
+    """Name what is read from: a part of a serial, an issue, or what somebody sent in.
 
     The year is left out where it is this year's.
     """
     if seen.part is not None:
         return f"{seen.publication}, part {seen.part}"
+    joined = " of" if seen.window is not None else ", asked for on"
     day = seen.issue_date
     date_words = f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
     if day.year != seen.today.year:
         date_words = f"{date_words} {day.year}"
-    return f"{seen.publication} of {date_words}"
+    return f"{seen.publication}{joined} {date_words}"
 
 
 def head_facts(seen: SeenStand) -> str:
