@@ -52,6 +52,9 @@ from quietleaf.work.see_plan import (
 )
 from quietleaf.work.tools import Tools
 
+STATION_FIELDS = ("name", "zone", "originator")
+NAME_TWICE = "planning/name-twice"
+
 _Result = TypeVar("_Result")
 
 
@@ -89,6 +92,8 @@ class Part:
 
     Attributes
     ----------
+    fields : tuple of str
+        Those at which a refusal can be shown, in the order in which they stand.
     fresh : callable
         Gives the values of a new one's form.
     shown : callable
@@ -100,6 +105,7 @@ class Part:
     """
 
     name: str
+    fields: tuple[str, ...]
     fresh: Callable[[Request, Station], Values]
     shown: Callable[[Station, str], tuple[str, Values]]
     keep: Callable[[Values, str, Station, Tools], str]
@@ -191,20 +197,24 @@ async def _kept(
     tools = tools_of(request)
     if values.get("do") == "preview":
         return await _form(request, part, station, title, address, key, values)
-    refusals, kept = await _refusals(lambda: part.keep(values, key, station, tools))
+    refusals, kept = await _refusals(part.fields, lambda: part.keep(values, key, station, tools))
     if kept is None:
         return await _form(request, part, station, title, address, key, values, refusals=refusals)
     return RedirectResponse(f"{_address(part, kept)}?done=kept", 303)
 
 
-async def _refusals(do: Callable[[], _Result]) -> tuple[dict[str, str], _Result | None]:
-    """Do something; give each refusal under the field at which it is shown."""
+async def _refusals(
+    fields: tuple[str, ...], do: Callable[[], _Result]
+) -> tuple[dict[str, str], _Result | None]:
+    """Do something; give each refusal under the field at which it is shown, else under ""."""
     try:
         return {}, await run_in_threadpool(do)
     except FormRefused as refused:
         return refused.refusals, None
     except Refused as refusal:
-        return {FIELD_OF.get(refusal.code, ""): refusal.sentence}, None
+        # What has a name twice is named in the first field of its form.
+        name = fields[0] if refusal.code == NAME_TWICE else FIELD_OF.get(refusal.code, "")
+        return {name if name in fields else "": refusal.sentence}, None
 
 
 async def _form(
@@ -225,65 +235,25 @@ async def _form(
         preview, refused = _preview(values, station, tools_of(request))
         more["preview"] = preview
         refusals.update(refused)
-    return _shown(request, f"plan/{part.name}.html", title, address, values, refusals, said, more)
-
-
-def _shown(
-    request: Request,
-    template: str,
-    title: str,
-    address: str,
-    values: Values,
-    refusals: Mapping[str, str],
-    said: str,
-    more: Mapping[str, Any],
-) -> Response:
-    form = Form(
-        values=values,
-        address=address,
-        # A field that this form does not have cannot show its sentence.
-        refusals={name if name in _FIELDS else "": text for name, text in refusals.items()},
-        first=next((name for name in _FIELDS if name in refusals), ""),
-        said=said,
-        removable=not address.endswith("/new") and "/station" not in address,
-        more=more,
+    return _shown(
+        request,
+        f"plan/{part.name}.html",
+        title,
+        Form(
+            values=values,
+            address=address,
+            refusals=refusals,
+            first=next((name for name in part.fields if name in refusals), ""),
+            said=said,
+            removable=bool(key),
+            more=more,
+        ),
     )
-    status = 422 if refusals else 200
+
+
+def _shown(request: Request, template: str, title: str, form: Form) -> Response:
+    status = 422 if form.refusals else 200
     return page(request, template, status=status, words=plan_texts, title=title, f=form)
-
-
-_FIELDS = (
-    "name",
-    "place",
-    "title",
-    "programme",
-    "publication",
-    "serial",
-    "weekdays",
-    "issue_date",
-    "air_date",
-    "air_times",
-    "slot",
-    "shortest",
-    "longest",
-    "opening",
-    "closing",
-    "kind",
-    "appears",
-    "author",
-    "publisher",
-    "year",
-    "reader",
-    "second_reader",
-    "booth",
-    "reads_day",
-    "reads_time",
-    "part",
-    "zone",
-    "originator",
-    "tidy",
-)
-"""In the order in which they stand on their pages."""
 
 
 def _preview(
@@ -327,21 +297,19 @@ async def station_page(request: Request) -> Response:
         values = await form_of(request)
         tidy = tuple(line.strip() for line in values.get("tidy", "").split("\n") if line.strip())
         refusals, kept = await _refusals(
-            lambda: describe_station(plan_forms.station_of(values), tidy, tools)
+            STATION_FIELDS, lambda: describe_station(plan_forms.station_of(values), tidy, tools)
         )
         if kept is not None:
             return RedirectResponse("/plan/station?done=kept", 303)
-    said = plan_texts.KEPT if "done" in request.query_params and not refusals else ""
-    return _shown(
-        request,
-        "plan/station.html",
-        plan_texts.STATION,
-        "/plan/station",
-        values,
-        refusals,
-        said,
-        more,
+    form = Form(
+        values=values,
+        address="/plan/station",
+        refusals=refusals,
+        first=next((name for name in STATION_FIELDS if name in refusals), ""),
+        said=plan_texts.KEPT if "done" in request.query_params and not refusals else "",
+        more=more,
     )
+    return _shown(request, "plan/station.html", plan_texts.STATION, form)
 
 
 async def own_page(request: Request) -> Response:
@@ -353,7 +321,7 @@ async def own_page(request: Request) -> Response:
         values = await form_of(request)
         writer_of = request.app.state.recorders.writer_of
         refusals, begun = await _refusals(
-            lambda: own_station(plan_forms.station_of(values), writer_of, tools)
+            STATION_FIELDS, lambda: own_station(plan_forms.station_of(values), writer_of, tools)
         )
         if begun is not None:
             return RedirectResponse("/plan?done=begun", 303)
@@ -362,16 +330,14 @@ async def own_page(request: Request) -> Response:
     except NotFound:
         there = False
     more = {"zones": _zones(), "is_example": there, "own": True}
-    return _shown(
-        request,
-        "plan/station.html",
-        plan_texts.OWN,
-        "/plan/station/own",
-        values,
-        refusals,
-        "",
-        more,
+    form = Form(
+        values=values,
+        address="/plan/station/own",
+        refusals=refusals,
+        first=next((name for name in STATION_FIELDS if name in refusals), ""),
+        more=more,
     )
+    return _shown(request, "plan/station.html", plan_texts.OWN, form)
 
 
 def _zones() -> list[str]:
@@ -468,6 +434,16 @@ def _ways(see: Callable[[str, Tools], WaysIn]) -> Callable[[Station, str, Tools]
 PARTS = (
     Part(
         name="programmes",
+        fields=(
+            "title",
+            "publication",
+            "air_times",
+            "slot",
+            "shortest",
+            "longest",
+            "opening",
+            "closing",
+        ),
         fresh=_no_values,
         shown=_shown_programme,
         keep=_keep_programme,
@@ -476,6 +452,7 @@ PARTS = (
     ),
     Part(
         name="publications",
+        fields=("title", "kind", "appears", "year"),
         fresh=_no_values,
         shown=_shown_publication,
         keep=_keep_publication,
@@ -484,6 +461,7 @@ PARTS = (
     ),
     Part(
         name="readers",
+        fields=("name",),
         fresh=_no_values,
         shown=_shown_reader,
         keep=_keep_reader,
@@ -492,6 +470,7 @@ PARTS = (
     ),
     Part(
         name="booths",
+        fields=("name",),
         fresh=_no_values,
         shown=_shown_booth,
         keep=_keep_booth,
@@ -500,6 +479,17 @@ PARTS = (
     ),
     Part(
         name="assignments",
+        fields=(
+            "programme",
+            "issue_date",
+            "air_date",
+            "reader",
+            "second_reader",
+            "booth",
+            "reads_day",
+            "reads_time",
+            "part",
+        ),
         fresh=_fresh_assignment,
         shown=_shown_assignment,
         keep=_keep_assignment,
