@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from quietleaf.booth.edits import HandedIn, SoundMissing
+from quietleaf.booth.edits import SoundMissing, StateSet
 from quietleaf.booth.reading import HandIn
 from quietleaf.booth.replay import counting
 from quietleaf.booth.replay import hand_in as hand_in_of
@@ -107,10 +107,11 @@ def see_receipt(reading_id: str, hearings: Hearings, tools: Tools) -> Receipt:
     """
     folder = _handed_in(reading_id, tools)
     facts = folder.facts
-    given = [edit for edit in counting(folder.standing) if isinstance(edit.what, HandedIn)]
-    left = hand_in_of(folder.standing)
-    if left is None:
-        raise _not_yet()
+    handed_in = [
+        edit.at
+        for edit in counting(folder.standing)
+        if isinstance(edit.what, StateSet) and edit.what.state == "handed in"
+    ]
     rates = {take.take: take.sample_rate_hz for take in folder.takes()}
     return Receipt(
         reading_id=reading_id,
@@ -120,8 +121,8 @@ def see_receipt(reading_id: str, hearings: Hearings, tools: Tools) -> Receipt:
         part=facts.part,
         readers=facts.readers,
         air_date=facts.air_date,
-        handed_in_at=given[-1].at,
-        left=left,
+        handed_in_at=handed_in[-1],
+        left=hand_in_of(folder.standing) or HandIn(),
         length_s=length_of(folder),
         window=_window(folder, tools),
         missing_s=sum(

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from quietleaf.booth.edits import Cut, SoundMissing
+from quietleaf.booth.reading import HandIn
 from quietleaf.errors import Conflict, NotAllowed, NotFound
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.tokens import sha256_of
@@ -19,7 +20,7 @@ from quietleaf.work.hearings import Hearings
 from quietleaf.work.kept_hearing import kept_hearing, sound_key
 from quietleaf.work.receipt import see_receipt, see_verdict, whose_receipt
 from quietleaf.work.tools import Tools
-from tests.finished import NOW, example_station
+from tests.finished import NOW, bring_reading, example_station
 from tests.handing_in import LEFT, READER, add_take, booth_reading, request_of, sit
 from tests.waiting import wait_for
 
@@ -58,6 +59,13 @@ def test_it_says_what_there_is(tools: Tools) -> None:
     ]
     assert receipt.hearing.heard is not None
     assert receipt.hearing.heard.duration_s == pytest.approx(4.0, abs=1e-3)
+
+
+def test_what_the_desk_brought_in_has_one_too(tools: Tools) -> None:
+    bring_reading(tools)
+    receipt = see_receipt("k3f9", Hearings(), tools)
+    assert (receipt.left, receipt.handed_in_at) == (HandIn(), NOW)
+    assert receipt.checked.whole
 
 
 def test_there_is_none_before_handing_in(tools: Tools) -> None:
