@@ -14,7 +14,7 @@ from quietleaf.storage.zones import zone_named
 from quietleaf.web import coming_texts
 from quietleaf.web.forms import form_of, refuse_other_site
 from quietleaf.web.rendering import page, tools_of
-from quietleaf.work.enrol_booth import make_enrolment, see_enrolment
+from quietleaf.work.enrol_booth import end_booth, make_enrolment, see_enrolment
 from quietleaf.work.personal_links import MOST_DAYS, USUAL_DAYS, links_of, make_link, revoke_link
 
 NOT_KEPT = {"cache-control": "no-store"}
@@ -31,6 +31,14 @@ async def make_booth_address(request: Request) -> Response:
     refuse_other_site(request)
     secret = await run_in_threadpool(make_enrolment, request.path_params["key"], tools_of(request))
     return await _booth_page(request, f"{_base(request)}/booth/enrol/{secret}")
+
+
+async def end_booth_browser(request: Request) -> Response:
+    """Make the booth nobody's browser."""
+    refuse_other_site(request)
+    key = request.path_params["key"]
+    await run_in_threadpool(end_booth, key, tools_of(request))
+    return RedirectResponse(str(request.url_for("a booth", key=key).path), 303)
 
 
 async def links_page(request: Request) -> Response:
@@ -118,7 +126,8 @@ def _days(text: str) -> int:
 
 
 ROUTES: list[BaseRoute] = [
-    Route("/plan/booths/{key}/enrol", booth_page),
+    Route("/plan/booths/{key}/enrol", booth_page, name="a booth"),
+    Route("/plan/booths/{key}/enrol/end", end_booth_browser, methods=["POST"]),
     Route("/plan/booths/{key}/enrol", make_booth_address, methods=["POST"]),
     Route("/plan/readers/{name}/link", links_page, name="links of a reader"),
     Route("/plan/readers/{name}/link", make_personal_link, methods=["POST"]),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
+from contextlib import suppress
 from datetime import date
 from urllib.parse import quote, urlencode
 
@@ -33,6 +34,7 @@ from quietleaf.work.personal_links import open_link, see_link
 from quietleaf.work.see_reader import see_reader
 from quietleaf.work.sit_down import Sitting, get_up, sit_at_booth, sitting_of, take_up
 from quietleaf.work.take_slot import TakeSlot, take_slot
+from quietleaf.work.tools import Tools
 
 SITTING_COOKIE = "quietleaf_sitting"
 BOOTH_COOKIE = "quietleaf_booth"
@@ -337,15 +339,14 @@ async def _opened(request: Request, key: str, sat: Sitting) -> Response:
 
 async def _says(request: Request, form: dict[str, str], key: str, sat: Sitting) -> Response:
     """Hold what a paper says against the plan; what cannot be is said at the fields."""
-    chosen = form.get("says", "")
-    text = form.get("other", "") if chosen in ("", "other") else chosen
+    tools = tools_of(request)
     try:
-        says = _date(text)
-        seen = await run_in_threadpool(see_paper, key, says, sat, _pace(), tools_of(request))
+        says = await run_in_threadpool(_date_on_paper, form, tools)
+        seen = await run_in_threadpool(see_paper, key, says, sat, _pace(), tools)
     except Invalid as refusal:
-        seen = await run_in_threadpool(see_paper, key, None, sat, _pace(), tools_of(request))
+        seen = await run_in_threadpool(see_paper, key, None, sat, _pace(), tools)
         return _paper_page(
-            request, seen, asking_date=True, refusal=refusal.sentence, typed=text, status=422
+            request, seen, asking_date=True, refusal=refusal.sentence, typed=form, status=422
         )
     if seen.says is None:
         # It says what is planned after all.
@@ -359,7 +360,7 @@ def _paper_page(
     *,
     asking_date: bool,
     refusal: str = "",
-    typed: str = "",
+    typed: dict[str, str] | None = None,
     status: int = 200,
 ) -> Response:
     return page(
@@ -371,12 +372,34 @@ def _paper_page(
         key=seen.seen.to_read.assignment.key,
         asking_date=asking_date and seen.seen.dated,
         refusal=refusal,
-        typed=typed,
+        typed={"says": "", "other_day": "", "other_month": "", **(typed or {})},
     )
 
 
 def _paper_address(key: str, **more: str) -> str:
     return f"{PAPER}?{urlencode({'assignment': key, **more}, quote_via=quote)}"
+
+
+def _date_on_paper(form: dict[str, str], tools: Tools) -> date:
+    """Read the date that was chosen, or day and month of another one, in the year nearest to now.
+
+    Raises
+    ------
+    Invalid
+        If neither is there, or no year has such a day.
+    """
+    if form.get("says", "other") != "other":
+        return _date(form["says"])
+    now = tools.clock().date()
+    found = []
+    for year in (now.year - 1, now.year, now.year + 1):
+        with suppress(ValueError):
+            found.append(
+                date(year, int(form.get("other_month", "")), int(form.get("other_day", "")))
+            )
+    if not found:
+        raise Invalid("paper/no-date", coming_texts.CHOOSE_DATE)
+    return min(found, key=lambda day: abs(day - now))
 
 
 def _date(text: str) -> date:

@@ -47,6 +47,7 @@ COME_IN = "Come in"
 LINK_HINT = "This link is yours alone. Please do not pass it on."
 
 # Nobody sits here.
+NOT_CHOSEN = "Choose"
 NO_SITTING_TITLE = "Please come in first"
 TO_BOOTH = "To the names"
 LEFT_TITLE = "Goodbye, and thank you"
@@ -60,7 +61,8 @@ NEXT_TITLE = "You read this next"
 ELSE_TITLE = "What else can be read"
 NOTHING_TITLE = "Nothing is planned for you today"
 NOTHING_SHORT = "Nobody is short of a reader today or tomorrow either. Thank you for coming."
-SHORT_LEAD = "But these have nobody yet. If you take one, the desk is told."
+SHORT_LEAD = "If you take one, the desk is told."
+TIME_FOR_MORE = "You have time for more? Nobody reads these yet"
 READ_THIS = "Read this"
 GO_ON = "Go on reading"
 ALSO = "Also yours"
@@ -86,8 +88,9 @@ SAYS_OTHER = "No, it says something else"
 NOT_THIS = "No, ask the desk"
 WHAT_DOES_IT_SAY = "What does your paper say?"
 ANOTHER_DATE = "Another date"
+DAY, MONTH = "Day", "Month"
 DATE_ON_PAPER = "The date on the paper"
-CHOOSE_DATE = "Choose the date that your paper says, or write it in the last field."
+CHOOSE_DATE = "Choose the date that your paper says, or its day and month at the end."
 GO_ON_STEP = "Go on"
 LOOK_AGAIN = "Look at the paper again"
 READ_ISSUE = "Read this issue"
@@ -116,6 +119,7 @@ THIS_MACHINE = (
     "127.0.0.1 and localhost mean this computer. For a booth or a reader elsewhere put the "
     "station’s own name and port in their place, as “quietleaf run --tls” shows them."
 )
+END_BOOTH = "End it: no browser is this booth then"
 OPEN_HERE = "Make this very browser the booth"
 LINK_TITLE = "Personal links"
 LINK_WHAT = (
@@ -164,7 +168,7 @@ def today_title(seen: SeenToday, missing: str | None) -> str:
     if missing is not None:
         return ELSE_TITLE
     first = left[0].to_read
-    return TODAY_TITLE if first.when == "today" or first.begun else NEXT_TITLE
+    return NEXT_TITLE if first.when == "soon" and not first.begun else TODAY_TITLE
 
 
 def issue(each: SeenAssignment | SeenShort, now: datetime) -> str:

@@ -13,6 +13,8 @@ from quietleaf.storage.tokens import Token, new_secret, sha256_of
 from quietleaf.work.tools import Tools
 
 GOOD_FOR = timedelta(hours=1)
+_Purpose = Literal["enrol", "booth"]
+_PURPOSES: tuple[_Purpose, ...] = ("enrol", "booth")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,6 +111,12 @@ def enrol_booth(secret: str, tools: Tools) -> tuple[Booth, str]:
     return booth, kept
 
 
+def end_booth(booth_key: str, tools: Tools) -> None:
+    """Let no browser be this booth any more, nor become it by an address that is still about."""
+    for purpose in _PURPOSES:
+        _end_all(purpose, booth_key, tools)
+
+
 def booth_of(secret: str | None, tools: Tools) -> Booth:
     """Give the booth that a browser is.
 
@@ -153,7 +161,7 @@ def _used() -> NotAllowed:
     )
 
 
-def _end_all(purpose: Literal["enrol", "booth"], booth_key: str, tools: Tools) -> None:
+def _end_all(purpose: _Purpose, booth_key: str, tools: Tools) -> None:
     for token in tools.database.tokens(purpose=purpose, booth=booth_key):
         if token.ended_at is None:
             tools.database.end_token(token.sha256, tools.clock())
