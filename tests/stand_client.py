@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import uuid
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -124,14 +125,14 @@ class Stand:
         try:
             with connect(self.address, open_timeout=wait_s) as line:
                 line.send(self._hello(take_over))
-                welcome = self._hear(line, wait_s)
+                welcome = self.hear(line, wait_s)
                 if welcome["kind"] != "welcome":
                     return False
-                self._pour(line, batch)
+                self.pour(line, batch)
                 while not self.all_kept:
-                    told = self._hear(line, wait_s)
+                    told = self.hear(line, wait_s)
                     if told["kind"] == "resend":
-                        self._pour(line, batch)
+                        self.pour(line, batch)
                     elif told["kind"] not in ("kept", "pong"):
                         return False
                 return True
@@ -143,6 +144,14 @@ class Stand:
         """Say whether the station has confirmed every record."""
         return next(self.journal.after(*self.kept), None) is None
 
+    @contextmanager
+    def line(self, *, take_over: bool = False) -> Iterator[ClientConnection]:
+        """Open a line, say who is there and hear the answer; it stays until the block ends."""
+        with connect(self.address) as line:
+            line.send(self._hello(take_over))
+            self.hear(line)
+            yield line
+
     def _hello(self, take_over: bool) -> str:
         return json.dumps(
             {
@@ -153,7 +162,8 @@ class Stand:
             }
         )
 
-    def _pour(self, line: ClientConnection, batch: int) -> None:
+    def pour(self, line: ClientConnection, batch: int = 8) -> None:
+        """Send all that is not kept."""
         rest = list(self.journal.after(*self.kept))
         for at in range(0, len(rest), batch):
             line.send(b"".join(record_bytes(record) for record in rest[at : at + batch]))
@@ -163,11 +173,18 @@ class Stand:
         """Hear what the station has said meanwhile, without waiting for more."""
         try:
             while True:
-                self._hear(line, 0)
+                self.hear(line, 0)
         except TimeoutError:
             return
 
-    def _hear(self, line: ClientConnection, wait_s: float) -> dict[str, Any]:
+    def hear_until(self, line: ClientConnection, kind: str) -> dict[str, Any]:
+        """Hear until the station says something of this kind."""
+        while (told := self.hear(line))["kind"] != kind:
+            pass
+        return told
+
+    def hear(self, line: ClientConnection, wait_s: float = 20.0) -> dict[str, Any]:
+        """Hear one message of the station."""
         try:
             told: dict[str, Any] = json.loads(line.recv(wait_s))
         except ConnectionClosed as closed:

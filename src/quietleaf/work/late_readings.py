@@ -28,7 +28,9 @@ OPEN_STATES = ("assigned", "in the booth", "returned")
 """In these a reading takes what comes from a stand."""
 
 
-def has_gone_on(folder: ReadingFolder, journal: str, token: Token) -> bool:
+def has_gone_on(
+    folder: ReadingFolder, journal: str, token: Token, *, is_asked: bool = False
+) -> bool:
     """Say whether a reading went on without this journal, so that its rest must not be mixed in.
 
     Parameters
@@ -36,6 +38,8 @@ def has_gone_on(folder: ReadingFolder, journal: str, token: Token) -> bool:
     token : Token
         The pass that the journal was begun with: what another journal rolled since then, its
         reader did not know of.
+    is_asked : bool
+        Whether its reader is told who records, and took the reading over or may do so.
     """
     if state(folder.standing) not in OPEN_STATES:
         return True
@@ -43,7 +47,7 @@ def has_gone_on(folder: ReadingFolder, journal: str, token: Token) -> bool:
     if not rolled or journal_of(rolled[-1]) == journal:
         return False
     is_known = any(journal_of(edit) == journal for edit in folder.ledger())
-    return is_known or rolled[-1].at > token.made_at
+    return is_known or (not is_asked and rolled[-1].at > token.made_at)
 
 
 class LateRecorder:
@@ -71,16 +75,17 @@ class LateRecorder:
         self._journal = journal
         self._token = token
         self._tools = tools
+        self._reader = token.reader or ""
         self._recorder_of = recorder_of
         here = journal_seen(folder.ledger(), journal)
         if here.take is not None:
             # A later roll would have sealed it, so it is the last, and nobody writes it.
-            seal_as_arrived(folder, token.reader or "", tools)
+            seal_as_arrived(folder, self._reader, tools)
         self._here = Progress(entries=here.entries, samples=_cut_short_at(folder, journal))
         self._inner: Recorder | None = None
         # Without one, nothing of it has come yet; perhaps nothing is left.
         with suppress(NotFound):
-            self._inner = recorder_of(find_reading(root, self._reading_id), here.entries)
+            self._inner = self._recorder_on(find_reading(root, self._reading_id))
 
     @property
     def is_rolling(self) -> bool:
@@ -96,7 +101,9 @@ class LateRecorder:
         if self._inner is None:
             if all(self._came_before(record) for record in records):
                 return self._here
-            self._inner = self._recorder_of(self._make(), self._here.entries)
+            facts = replace(self._folder.facts, reading_id=self._reading_id)
+            late = create_reading(self._root, facts, self._tools.clock(), self._reader)
+            self._inner = self._recorder_on(late)
         return self._inner.take_and_confirm(records)
 
     def close(self) -> None:
@@ -113,33 +120,38 @@ class LateRecorder:
             return record.entries < self._here.entries
         return record.kind == SOUND and record.first + record.samples <= self._here.samples
 
-    def _make(self) -> ReadingFolder:
-        reader = self._token.reader or ""
-        facts = replace(self._folder.facts, reading_id=self._reading_id)
-        late = create_reading(self._root, facts, self._tools.clock(), reader)
-        if self._here.samples:
+    def _recorder_on(self, late: ReadingFolder) -> Recorder:
+        """Open the late reading; what a stop left out between its first steps is done here."""
+        began = any(isinstance(edit.what, TakeRolled) for edit in late.ledger())
+        if self._here.samples and not began:
             last = self._folder.takes()[_takes_of(self._folder, self._journal)[-1] - 1]
             late.roll(
                 last.sample_rate_hz,
-                author=reader,
+                author=self._reader,
                 at=self._tools.clock(),
                 origin=last.origin,
                 edit_id=f"{self._journal}:from-{self._here.samples}",
             ).close()
+        self._tell_desk(late)
+        return self._recorder_of(late, self._here.entries)
+
+    def _tell_desk(self, late: ReadingFolder) -> None:
+        told = self._tools.database.messages(since=late.ledger()[0].at)
+        if any(each.kind == "late-sound" and each.reading_id == self._reading_id for each in told):
+            return
         self._tools.database.add_message(
             Message(
                 message_id=uuid.uuid4().hex,
                 kind="late-sound",
                 at=self._tools.clock(),
                 booth=self._token.booth,
-                reader=reader,
-                assignment_key=facts.assignment_key,
-                reading_id=facts.reading_id,
+                reader=self._reader,
+                assignment_key=late.facts.assignment_key,
+                reading_id=self._reading_id,
                 text="",
                 seen_at=None,
             )
         )
-        return late
 
 
 def _takes_of(folder: ReadingFolder, journal: str) -> list[int]:

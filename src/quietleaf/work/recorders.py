@@ -76,6 +76,8 @@ class Recorders:
         self._tools = tools
         self._lock = threading.Lock()
         self._lines: dict[str, Line] = {}
+        self._chosen: dict[str, str] = {}
+        """The journal with which somebody took a reading over, by place."""
         # Opening a reading waits for the disk: those of other readings need not wait for it.
         self._opening = tuple(threading.Lock() for _ in range(WRITERS))
         self.pool = ThreadPoolExecutor(WRITERS, thread_name_prefix="recorder")
@@ -104,15 +106,20 @@ class Recorders:
             raise Invalid("wire/journal", "A journal is named by 32 letters from 0 to f.")
         token = self._pass(secret)
         place = token.reading or ""
-        try:
-            folder = folder_of(self._tools.data, place)
-        except NotFound as gone:
-            raise _closed_door() from gone
         with self._opening[hash(place) % len(self._opening)]:
-            late = has_gone_on(folder, journal, token)
+            try:
+                folder = folder_of(self._tools.data, place)
+            except NotFound as gone:
+                raise _closed_door() from gone
+            if take_over:
+                self._chosen[place] = journal
             before = self._line(place)
+            is_other = before is not None and before.journal != journal
+            # While somebody records, whoever comes is asked.
+            is_asked = is_other or self._chosen.get(place) == journal
+            late = has_gone_on(folder, journal, token, is_asked=is_asked)
             if before is not None and not late:
-                if before.journal != journal:
+                if is_other:
                     if not take_over:
                         raise Conflict("wire/busy", self._busy(before))
                     before.superseded(self._taken_over(token))
