@@ -35,7 +35,8 @@ def test_what_does_not_fit_comes_when_there_is_room(tmp_path: Path, odd_bytes: i
     journal.roll(RATE_HZ)
     journal.sound(noise(100_000))
     with station_process(tmp_path) as station:
-        assert station.process is not None and station.process.pid is not None
+        assert station.process is not None
+        assert station.process.pid is not None
         stand = Stand(station.address, secret, journal)
         assert stand.send()
         # Above all that the station has written so far, so that the take alone meets it.
@@ -76,7 +77,8 @@ def test_a_ledger_that_does_not_fit_comes_when_there_is_room(tmp_path: Path) -> 
     journal.article("Tides")
     journal.seal()
     with station_process(tmp_path) as station:
-        assert station.process is not None and station.process.pid is not None
+        assert station.process is not None
+        assert station.process.pid is not None
         stand = Stand(station.address, secret, journal)
         entries = []
         for more_bytes in itertools.count(step=50):

@@ -246,7 +246,10 @@ def _text_of(message: Any) -> dict[str, Any]:
     text = message.get("text")
     if text is None or len(text) > LARGEST_TEXT:
         raise ValueError(message["type"])
-    members = json.loads(text)
+    try:
+        members = json.loads(text)
+    except RecursionError as fault:
+        raise ValueError(text) from fault
     if not isinstance(members, dict):
         raise ValueError(text)
     return members
