@@ -1,0 +1,250 @@
+// Takes as they are spoken: while held half a second lies in memory alone; while rolling every sample
+// goes into the journal, with what went missing.
+
+import { channelOf, isDecided, sideOf, sidesStep, startSides } from "../core/channels.js";
+import { gapsDue, gapsStep, startGaps } from "../core/gaps.js";
+import { liveRolls, liveSnapshot, liveStep, startLive } from "../core/live.js";
+import { addRecent, emptyRecent, joined, newestOf, recentPart, startRecent } from "../core/recent.js";
+import { CHUNK_SAMPLES, int24Bytes } from "../core/records.js";
+import { NO_MICROPHONE, NOT_NOW, NOT_ROLLING } from "../texts/recorder.js";
+
+/** @typedef {import("../messages.js").Side} Side */
+/** @typedef {import("./journal.js").Journal} Journal */
+
+const BEFORE_S = 0.5;
+const RECENT_S = 60;
+const HEARD_A_SECOND = 10;
+
+/**
+ * @typedef {object} Collecting
+ * @property {Float32Array[][]} parts by channel
+ * @property {number} samples
+ * @property {number} most
+ * @property {(channels: Float32Array[]) => void} done
+ * @property {(seconds: number) => void} progress
+ */
+
+export class Taking {
+  /** @type {() => Journal | null} */ #journal;
+  /** @type {(message: import("../messages.js").FromWorker) => void} */ #tell;
+  #side = /** @type {Side} */ ("left");
+  #sideIsGiven = false;
+  #sidesHeard = startSides();
+  #channels = 0;
+  #origin = "";
+  #gaps = startGaps(1);
+  #live = startLive(48_000);
+  #liveBeforeS = 0;
+  #before = startRecent(1);
+  #recent = startRecent(1);
+  /** @type {Float32Array[]} */ #pending = [];
+  #pendingSamples = 0;
+  #takeStart = 0;
+  #heardSamples = 0;
+  /** @type {Collecting | null} */ #collecting = null;
+
+  rate = 0;
+  isRolling = false;
+  take = 0;
+  takeSamples = 0;
+  readingSamples = 0;
+
+  /**
+   * @param {() => Journal | null} journal that is written into
+   * @param {(message: import("../messages.js").FromWorker) => void} tell
+   */
+  constructor(journal, tell) {
+    this.#journal = journal;
+    this.#tell = tell;
+  }
+
+  get side() {
+    return this.#side;
+  }
+
+  /** @returns {Side[]} what the microphone's stream has */
+  get sides() {
+    return this.#channels > 1 ? ["left", "right"] : ["left"];
+  }
+
+  /**
+   * Another track is listened to from now on.
+   * @param {Side | null} side null: found by listening
+   * @param {string} origin
+   */
+  begin(side, origin) {
+    this.hold();
+    this.#side = side ?? "left";
+    this.#sideIsGiven = side !== null;
+    this.#sidesHeard = startSides();
+    this.#origin = origin;
+    // Whatever the rate is: the next block says it.
+    this.#gaps = startGaps(this.rate || 1);
+    emptyRecent(this.#before);
+  }
+
+  /**
+   * @param {import("./source.js").SourceBlock} block
+   * @param {number} nowMs when it came
+   * @param {number} dateMs
+   */
+  hear({ channels, rate, stampUs }, nowMs, dateMs) {
+    if (rate !== this.rate) this.#changeRate(rate);
+    this.#channels = channels.length;
+    if (!this.#sideIsGiven && !this.isRolling && !isDecided(this.#sidesHeard, rate)) {
+      this.#side = sideOf(sidesStep(this.#sidesHeard, channels));
+    }
+    const samples = channelOf(channels, this.#side);
+    this.#missing(gapsStep(this.#gaps, { samples: samples.length, stampUs, nowMs, dateMs }));
+    if (this.#collecting !== null) this.#collect(this.#collecting, channels);
+    liveStep(this.#live, samples, this.isRolling);
+    if (this.isRolling) this.#record(samples);
+    else addRecent(this.#before, { take: 0, first: 0, samples });
+    this.#heardSamples += samples.length;
+    if (this.#heardSamples * HEARD_A_SECOND >= rate) {
+      this.#heardSamples = 0;
+      this.#tellHeard();
+    }
+  }
+
+  /** @returns {number} the take's number in this page */
+  roll() {
+    if (this.isRolling) return this.take;
+    const journal = this.#journal();
+    if (journal === null) throw new Error(NOT_NOW);
+    if (this.rate === 0 || this.#channels === 0) throw new Error(NO_MICROPHONE);
+    const before = newestOf(this.#before);
+    emptyRecent(this.#before);
+    this.take += 1;
+    this.takeSamples = 0;
+    this.#takeStart = this.#gaps.position - before.length;
+    journal.addEntry({ what: "rolled", rate: this.rate, origin: this.#origin });
+    liveRolls(this.#live, this.take, before.length);
+    this.isRolling = true;
+    this.#record(before);
+    return this.take;
+  }
+
+  /** @returns {number} how long the take is */
+  hold() {
+    if (!this.isRolling) return this.takeSamples;
+    this.#missing(gapsDue(this.#gaps));
+    this.#write();
+    this.isRolling = false;
+    const journal = this.#journal();
+    journal?.addEntry({ what: "sealed", samples: this.takeSamples });
+    journal?.flush();
+    return this.takeSamples;
+  }
+
+  /** @param {{what: "article", title: string} | {what: "words", which: import("../messages.js").Which}} mark */
+  mark(mark) {
+    const journal = this.#journal();
+    if (!this.isRolling || journal === null) throw new Error(NOT_ROLLING);
+    this.#write();
+    journal.addEntry({ ...mark, sample: this.takeSamples });
+  }
+
+  /** @param {import("../messages.js").Place} place */
+  recent(place) {
+    return recentPart(this.#recent, place);
+  }
+
+  /**
+   * Give all channels as they come, for so long; nothing of it is kept.
+   * @param {number} seconds
+   * @param {(seconds: number) => void} progress
+   * @returns {Promise<Float32Array[]>}
+   */
+  collect(seconds, progress) {
+    return new Promise((done) => {
+      const most = Math.round(seconds * this.rate);
+      this.#collecting = { parts: [], samples: 0, most, done, progress };
+    });
+  }
+
+  /** @param {Float32Array} samples */
+  #record(samples) {
+    const first = this.takeSamples;
+    this.takeSamples += samples.length;
+    this.readingSamples += samples.length;
+    addRecent(this.#recent, { take: this.take, first, samples });
+    this.#pending.push(samples);
+    this.#pendingSamples += samples.length;
+    if (this.#pendingSamples >= CHUNK_SAMPLES) this.#write(CHUNK_SAMPLES);
+  }
+
+  /**
+   * Write what is pending into the journal.
+   * @param {number} least a rest smaller than this stays
+   */
+  #write(least = 1) {
+    if (this.#pendingSamples < least) return;
+    const pending = joined(this.#pending);
+    const journal = this.#journal();
+    let at = 0;
+    while (pending.length - at >= least) {
+      const chunk = pending.subarray(at, at + CHUNK_SAMPLES);
+      journal?.addSound(int24Bytes(chunk), chunk.length);
+      at += chunk.length;
+    }
+    this.#pending = [pending.subarray(at)];
+    this.#pendingSamples = pending.length - at;
+  }
+
+  /** @param {import("../core/gaps.js").Gap[]} gaps */
+  #missing(gaps) {
+    for (const { at, samples, reason } of gaps) {
+      const sample = at - this.#takeStart;
+      // While held nothing was wanted.
+      if (!this.isRolling || sample < 0) continue;
+      this.#write();
+      this.#journal()?.addEntry({ what: "missing", sample, samples, reason });
+      this.#tell({ kind: "missing", missingS: samples / this.rate, reason });
+    }
+  }
+
+  /** @param {number} rate */
+  #changeRate(rate) {
+    const wasRolling = this.isRolling;
+    // A take has one rate for good.
+    this.hold();
+    this.#liveBeforeS += liveSnapshot(this.#live).secondsRolled;
+    this.rate = rate;
+    this.#gaps = startGaps(rate);
+    this.#live = startLive(rate);
+    this.#before = startRecent(Math.round(BEFORE_S * rate));
+    this.#recent = startRecent(RECENT_S * rate);
+    if (wasRolling) this.roll();
+  }
+
+  /**
+   * @param {Collecting} collecting
+   * @param {Float32Array[]} channels
+   */
+  #collect(collecting, channels) {
+    const { most, parts, done, progress } = collecting;
+    for (const [index, channel] of channels.entries()) {
+      (parts[index] ??= []).push(channel.slice(0, most - collecting.samples));
+    }
+    collecting.samples += channels[0]?.length ?? 0;
+    if (collecting.samples < most) {
+      progress(collecting.samples / this.rate);
+    } else {
+      this.#collecting = null;
+      done(parts.map(joined));
+    }
+  }
+
+  #tellHeard() {
+    const snapshot = liveSnapshot(this.#live);
+    const beforeS = this.#liveBeforeS;
+    snapshot.secondsRolled += beforeS;
+    for (const run of snapshot.runs) {
+      run.startS += beforeS;
+      if (run.stopS !== null) run.stopS += beforeS;
+    }
+    const { takeSamples, readingSamples } = this;
+    this.#tell({ kind: "heard", snapshot, takeSamples, readingSamples });
+  }
+}
