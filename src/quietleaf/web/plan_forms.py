@@ -95,7 +95,7 @@ def programme_of(values: Values, key: str) -> Programme:
     shortest_s = form.read("shortest", _length_s, None)
     longest_s = form.read("longest", _length_s, None)
     for name in ("opening", "closing"):
-        form.read(name, lambda text: _words(text, serial), "")
+        form.read(name, lambda text: checked_words(text, serial), "")
     no_times: tuple[time, ...] = ()
     air_times = form.read("air_times", _air_times, no_times)
     if not form.refusals and (shortest_s is None) != (longest_s is None):
@@ -119,6 +119,19 @@ def programme_of(values: Values, key: str) -> Programme:
         air_times=air_times,
         serial=serial,
     )
+
+
+def checked_words(text: str, serial: bool) -> str:
+    """Give opening or closing words back if all their blanks can be filled.
+
+    Raises
+    ------
+    Invalid
+        If a blank is none of ours, or the part of what has no parts.
+    """
+    if "part" in blanks_of(text) and not serial:
+        raise Invalid("planning/part-outside-serial", plan_texts.PART_OUTSIDE_SERIAL)
+    return text
 
 
 def values_of_programme(programme: Programme) -> dict[str, str]:
@@ -304,12 +317,6 @@ def _length_s(text: str) -> float | None:
 
 def _written_length(length_s: float | None) -> str:
     return "" if length_s is None else clock(length_s)
-
-
-def _words(text: str, serial: bool) -> str:
-    if "part" in blanks_of(text) and not serial:
-        raise Invalid("planning/part-outside-serial", plan_texts.PART_OUTSIDE_SERIAL)
-    return text
 
 
 def _air_times(text: str) -> tuple[time, ...]:

@@ -271,7 +271,8 @@ def _preview(
     shown, refused = [], {}
     for name, heading in (("opening", plan_texts.OPENING), ("closing", plan_texts.CLOSING)):
         try:
-            shown.append((heading, filled_parts(values.get(name, ""), given)))
+            text = plan_forms.checked_words(values.get(name, ""), values.get("serial") == "yes")
+            shown.append((heading, filled_parts(text, given)))
         except Refused as refusal:
             refused[name] = refusal.sentence
     return shown, refused

@@ -49,7 +49,7 @@ TITLES_NEW = {
 KEEP = "Keep it"
 KEPT = "It is kept."
 REFUSED = "It is not kept yet. What is needed is said at its place below."
-REMOVE = "Remove it"
+REMOVE = "Remove from the plan"
 REMOVE_ASK = "It goes out of the plan for good. This is possible while nothing hangs on it."
 REMOVE_DO = "Yes, remove it"
 REMOVED = "It is removed."
@@ -58,7 +58,7 @@ TITLE = "Title"
 NAME = "Name"
 PUBLICATION = "Publication"
 CHOOSE = "Choose one"
-SLOT = "Time on the air"
+SLOT = "Length of its time on the air"
 SLOT_HINT = "Minutes, such as 60, or 29:30. Leave it empty for a private request."
 WINDOW = "How long a reading may be"
 SHORTEST = "At least"
@@ -220,19 +220,19 @@ def airs_words(programme: Programme) -> str:
     ...     key="e", title="E", publication="P", slot_s=1800.0, window=None, opening_words="",
     ...     closing_words="",
     ... ))
-    'no fixed day, 30:00'
+    'no fixed day, 30 minutes'
     """
     days = programme.weekdays
     if not days:
         when = "no fixed day"
     elif days == tuple(range(7)):
         when = "every day"
-    elif days == tuple(range(5)):
-        when = "Monday to Friday"
+    elif len(days) > 2 and days == tuple(range(days[0], days[-1] + 1)):
+        when = f"{WEEKDAYS[days[0]]} to {WEEKDAYS[days[-1]]}"
     else:
         when = names_in_words([WEEKDAYS[day] for day in days])
     times = names_in_words([f"{at:%H:%M}" for at in programme.air_times])
-    long = "" if programme.slot_s is None else f", {clock(programme.slot_s)}"
+    long = "" if programme.slot_s is None else f", {_slot_words(programme.slot_s)}"
     return f"{when} at {times}{long}" if times else f"{when}{long}"
 
 
@@ -283,6 +283,11 @@ def token_words(token: Token, zone: ZoneInfo, made: str) -> str:
     if token.expires_at is None:
         return words
     return f"{words}, open until {_moment(token.expires_at, zone)}"
+
+
+def _slot_words(slot_s: float) -> str:
+    minutes, rest_s = divmod(slot_s, 60.0)
+    return clock(slot_s) if rest_s else counted(int(minutes), "minute", "minutes")
 
 
 def _moment(at: datetime, zone: ZoneInfo) -> str:

@@ -84,13 +84,18 @@ def see_plan(page: int, tools: Tools) -> SeenPlan:
     station = tools.database.load_station()
     zone = zone_named(station.zone)
     today = tools.clock().astimezone(zone).date()
+    programmes = {programme.key: programme for programme in station.programmes}
     coming = sorted(
         (one for one in station.assignments if _comes(one, today, tools)),
-        key=lambda one: (one.air_date or date.max, one.issue_date, one.programme_key),
+        key=lambda one: (
+            one.air_date or date.max,
+            programmes[one.programme_key].air_times[:1],
+            one.issue_date,
+            one.programme_key,
+        ),
     )
     pages = max(1, -(-len(coming) // ON_A_PAGE))
     page = min(max(page, 1), pages)
-    programmes = {programme.key: programme for programme in station.programmes}
     booths = {booth.key: booth.name for booth in station.booths}
     return SeenPlan(
         station=station,

@@ -124,7 +124,7 @@ def test_the_overview_leads_to_everything_that_is_planned(client: TestClient) ->
     ):
         assert f'href="{address}"' in page.text
         assert client.get(address).status_code == 200
-    assert "Monday to Friday at 18:00, 5:00" in page.text
+    assert "Monday to Friday at 18:00, five minutes" in page.text
 
 
 @pytest.mark.parametrize("page", ["0", "-1", "99", "x", "9" * 40, "²"])
