@@ -96,10 +96,10 @@ def _frames(sound: NDArray[np.float64], sample_rate_hz: int) -> NDArray[np.float
 
 
 def _low_peaks_db(sound: NDArray[np.float64], sample_rate_hz: int) -> NDArray[np.float64]:
+    if sound.size < round(_FRAME_S * sample_rate_hz):
+        return np.empty(0)
     sections = butter(2, _BAND_HZ, "bandpass", fs=sample_rate_hz, output="sos")
     frames = _frames(np.asarray(sosfilt(sections, sound)), sample_rate_hz)
-    if not len(frames):
-        return np.empty(0)
     return np.asarray(20.0 * np.log10(np.maximum(np.abs(frames).max(axis=1), 1e-9)))
 
 
