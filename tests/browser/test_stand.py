@@ -458,10 +458,22 @@ def test_advice_is_one_sentence_that_lasts(stand: Page) -> None:
 
 def test_time_left_is_seen_and_what_it_is_in_print(stand: Page) -> None:
     told = " ".join(said(stand, "time-left").split())
-    assert told == "58 minutes to read about 8,700 words at your pace"
+    assert told == "58 minutes to read about 8,700 words at a usual pace"
     begin(stand)
     hear(stand, 3480.0 - 1142.0)
     assert said(stand, "time-left").split()[:4] == ["19", "minutes", "02", "left"]
+
+
+def test_the_opening_words_tell_how_fast_this_reader_reads(stand: Page) -> None:
+    stand.keyboard.press("Space")
+    phase(stand, "rolling")
+    # 31 words in 9.3 s are 200 a minute; 150 count as if heard for 20 s.
+    hear(stand, 9.3)
+    stand.keyboard.press("n")
+    stand.get_by_text("at your pace").wait_for()
+    hear(stand, 3480.0 - 1142.0)
+    # (150 x 20 + 200 x 9.3) / 29.3 = 165.9 a minute, for 19:02 less the closing words of 31.
+    assert "about 3,100 words at your pace" in " ".join(said(stand, "time-left").split())
 
 
 def test_closing_words_come_when_they_are_due_and_are_marked_by_key(stand: Page) -> None:
@@ -475,6 +487,21 @@ def test_closing_words_come_when_they_are_due_and_are_marked_by_key(stand: Page)
     phase(stand, "held")
     assert said(stand, "state") == "Held. Your closing words are read."
     assert stand.locator("#hand-in").is_visible()
+
+
+def test_sound_that_was_not_heard_is_told(stand: Page) -> None:
+    begin(stand)
+    tell(stand, "missing", missingS=3.2)
+    hear_on(stand, 9.0)
+    assert said(stand, "advice").startswith("About three seconds were not heard.")
+    assert "read that sentence again" in said(stand, "advice")
+
+
+def test_a_recorder_that_tells_nothing_is_noticed(stand: Page) -> None:
+    begin(stand)
+    stand.locator("#heard", has_text="Nothing comes from the microphone just now.").wait_for()
+    hear(stand, 9.0)
+    stand.locator("#heard", has_text="We hear you.").wait_for()
 
 
 def test_time_left_is_spoken_while_held_and_only_shown_while_rolling(stand: Page) -> None:

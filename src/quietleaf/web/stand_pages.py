@@ -49,6 +49,7 @@ def stand_facts(seen: SeenStand, warnings_min: str, rest_after_min: float) -> di
         "warningsMin": minutes_of(warnings_min),
         "restAfterMin": rest_after_min,
         "paceWpm": seen.pace_wpm,
+        "paceMeasured": seen.pace_measured,
         "openingWords": _count(seen.opening),
         "closingWords": _count(seen.closing),
         "openingRead": "opening" in seen.words_begun,

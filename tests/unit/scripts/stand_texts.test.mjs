@@ -23,10 +23,10 @@ test("a warning is a sentence", () => {
 });
 
 test("what is left is said in print", () => {
-  assert.equal(texts.inPrint(8700, null), "about 8,700 words at your pace");
-  assert.equal(texts.inPrint(2900, 6), "about 2,900 words at your pace, or six articles");
-  assert.equal(texts.inPrint(60, 0), "about 60 words at your pace");
-  assert.equal(texts.inPrint(0, null), "");
+  assert.equal(texts.inPrint(8700, null, false), "about 8,700 words at a usual pace");
+  assert.equal(texts.inPrint(2900, 6, true), "about 2,900 words at your pace, or six articles");
+  assert.equal(texts.inPrint(60, 0, true), "about 60 words at your pace");
+  assert.equal(texts.inPrint(0, null, true), "");
 });
 
 test("lengths are said in seconds, then in minutes", () => {

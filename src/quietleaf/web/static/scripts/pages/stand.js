@@ -8,7 +8,7 @@ import { adviceStep, startAdvice } from "../core/advice.js";
 import { trimmedS } from "../core/edges.js";
 import { actionOf, typesCharacter } from "../core/keys.js";
 import { Owner } from "../core/owner.js";
-import { reckon } from "../core/pacing.js";
+import { knownPace, mixedPace, reckon } from "../core/pacing.js";
 import { after, asked, begun, helpSaid, said, savedSaid } from "../core/standing.js";
 import { KeySettings } from "../parts/key-settings.js";
 import { StandView } from "../parts/stand-view.js";
@@ -25,6 +25,7 @@ import * as texts from "../texts/stand.js";
  * @property {number[]} warningsMin
  * @property {number} restAfterMin
  * @property {number} paceWpm
+ * @property {boolean} paceMeasured
  * @property {number} openingWords
  * @property {number} closingWords
  * @property {boolean} openingRead
@@ -47,6 +48,7 @@ import * as texts from "../texts/stand.js";
 const A_SECOND = 10;
 const DRAWN_EVERY = A_SECOND / 2;
 const NOTICE_LASTS = 6 * A_SECOND;
+const MISSING_LASTS = 30 * A_SECOND;
 const SAVED_EVERY = 5 * A_SECOND;
 const VOICE_LASTS = 3 * A_SECOND;
 const HEAR_IT_S = 8;
@@ -54,6 +56,7 @@ const HEAR_IT_S = 8;
 const ARTICLES_KEPT = 12;
 const ROOM_AFTER_S = 0.3;
 const SEEN_EVERY_MS = 3000;
+const STILL_AFTER_MS = 3000;
 /** How the station stands when nothing more is recorded on this page. */
 const ENDS_HERE = ["busy", "superseded", "refused", "late"];
 
@@ -62,6 +65,7 @@ class Stand {
   #playback = new Playback();
   /** @type {Recorder | null} */ #recorder = null;
   /** @type {Heard | null} */ #heard = null;
+  /** @type {import("../core/pacing.js").Pace} */ #pace;
   #count = 0;
   #drawnAt = -DRAWN_EVERY;
   #voiceAt = -Infinity;
@@ -82,6 +86,7 @@ class Stand {
   /** @type {() => void} */ #stopWatching = () => {};
   #presses = Promise.resolve();
   #acted = "";
+  #still = false;
   /** @type {WakeLockSentinel | null} */ #awake = null;
 
   /**
@@ -90,6 +95,7 @@ class Stand {
    */
   constructor(root, facts) {
     this.facts = facts;
+    this.#pace = knownPace(facts.paceWpm, facts.paceMeasured);
     this.view = new StandView(root, facts);
     this.standing = begun({
       hasOpening: facts.openingWords > 0,
@@ -103,6 +109,7 @@ class Stand {
     });
     this.keys = new KeySettings(this.#owner, this.view.part("keys"));
     this.#wire();
+    this.#watch();
     this.#showKeys();
     this.#show();
   }
@@ -152,6 +159,7 @@ class Stand {
     this.#owner.owns(() => track.stop());
     await this.#recorder?.listen(track, { side });
     this.#happen({ what: "ready" });
+    void this.#stayAwake();
   }
 
   /** @param {string} sentence */
@@ -162,14 +170,30 @@ class Stand {
     if (rolling) await this.#recorder?.hold();
   }
 
+  /** The recorder tells something ten times a second; where it does not, the page says so. */
+  #watch() {
+    let seen = this.#count;
+    this.#owner.every(STILL_AFTER_MS, () => {
+      const still = this.#count === seen;
+      seen = this.#count;
+      if (still === this.#still) return;
+      this.#still = still;
+      if (still && this.standing.phase === "rolling") this.#tell(texts.HEARD.still);
+      this.#showKept();
+    });
+  }
+
   /** @param {Recorder} recorder */
   #listen(recorder) {
     const on = (/** @type {string} */ name, /** @type {(detail: any) => void} */ what) =>
       this.#owner.listen(recorder, name, (event) => what(event.detail));
     on("heard", (heard) => this.#hear(heard));
     on("standing", (detail) => this.#station(detail));
-    on("missing", ({ missingS }) => this.#tell(texts.MISSING(missingS)));
+    on("missing", ({ missingS }) => this.#tell(texts.MISSING(missingS), MISSING_LASTS));
     on("lost-device", ({ sentence }) => void this.#lose(sentence));
+    on("stopped", () => this.#happen({ what: "held" }));
+    on("little-room", ({ sentence }) => this.#tell(sentence, MISSING_LASTS));
+    on("fallback", ({ sentence }) => this.#tell(sentence, MISSING_LASTS));
     on("ended", () => void this.#lose(TROUBLES.gone));
   }
 
@@ -292,6 +316,7 @@ class Stand {
         return this.#happen({ what: "stay" });
       case "mark-article":
         await recorder?.markArticle("");
+        this.#hearPace();
         this.#articlesS.push(this.standing.readS);
         this.#happen({ what: "marked" });
         return this.#tell(texts.ARTICLE_MARKED);
@@ -318,6 +343,13 @@ class Stand {
     }
   }
 
+  /** Opening words are counted and end where the first article begins: so fast this reader reads. */
+  #hearPace() {
+    const { reading, readS, turns, wordsFromS } = this.standing;
+    if (reading !== "opening" || turns > 0) return;
+    this.#pace = mixedPace(this.#pace, this.facts.openingWords, readS - wordsFromS);
+  }
+
   async #roll() {
     // Nothing of ours may sound while the microphone goes into the programme.
     this.#playback.stop();
@@ -331,7 +363,6 @@ class Stand {
       this.#articlesS.push(this.standing.readS);
     } else if (next !== null) await this.#recorder?.markWords(next);
     this.#happen({ what: "rolled" });
-    void this.#stayAwake();
   }
 
   /** @param {"opening" | "closing"} which */
@@ -415,7 +446,9 @@ class Stand {
   }
 
   async #stayAwake() {
-    if (document.visibilityState !== "visible" || this.standing.phase !== "rolling") return;
+    if (document.visibilityState !== "visible" || (this.#awake !== null && !this.#awake.released)) {
+      return;
+    }
     // Where it is refused (battery saver) the page works on without.
     this.#awake = (await navigator.wakeLock?.request("screen").catch(() => null)) ?? null;
   }
@@ -430,7 +463,6 @@ class Stand {
     if (this.standing.rest && !before.rest) this.#tell(texts.REST(this.facts.restAfterMin));
     if (this.standing.phase !== before.phase) {
       this.#savedAt = -Infinity;
-      if (before.phase === "rolling") this.#notice.until = Math.min(this.#notice.until, this.#count);
     }
     this.#show();
   }
@@ -447,7 +479,7 @@ class Stand {
     this.#worstS = Math.max(this.#worstS, behindS);
     if (station !== before.station || (queuedBytes === 0) !== (before.unsent === 0)) {
       this.#savedAt = -Infinity;
-      if (station !== before.station) this.view.tell(savedSaid(this.standing, this.facts.paceWpm));
+      if (station !== before.station) this.view.tell(savedSaid(this.standing, this.#pace.wordsPerMin));
     }
     this.#showKept();
     this.#goOn();
@@ -527,7 +559,7 @@ class Stand {
     return reckon({
       window: facts.window,
       readS: standing.readS,
-      wordsPerMin: facts.paceWpm,
+      wordsPerMin: this.#pace.wordsPerMin,
       closingWords: facts.closingWords,
       closingBegun: standing.closingRead,
       warningsMin: facts.warningsMin,
@@ -549,6 +581,7 @@ class Stand {
       this.#reckoned(),
       this.#heard?.runs ?? [],
       this.#heard?.secondsRolled ?? 0,
+      this.facts.paceMeasured || this.#pace.wordsPerMin !== this.facts.paceWpm,
     );
   }
 
@@ -558,12 +591,13 @@ class Stand {
 
   /** One sentence at most: what just happened, what follows from it, what is wrong, what is due. */
   #advised() {
+    const { phase } = this.standing;
+    const { more } = said(this.standing);
+    if (phase !== "held" && phase !== "rolling") return more;
     if (this.#notice.sentence !== "" && this.#count < this.#notice.until) {
       return this.#notice.sentence;
     }
-    const { more } = said(this.standing);
-    if (more !== "" || this.#wrong === null) return more || this.#due();
-    return texts.ADVICE[this.#wrong];
+    return more || (this.#wrong === null ? this.#due() : texts.ADVICE[this.#wrong]);
   }
 
   #due() {
@@ -579,13 +613,20 @@ class Stand {
     if (this.#count - this.#savedAt >= SAVED_EVERY) {
       this.#savedAt = this.#count;
       const behindS = station === "well" ? this.#worstS : this.standing.behindS;
-      this.#saved = savedSaid({ ...this.standing, behindS }, this.facts.paceWpm);
+      this.#saved = savedSaid({ ...this.standing, behindS }, this.#pace.wordsPerMin);
       this.#worstS = this.standing.behindS;
     }
     const voice = this.#count - this.#voiceAt < VOICE_LASTS;
-    const { heldVoice, held, quiet, off } = texts.HEARD;
+    const { heldVoice, held, off } = texts.HEARD;
+    const quiet = this.#still ? texts.HEARD.still : texts.HEARD.quiet;
     const heard =
-      phase === "rolling" ? (voice ? texts.HEARD.voice : quiet) : voice ? heldVoice : held;
+      phase === "rolling"
+        ? voice && !this.#still
+          ? texts.HEARD.voice
+          : quiet
+        : voice && !this.#still
+          ? heldVoice
+          : held;
     this.view.showKept(phase === "rolling" || phase === "held" ? heard : off, this.#saved);
   }
 
@@ -600,9 +641,10 @@ class Stand {
    * Say something on the page for a while, and to whoever listens.
    *
    * @param {string} sentence
+   * @param {number} lasts
    */
-  #tell(sentence) {
-    this.#notice = { sentence, until: this.#count + NOTICE_LASTS };
+  #tell(sentence, lasts = NOTICE_LASTS) {
+    this.#notice = { sentence, until: this.#count + lasts };
     this.view.tell(sentence);
     this.#showAdvice();
   }

@@ -107,13 +107,15 @@ export class StandView {
    * @param {Pacing | null} reckoned
    * @param {readonly import("../core/live.js").Run[]} runs
    * @param {number} nowS On the clock of the runs.
+   * @param {boolean} ownPace Whether it was reckoned at this reader's own pace.
    */
-  showReading(standing, reckoned, runs, nowS) {
+  showReading(standing, reckoned, runs, nowS, ownPace) {
     const { window } = this.#facts;
     if (window !== null && reckoned !== null) {
       const kind = standing.readS === 0 ? texts.CLOCK.toRead : texts.CLOCK.left;
       const figure = /** @type {TimeLeft} */ (this.part("time-left"));
-      figure.show(reckoned.left, kind, texts.inPrint(reckoned.wordsLeft, reckoned.itemsLeft));
+      const { itemsLeft, left, wordsLeft } = reckoned;
+      figure.show(left, kind, texts.inPrint(wordsLeft, itemsLeft, ownPace));
       const column = /** @type {SlotColumn} */ (this.part("slot-column"));
       column.show(standing.readS, window.longestS, reckoned, standing.facts.hasClosing);
     }

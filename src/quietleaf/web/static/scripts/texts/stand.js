@@ -89,6 +89,7 @@ export const HEARD = {
   quiet: "We hear no voice.",
   heldVoice: "We hear you. While held, nothing you say is kept.",
   held: "While held, nothing you say is kept.",
+  still: "Nothing comes from the microphone just now.",
   off: "The microphone is off.",
 };
 
@@ -263,9 +264,10 @@ export function readSoFar(readS) {
  *
  * @param {number} words Rounded already.
  * @param {number | null} items
+ * @param {boolean} own Whether the pace is this reader's own.
  */
-export function inPrint(words, items) {
+export function inPrint(words, items, own) {
   if (words === 0) return "";
-  const told = `about ${words.toLocaleString("en-GB")} words at your pace`;
+  const told = `about ${words.toLocaleString("en-GB")} words at ${own ? "your" : "a usual"} pace`;
   return items === null || items < 1 ? told : `${told}, or ${counted(items, "article", "articles")}`;
 }
