@@ -21,10 +21,10 @@ export async function forgetPractice() {
   for await (const [name, folder] of journals.entries()) {
     if (folder.kind !== "directory") continue;
     const place = await placeOf(/** @type {FileSystemDirectoryHandle} */ (folder));
-    if (place.startsWith(PRACTICE) && !held.has(`quietleaf:${place}`)) {
-      await journals.removeEntry(name, { recursive: true });
-      gone += 1;
-    }
+    const isInUse = held.has(`quietleaf:${place}`) || held.has(`quietleaf:journal:${name}`);
+    if (!place.startsWith(PRACTICE) || isInUse) continue;
+    await journals.removeEntry(name, { recursive: true });
+    gone += 1;
   }
   return gone;
 }
