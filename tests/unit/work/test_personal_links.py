@@ -52,7 +52,7 @@ def test_who_came_in_is_not_put_out_in_the_middle_of_an_hour(tools: Tools, clock
     clock.move(hours=23, minutes=59)
     secret = open_link(link, tools)
     clock.move(hours=2)
-    assert sitting_of(secret, tools)
+    assert sitting_of(secret, tools).reader == "Ada Fenwick"
     clock.move(hours=10)
     with pytest.raises(NotAllowed):
         sitting_of(secret, tools)
@@ -61,7 +61,7 @@ def test_who_came_in_is_not_put_out_in_the_middle_of_an_hour(tools: Tools, clock
 def test_a_sitting_lasts_as_long_as_its_link(tools: Tools, clock: Clock) -> None:
     secret = open_link(make_link("Ada Fenwick", 14, tools), tools)
     clock.move(days=13)
-    assert sitting_of(secret, tools)
+    assert sitting_of(secret, tools).reader == "Ada Fenwick"
     clock.move(days=1)
     with pytest.raises(NotAllowed):
         sitting_of(secret, tools)
