@@ -300,7 +300,7 @@ def test_a_practice_is_heard_played_and_gone(page: Page, tools: Tools, station: 
     page.wait_for_url("**/practice/feedback")
     assert page.get_by_text("You read for 3 seconds.").is_visible()
     page.get_by_text("You held once and went on.").wait_for()
-    page.get_by_text("You were heard").wait_for(timeout=60_000)
+    page.locator("#verdict", has_text="You were heard").wait_for(timeout=60_000)
     length_s = page.evaluate(
         """() => new Promise((done, fail) => {
             const player = document.querySelector('audio')
