@@ -9,7 +9,8 @@ from __future__ import annotations
 import json
 import struct
 import zlib
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from quietleaf.errors import Invalid
@@ -189,6 +190,35 @@ def records_of(message: bytes) -> list[Record]:
             raise _no_record(f"sound has 3 bytes a sample, and {size} came")
         at = start + size
     return records
+
+
+def joined(records: Sequence[Record]) -> list[Record]:
+    """Join sound that follows on itself: it is then written in one go.
+
+    Examples
+    --------
+    >>> parts = [
+    ...     Record(kind=SOUND, number=n, entries=1, first=n, payload=b"abc", whole=True)
+    ...     for n in range(3)
+    ... ]
+    >>> [(record.first, record.samples) for record in joined(parts)]
+    [(0, 3)]
+    """
+    runs: list[list[Record]] = []
+    following, size = None, 0
+    for record in records:
+        place = (record.kind, record.entries, record.first)
+        size += len(record.payload)
+        if not record.whole or place != following or size > LARGEST_SOUND_BYTES:
+            runs.append([])
+            size = len(record.payload)
+        runs[-1].append(record)
+        is_sound = record.whole and record.kind == SOUND
+        following = (SOUND, record.entries, record.first + record.samples) if is_sound else None
+    return [
+        run[0] if len(run) == 1 else replace(run[0], payload=b"".join(part.payload for part in run))
+        for run in runs
+    ]
 
 
 def entry_bytes(entry: Entry) -> bytes:

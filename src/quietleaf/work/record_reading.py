@@ -21,6 +21,7 @@ from quietleaf.booth.edits import (
     WordsBegun,
 )
 from quietleaf.booth.wire import (
+    BYTES_A_SAMPLE,
     SOUND,
     Article,
     Entry,
@@ -31,6 +32,7 @@ from quietleaf.booth.wire import (
     Sealed,
     Words,
     entry_of,
+    joined,
 )
 from quietleaf.errors import Conflict, Invalid, QuietleafError
 from quietleaf.storage.index_rows import reading_row
@@ -179,7 +181,7 @@ class Recorder:
             if self._closed:
                 raise Conflict("wire/closed", "This reading is being recorded on another line.")
             try:
-                for record in records:
+                for record in joined(records):
                     self._take_one(record)
             except (SendAgain, Invalid):
                 self._sync()
@@ -213,13 +215,15 @@ class Recorder:
             self._take_entry(entry_of(record.payload))
 
     def _take_sound(self, record: Record) -> None:
-        if record.first + record.samples <= self._samples:
+        came_before = self._samples - record.first
+        if came_before >= record.samples:
             return  # it came twice
         if self._writer is None:
             raise Invalid("wire/sound", "Sound came from the stand with no take begun for it.")
-        if record.first != self._samples:
+        if came_before < 0:
             raise SendAgain
-        self._samples = self._shift + self._writer.append(record.payload)
+        new = record.payload[came_before * BYTES_A_SAMPLE :]
+        self._samples = self._shift + self._writer.append(new)
 
     def _take_entry(self, entry: Entry) -> None:
         edit_id = f"{self.journal}:{self._entries}"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -18,6 +20,7 @@ from quietleaf.booth.wire import (
     Words,
     entry_bytes,
     entry_of,
+    joined,
     record_bytes,
     records_of,
 )
@@ -81,6 +84,49 @@ def test_a_record_that_lost_its_end_is_found(record: Record, lost: int) -> None:
 def test_what_is_no_record_is_refused(data: bytes) -> None:
     with pytest.raises(Invalid, match="nothing that was recorded is lost by it"):
         records_of(b"x" + data)
+
+
+@given(st.lists(st.tuples(st.integers(0, 2), st.integers(0, 3), st.booleans()), max_size=12))
+def test_sound_is_joined_where_it_follows_on_itself(
+    drawn: list[tuple[int, int, bool]],
+) -> None:
+    records: list[Record] = []
+    at = 0
+    for entries, gap, whole in drawn:
+        at += gap // 3
+        payload = bytes([len(records)]) * 6
+        records.append(
+            Record(kind=SOUND, number=0, entries=entries, first=at, payload=payload, whole=whole)
+        )
+        at += 2
+
+    def samples(some: list[Record]) -> list[tuple[int, int, bytes]]:
+        """Give every sample with its place."""
+        return [
+            (record.entries, record.first + n, record.payload[3 * n : 3 * n + 3])
+            for record in some
+            if record.whole
+            for n in range(record.samples)
+        ]
+
+    made = joined(records)
+    assert samples(made) == samples(records)
+    assert [record for record in made if not record.whole] == [
+        record for record in records if not record.whole
+    ]
+    for before, after in pairwise(made):
+        follows = (before.entries, before.first + before.samples) == (after.entries, after.first)
+        assert not (follows and before.whole and after.whole)
+
+
+def test_joined_sound_is_no_longer_than_a_record_may_be() -> None:
+    long = [
+        Record(
+            kind=SOUND, number=n, entries=0, first=40_000 * n, payload=bytes(120_000), whole=True
+        )
+        for n in range(4)
+    ]
+    assert joined(long) == long
 
 
 @pytest.mark.parametrize("entry", ENTRIES)
