@@ -121,6 +121,7 @@ export class Recorder extends EventTarget {
   /** @returns {Promise<{take: number}>} the take's number in this page, from 1 */
   async roll() {
     const rolled = await this.#ask({ kind: "roll" });
+    if (!this.#isRolling) this.#takeSamples = 0;
     this.#isRolling = true;
     return rolled;
   }

@@ -122,7 +122,8 @@ function endWindow(state) {
     // Two clocks drift apart by a little each second: the usual lag follows them.
     state.usualMs = lagMs;
     state.lateMs = null;
-    state.doubts = [];
+    // A window that a gap cuts in two is not late yet.
+    state.doubts = state.doubts.filter(({ at }) => at >= state.windowFrom);
   } else if (lateMs === null) {
     state.lateMs = lagMs;
   } else {
