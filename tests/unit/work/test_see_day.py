@@ -9,9 +9,11 @@ from pathlib import Path
 import pytest
 
 from quietleaf.errors import Invalid, NotFound
+from quietleaf.planning.message import Message
 from quietleaf.storage.database import Database, database_url
 from quietleaf.work.plan_station import plan_station
-from quietleaf.work.see_day import see_day
+from quietleaf.work.recorders import WriterSeen
+from quietleaf.work.see_day import SeenWriter, see_day
 from quietleaf.work.see_reading import find_made_file, see_reading
 from quietleaf.work.tools import Tools
 from tests.finished import (
@@ -127,3 +129,67 @@ def test_a_plan_that_does_not_hold_together_changes_nothing(tmp_path: Path) -> N
         with pytest.raises(Invalid, match="knows none called"):
             plan_station(replace(STATION, zone="Europe/Marrowby"), tools)
         assert tools.database.load_station() == before
+
+
+def test_who_records_is_seen_with_what_is_on_the_disk_by_now(tmp_path: Path) -> None:
+    tools = example_station(tmp_path)
+    places: list[str] = []
+
+    def writer_of(place: str) -> WriterSeen:
+        places.append(place)
+        return WriterSeen(
+            booth="booth-2", reader="Ada Fenwick", since=NOW, is_rolling=True, samples=0
+        )
+
+    with tools.database:
+        folder = bring_reading(tools, state="in the booth")
+        bring_reading(tools, other_reading("courier-hour", "c9"))
+        indexed_s = tools.database.reading("k3f9").duration_s
+        # A take goes on: the index hears of it when it is sealed, the day at once.
+        writer = folder.roll(48_000, author="Ada Fenwick", at=NOW)
+        writer.append(bytes(3 * 48_000 * 5))
+        writer.sync()
+        slots = {slot.programme_title: slot for slot in see_day(DAY, tools, writer_of).slots}
+        writer.close()
+    slot = slots["Marrowby in Five"]
+    assert places == ["readings:k3f9"]
+    assert slot.writer == SeenWriter(reader="Ada Fenwick", where="Booth 2", is_rolling=True)
+    assert slot.readings[0].duration_s == indexed_s + 5.0
+    assert slots["The Courier Hour"].writer is None
+
+
+def test_a_slot_has_begun_from_its_first_moment_on(tmp_path: Path) -> None:
+    begins = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
+    for at, has_begun in ((begins, True), (begins.replace(hour=11, minute=59), False)):
+        tools = example_station(tmp_path, at)
+        with tools.database:
+            assert see_day(DAY, tools).slots[0].has_begun == has_begun
+
+
+def test_messages_are_seen_on_every_day_until_somebody_saw_them(tmp_path: Path) -> None:
+    tools = example_station(tmp_path)
+    with tools.database as database:
+        for message_id, booth, assignment_key in (
+            ("a", "booth-2", "courier-hour-2026-11-25"),
+            ("b", "gone", "gone"),
+            ("c", None, None),
+        ):
+            database.add_message(
+                Message(
+                    message_id=message_id,
+                    kind="help",
+                    at=NOW,
+                    booth=booth,
+                    reader="Ada Fenwick",
+                    assignment_key=assignment_key,
+                    reading_id=None,
+                    text="",
+                    seen_at=None,
+                )
+            )
+        database.see_message("c", NOW)
+        seen = see_day(date(2026, 11, 30), tools).messages
+    assert [(one.message_id, one.where, one.programme_title) for one in seen] == [
+        ("a", "Booth 2", "The Courier Hour"),
+        ("b", "", ""),
+    ]
