@@ -81,6 +81,18 @@ def test_handing_in_leads_to_the_receipt(tools: Tools, client: TestClient) -> No
     assert client.get("/stand/hand-in").headers["location"] == "/stand/receipt"
 
 
+def test_the_next_person_at_the_booth_finds_nothing_open(tools: Tools, client: TestClient) -> None:
+    booth_reading(tools)
+    seat(client, sit(tools, "readings:t5"))
+    post(client, "/stand/hand-in")
+    for path in ("/stand/reading", "/stand/room", "/stand"):
+        assert client.get(path).status_code == 403, path
+    assert client.post("/stand/pass").status_code == 403
+    assert client.get("/stand/receipt").status_code == 200
+    assert post(client, "/stand/leave")[0] == 303
+    assert client.get("/stand/receipt").status_code == 403
+
+
 def test_the_verdict_comes_as_json(tools: Tools, client: TestClient) -> None:
     booth_reading(tools, seconds=3.0)
     seat(client, sit(tools, "readings:t5"))
