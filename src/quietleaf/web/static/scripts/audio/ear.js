@@ -1,12 +1,15 @@
-// Raw sound of a track, all its channels, for a check of a minute; never kept.
+// Raw sound of a track, all its channels, for a check of a minute; never kept. Unlike a recording
+// it is read in the page itself: the page does nothing else meanwhile.
 
 import { MicrophoneTrouble } from "./microphone.js";
+import { readTrack } from "./source.js";
+
+const BLOCKS_MAX = 50;
 
 export class Ear {
   /** @type {Float32Array[][]} */ #blocks = [];
   #rate = 0;
-  #open = true;
-  /** @type {ReadableStreamDefaultReader<AudioData>} */ #reader;
+  #source;
 
   /**
    * @param {MediaStreamTrack} track
@@ -14,8 +17,9 @@ export class Ear {
    */
   constructor(track) {
     if (!("MediaStreamTrackProcessor" in window)) throw new MicrophoneTrouble("unsupported");
-    this.#reader = new MediaStreamTrackProcessor({ track, maxBufferSize: 50 }).readable.getReader();
-    void this.#read();
+    const { readable } = new MediaStreamTrackProcessor({ track, maxBufferSize: BLOCKS_MAX });
+    // That the track ended is told by who watches it.
+    this.#source = readTrack(readable, (block) => this.#take(block), () => {});
   }
 
   get rate() {
@@ -48,27 +52,16 @@ export class Ear {
   }
 
   close() {
-    this.#open = false;
-    void this.#reader.cancel().catch(() => undefined);
+    this.#source.stop();
   }
 
-  async #read() {
-    while (this.#open) {
-      const { value, done } = await this.#reader.read();
-      if (done) return;
-      const { numberOfChannels, numberOfFrames, sampleRate } = value;
-      if (sampleRate !== this.#rate) {
-        // A device that changes its rate makes what was before another sound.
-        this.#rate = sampleRate;
-        this.#blocks = [];
-      }
-      const block = Array.from({ length: numberOfChannels }, (_, planeIndex) => {
-        const plane = new Float32Array(numberOfFrames);
-        value.copyTo(plane, { planeIndex, format: "f32-planar" });
-        return plane;
-      });
-      value.close();
-      this.#blocks.push(block);
+  /** @param {import("./source.js").SourceBlock} block */
+  #take({ channels, rate }) {
+    if (rate !== this.#rate) {
+      // A device that changes its rate makes what was before another sound.
+      this.#rate = rate;
+      this.#blocks = [];
     }
+    this.#blocks.push(channels);
   }
 }

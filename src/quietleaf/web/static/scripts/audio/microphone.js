@@ -31,6 +31,7 @@ const CODES = {
   NotAllowedError: "refused",
   SecurityError: "refused",
   NotFoundError: "none",
+  NotSupportedError: "unsupported",
   OverconstrainedError: "not-there",
 };
 
