@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import asyncio
 import json
+import math
 from collections.abc import Callable
 from typing import Any, TypeVar
 
 from starlette.routing import BaseRoute, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect, WebSocketState
 
-from quietleaf.booth.wire import LARGEST_MESSAGE_BYTES, Progress, Record, records_of
+from quietleaf.booth.wire import LARGEST_MESSAGE_BYTES, Progress, records_of
 from quietleaf.errors import (
     Conflict,
     Damaged,
@@ -65,11 +66,12 @@ class _Talk:
         self._socket = socket
         self._recorders = recorders
         self._loop = asyncio.get_running_loop()
-        self._waiting: list[Record] = []
+        self._waiting: list[bytes] = []
         self._waiting_bytes = 0
         self._came = asyncio.Event()
         self._taken = asyncio.Event()
         self._superseded = ""
+        self._heard_s = self._loop.time()
 
     async def run(self) -> None:
         """Say who is there, then take records until the line closes."""
@@ -78,9 +80,11 @@ class _Talk:
             return
         try:
             await self._send(kind="welcome", late=line.late, **_members(line.recorder.progress()))
-            reading = asyncio.create_task(self._read())
-            writing = asyncio.create_task(self._write(line))
-            done, rest = await asyncio.wait((reading, writing), return_when=asyncio.FIRST_COMPLETED)
+            tasks = [
+                asyncio.create_task(going)
+                for going in (self._read(), self._write(line), self._watch())
+            ]
+            done, rest = await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
             for task in rest:
                 task.cancel()
             await asyncio.gather(*rest, return_exceptions=True)
@@ -128,14 +132,12 @@ class _Talk:
     async def _read(self) -> None:
         while True:
             while self._waiting_bytes > WAITING_BYTES_MAX:
+                # Until there is room it is the station that is slow, not the stand.
+                self._heard_s = math.inf
                 self._taken.clear()
                 await self._taken.wait()
-            try:
-                async with asyncio.timeout(SILENT_S):
-                    message = await self._socket.receive()
-            except TimeoutError:
-                await self._close(CLOSE_GOING_AWAY)
-                return
+            self._heard_s = self._loop.time()
+            message = await self._socket.receive()
             data = message.get("bytes")
             try:
                 if data is not None:
@@ -159,9 +161,15 @@ class _Talk:
                 "wire/message-size",
                 f"A stand sends at most {LARGEST_MESSAGE_BYTES} bytes at once; {len(data)} came.",
             )
-        self._waiting += records_of(data)
+        self._waiting.append(data)
         self._waiting_bytes += len(data)
         self._came.set()
+
+    async def _watch(self) -> None:
+        """Close the line when nothing has come for long: a stand that is there says so."""
+        while self._loop.time() - self._heard_s < SILENT_S:
+            await asyncio.sleep(SILENT_S / 4)
+        await self._close(CLOSE_GOING_AWAY)
 
     async def _write(self, line: Line) -> None:
         while True:
@@ -170,19 +178,19 @@ class _Talk:
                 await self._send(kind="superseded", sentence=self._superseded)
                 await self._close(CLOSE_BUSY)
                 return
-            records, self._waiting = self._waiting, []
+            messages, self._waiting = self._waiting, []
             self._waiting_bytes = 0
             self._came.clear()
             self._taken.set()
             began_s = self._loop.time()
-            if not await self._write_some(line, records):
+            if not await self._write_some(line, messages):
                 return
             await asyncio.sleep(max(CONFIRM_EVERY_S - (self._loop.time() - began_s), 0.0))
 
-    async def _write_some(self, line: Line, records: list[Record]) -> bool:
+    async def _write_some(self, line: Line, messages: list[bytes]) -> bool:
         """Write what came; say False when the line is at its end."""
         try:
-            progress = await self._in_thread(lambda: line.recorder.take_and_confirm(records))
+            progress = await self._in_thread(lambda: _take(line, messages))
         except SendAgain:
             # What is already on its way would only be asked for again and again.
             self._waiting.clear()
@@ -234,6 +242,11 @@ class _Talk:
 
     async def _in_thread(self, call: Callable[[], _Result]) -> _Result:
         return await self._loop.run_in_executor(self._recorders.pool, call)
+
+
+def _take(line: Line, messages: list[bytes]) -> Progress:
+    records = [record for message in messages for record in records_of(message)]
+    return line.recorder.take_and_confirm(records)
 
 
 def _members(progress: Progress) -> dict[str, int]:
