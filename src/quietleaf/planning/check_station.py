@@ -22,13 +22,30 @@ _KEY_LONGEST = 64
 
 
 def check_station(station: Station) -> None:
-    """Refuse a station that does not hold together.
+    """Refuse a station that does not hold together, or an assignment that its programme does not.
 
     Raises
     ------
     Invalid
         With one sentence about the first thing amiss: a name twice, a window outside its slot, a
         blank that nothing fills, an assignment of somebody or something that is not there.
+    """
+    check_names_and_ties(station)
+    programmes = {programme.key: programme for programme in station.programmes}
+    for assignment in station.assignments:
+        check_turn(assignment, programmes[assignment.programme_key])
+
+
+def check_names_and_ties(station: Station) -> None:
+    """Refuse a station in which a name stands for nothing, or for two things.
+
+    Assignments that are over may not fit their programme any more, since its days on the air
+    change with the season; `check_turn` holds those that are to come.
+
+    Raises
+    ------
+    Invalid
+        As `check_station` does.
     """
     _check_names(station)
     for publication in station.publications:
@@ -92,6 +109,36 @@ def check_programme(programme: Programme) -> None:
                 f"{programme.title}, {which} words: the blank {{part}} is for a serial, and this "
                 "programme is none. Take it out, or make the programme a serial.",
             )
+
+
+def check_turn(assignment: Assignment, programme: Programme) -> None:
+    """Refuse an assignment on a day or for a part that its programme does not have.
+
+    Raises
+    ------
+    Invalid
+        With one sentence about the first thing amiss.
+    """
+    day = assignment.air_date
+    if day is not None and day.weekday() not in programme.weekdays:
+        raise Invalid(
+            "planning/not-on-air",
+            f"{programme.title} is assigned for {written_date(day)}, and is not on the air on that "
+            "weekday. Change the date, or the programme's weekdays.",
+        )
+    if day is None and programme.weekdays:
+        raise Invalid(
+            "planning/no-air-date",
+            f"An assignment for {programme.title} has no air date, and the programme is on the "
+            "air. Say on which day.",
+        )
+    if (assignment.part is not None) != programme.serial:
+        raise Invalid(
+            "planning/part",
+            f"An assignment says which part it is in a serial, and nowhere else; {programme.title} "
+            f"is {'a' if programme.serial else 'no'} serial, and its assignment has "
+            f"{'no part' if assignment.part is None else f'part {assignment.part}'}.",
+        )
 
 
 def _check_names(station: Station) -> None:
@@ -206,26 +253,6 @@ def _check_assignment(
             "planning/unknown-booth",
             f"{programme.title} is to be read in {assignment.booth!r}, which is not among the "
             "station's booths. Add it there, or choose one of them.",
-        )
-    day = assignment.air_date
-    if day is not None and day.weekday() not in programme.weekdays:
-        raise Invalid(
-            "planning/not-on-air",
-            f"{programme.title} is assigned for {written_date(day)}, and is not on the air on that "
-            "weekday. Change the date, or the programme's weekdays.",
-        )
-    if day is None and programme.weekdays:
-        raise Invalid(
-            "planning/no-air-date",
-            f"An assignment for {programme.title} has no air date, and the programme is on the "
-            "air. Say on which day.",
-        )
-    if (assignment.part is not None) != programme.serial:
-        raise Invalid(
-            "planning/part",
-            f"An assignment says which part it is in a serial, and nowhere else; {programme.title} "
-            f"is {'a' if programme.serial else 'no'} serial, and its assignment has "
-            f"{'no part' if assignment.part is None else f'part {assignment.part}'}.",
         )
 
 

@@ -29,7 +29,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModu
 
 from quietleaf.errors import Invalid, NotFound, Unavailable
 from quietleaf.planning.assignment import with_keys
-from quietleaf.planning.check_station import check_station
+from quietleaf.planning.check_station import check_names_and_ties
 from quietleaf.planning.message import Message
 from quietleaf.planning.station import Station
 from quietleaf.storage import rows
@@ -140,13 +140,13 @@ class Database:
         NotFound
             If nothing was ever planned here.
         Invalid
-            If the station would not hold together.
+            If a name would stand for nothing, or for two things.
         """
         with self._writing() as connection:
             before = _load_station(connection)
             after = change(before)
             after = replace(after, assignments=with_keys(after.assignments))
-            check_station(after)
+            check_names_and_ties(after)
             if after != before:
                 _save_station(connection, after)
         return after

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from quietleaf.errors import Conflict, Invalid
 from quietleaf.planning.assignment import Assignment
+from quietleaf.planning.check_station import check_turn
 from quietleaf.planning.station import Station, assignment_named, programme_named
 from quietleaf.work.tools import Tools
 
@@ -21,12 +22,12 @@ def add_assignment(assignment: Assignment, tools: Tools) -> Assignment:
         If it names what is not there, or its programme has an assignment for that day.
     """
     _check_readers(assignment)
-    station = tools.database.change_station(
-        lambda station: replace(
-            station, assignments=(*station.assignments, replace(assignment, key=""))
-        )
-    )
-    return station.assignments[-1]
+
+    def change(station: Station) -> Station:
+        _check_turn(station, assignment)
+        return replace(station, assignments=(*station.assignments, replace(assignment, key="")))
+
+    return tools.database.change_station(change).assignments[-1]
 
 
 def change_assignment(assignment: Assignment, tools: Tools) -> Assignment:
@@ -55,6 +56,8 @@ def change_assignment(assignment: Assignment, tools: Tools) -> Assignment:
                 "readers and part. Its booth and its time can still change; for anything else "
                 "make another assignment.",
             )
+        if same != assignment:
+            _check_turn(station, assignment)
         return replace(
             station,
             assignments=tuple(assignment if one is before else one for one in station.assignments),
@@ -88,6 +91,13 @@ def remove_assignment(key: str, tools: Tools) -> None:
         )
 
     tools.database.change_station(change)
+
+
+def _check_turn(station: Station, assignment: Assignment) -> None:
+    """Hold an assignment against its programme; that there is one is checked with all names."""
+    for programme in station.programmes:
+        if programme.key == assignment.programme_key:
+            check_turn(assignment, programme)
 
 
 def _check_readers(assignment: Assignment) -> None:

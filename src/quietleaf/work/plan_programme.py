@@ -6,9 +6,11 @@ from dataclasses import replace
 
 from quietleaf.delivery.report_words import counted
 from quietleaf.errors import Conflict
+from quietleaf.planning.check_station import check_turn
 from quietleaf.planning.keys import key_of
 from quietleaf.planning.programme import Programme
 from quietleaf.planning.station import Station, programme_named
+from quietleaf.storage.zones import zone_named
 from quietleaf.work.tools import Tools
 
 
@@ -37,11 +39,16 @@ def change_programme(programme: Programme, tools: Tools) -> Programme:
     NotFound
         If there is none of that key.
     Invalid
-        If it does not hold together, or an assignment would not fit it any more.
+        If it does not hold together, or an assignment that is to come would not fit it.
     """
 
     def change(station: Station) -> Station:
         before = programme_named(station, programme.key)
+        today = tools.clock().astimezone(zone_named(station.zone)).date()
+        for assignment in station.assignments:
+            is_over = assignment.air_date is not None and assignment.air_date < today
+            if assignment.programme_key == programme.key and not is_over:
+                check_turn(assignment, programme)
         return replace(
             station,
             programmes=tuple(programme if one is before else one for one in station.programmes),

@@ -89,6 +89,19 @@ def test_a_programme_on_which_something_hangs_stays(tools: Tools) -> None:
         remove_programme("hour", tools)
 
 
+def test_a_programme_moves_to_other_days_and_what_is_over_stays_as_it_was(tools: Tools) -> None:
+    thursdays = replace(HOUR, weekdays=(3,))
+    with pytest.raises(Invalid, match="not on the air on that weekday"):
+        change_programme(thursdays, tools)
+    later = replace(tools, clock=lambda: NOW + timedelta(days=1))
+    change_programme(thursdays, later)
+    assert planned(tools).assignments == STATION.assignments
+    # Whatever else is planned afterwards does not stumble over it.
+    add_reader("Imke Rowan", later)
+    thursday = WEDNESDAY + timedelta(days=1)
+    add_assignment(Assignment(programme_key="hour", issue_date=thursday, air_date=thursday), later)
+
+
 def test_programmes_follow_a_publication_that_is_renamed(tools: Tools) -> None:
     paper = STATION.publications[0]
     change_publication(replace(paper, title="The Evening Post"), tools)
