@@ -8,6 +8,7 @@ from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pytest
 
 from quietleaf.planning.assignment import Assignment
@@ -20,6 +21,8 @@ from quietleaf.work.tools import Tools
 from tests.browser.serving import served
 from tests.browser.test_pages import LOOKS, focused, overflow_px, tab_to, until
 from tests.finished import DAY, NOW, bring_reading, example_station
+from tests.stand_client import Journal, Stand
+from tests.stations_served import new_pass
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -340,3 +343,28 @@ def test_a_new_day_brings_a_new_page(page: Page, tmp_path: Path) -> None:
         with page.expect_navigation(timeout=60_000):
             pass
         until(page, "document.querySelector('h1').textContent.startsWith('Thursday 26')")
+
+
+def test_who_is_recording_is_seen_on_the_day_while_the_line_is_open(
+    page: Page, fresh: tuple[Tools, str]
+) -> None:
+    tools, address = fresh
+    bring_reading(tools, state="in the booth")
+    page.goto(address)
+    says = "document.querySelector('#board').textContent"
+    until(page, f"{says}.includes('Begun, 12')")
+    journal = Journal()
+    journal.roll()
+    journal.sound(np.zeros(48_000 * 3))
+    secret = new_pass(tools, "readings:k3f9", booth="booth-2", reader="Ada Fenwick")
+    stand = Stand(address, secret, journal)
+    with stand.line() as line:
+        stand.pour(line)
+        until(page, f"{says}.includes('In Booth 2 just now, 15')")
+        assert page.locator("#news").inner_text() == (
+            "Marrowby in Five: Ada Fenwick is reading just now."
+        )
+    until(page, f"{says}.includes('Begun, 15')")
+    assert page.locator("#news").inner_text() == (
+        "Marrowby in Five: begun, and nobody is reading just now."
+    )
