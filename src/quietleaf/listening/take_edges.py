@@ -21,6 +21,8 @@ _WEAK_GAP_S = 0.25
 _VOICE_OVER_FLOOR_DB = 9.0
 _APART_FRAMES = 60
 _UNLIKE_DB = 13.0
+_SPEECH_FRAMES = 60
+"""So much that repeats itself in one stretch is speech, whatever its shape: a chair gives less."""
 _SHAPE_BANDS = 3
 _KNOWN_FRAMES = 400
 _OVER_FLOOR_DB = 5.0
@@ -169,6 +171,8 @@ def _unlike(frames: VoiceFrames, mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
         return unlike
     usual = np.median(shapes[mask], axis=0)
     for start, stop in _ranges(mask, _APART_FRAMES):
+        if mask[start:stop].sum() >= _SPEECH_FRAMES:
+            continue
         here = np.median(shapes[start:stop][mask[start:stop]], axis=0)
         unlike[start:stop] = np.abs(here - usual).max() > _UNLIKE_DB
     return unlike

@@ -119,6 +119,26 @@ def test_paper_that_touches_the_word_takes_nothing_of_it() -> None:
         assert edges.last_word_end >= stop * RATE_HZ
 
 
+def test_closing_words_stay_though_their_vowels_are_others() -> None:
+    # A voice deeper than the rest, as it was fed to a stand: its last 2 s are unlike the others.
+    made = Made(seed=11, room_dbov=-68.0)
+    for rustles, length_s in ((0, 3.0), (0, 3.0), (2, 2.5), (2, 2.5), (0, 2.5), (0, 2.0)):
+        made.pause(2.0)
+        for _ in range(rustles):
+            made.noise(0.7, -34.0, 1_500.0, 7_000.0)
+            made.pause(0.5)
+        _, stop = made.speech(length_s)
+    made.pause(0.5)
+    made.noise(0.7, -34.0, 1_500.0, 7_000.0)
+    made.pause(1.0)
+    samples = made.samples()
+    for seconds in (12, 11, 10, 9, 8):
+        start = samples.size - seconds * RATE_HZ
+        edges = word_edges(samples[start:], 44_100)
+        assert edges is not None
+        assert abs(start + edges.last_word_end - stop * RATE_HZ) < 0.1 * RATE_HZ
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spoken:
     """A recorded sentence at -26 dBov, and where its words begin and end."""
