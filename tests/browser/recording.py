@@ -157,6 +157,8 @@ class Booth:
 @contextmanager
 def booth(driver: Browser, profile: Path, flags: tuple[str, ...]) -> Iterator[Booth]:
     """Run a browser whose first context is the usual one: permissions and files are kept."""
+    # One that was killed leaves the number of its port behind.
+    (profile / "DevToolsActivePort").unlink(missing_ok=True)
     with running_browser(profile, flags=flags) as (process, control):
         connected = driver.browser_type.connect_over_cdp(control)
         made = Booth(process=process, context=connected.contexts[0], control=control)
@@ -189,6 +191,13 @@ class RawPage:
         asked = {"targetId": target, "flatten": True}
         self._page = self._ask("Target.attachToTarget", asked)["sessionId"]
 
+    def is_loaded(self, url: str) -> bool:
+        """Say whether it shows what was asked for."""
+        looked = self._told("Runtime.evaluate", {"expression": "location + document.readyState"})
+        # At first it has nowhere to evaluate anything.
+        value: str = looked.get("result", {}).get("result", {}).get("value", "")
+        return value == f"{url}complete"
+
     def evaluate(self, expression: str) -> Any:
         """Evaluate, and wait for what it promises."""
         asked = {"expression": expression, "awaitPromise": True, "returnByValue": True}
@@ -196,33 +205,29 @@ class RawPage:
         assert "exceptionDetails" not in told, told
         return told["result"].get("value")
 
-    def control(self, method: str, **members: Any) -> Any:
-        """Ask the browser about the page."""
-        return self._ask(method, members)
-
-    def cover(self) -> None:
-        """Put another page in front of it."""
+    def hide(self) -> None:
+        """Put its window away."""
         page, self._page = self._page, ""
-        other = self._ask("Target.createTarget", {"url": "about:blank"})["targetId"]
-        self._ask("Target.activateTarget", {"targetId": other})
+        window = self._ask("Browser.getWindowForTarget", {"targetId": self.target})["windowId"]
+        away = {"windowId": window, "bounds": {"windowState": "minimized"}}
+        self._ask("Browser.setWindowBounds", away)
         self._page = page
 
-    def close(self) -> None:
-        """Close it."""
-        self._page = ""
-        self._ask("Target.closeTarget", {"targetId": self.target})
-
     def _ask(self, method: str, members: dict[str, Any]) -> Any:
+        told = self._told(method, members)
+        assert "error" not in told, told
+        return told["result"]
+
+    def _told(self, method: str, members: dict[str, Any]) -> dict[str, Any]:
         self._number += 1
         message: dict[str, Any] = {"id": self._number, "method": method, "params": members}
         if self._page:
             message["sessionId"] = self._page
         self._line.send(json.dumps(message))
         while True:
-            told = json.loads(self._line.recv(60))
+            told: dict[str, Any] = json.loads(self._line.recv(60))
             if told.get("id") == self._number:
-                assert "error" not in told, told
-                return told["result"]
+                return told
 
 
 @contextmanager
@@ -231,7 +236,9 @@ def raw_page(control: str, url: str) -> Iterator[RawPage]:
     with urlopen(f"{control}/json/version") as answer:
         address = json.load(answer)["webSocketDebuggerUrl"]
     with connect(address, max_size=None) as line:
-        yield RawPage(line, url)
+        page = RawPage(line, url)
+        wait_for(lambda: page.is_loaded(url))
+        yield page
 
 
 def wait_for_takes(reading: Reading, count: int) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import signal
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,6 +28,7 @@ from tests.browser.recording import (
     read_on,
     wait_for_takes,
 )
+from tests.helpers import running_browser
 from tests.stations_served import StationProcess, opened_station, station_process
 
 if TYPE_CHECKING:
@@ -142,26 +144,31 @@ def test_a_page_that_stalls_loses_nothing(
 
 
 def test_a_hidden_page_records_on(
-    here: Booth, station: StationProcess, tools: Tools, fed: NDArray[np.int32]
+    browser: Browser,
+    flags: tuple[str, ...],
+    station: StationProcess,
+    tools: Tools,
+    fed: NDArray[np.int32],
+    tmp_path: Path,
 ) -> None:
+    # The pages of a driver are never hidden, nor are others in the same browser.
     reading = new_reading(tools, "hidden")
-    with raw_page(here.control, f"{station.address}{PATH}") as page:
-        page.evaluate(
-            "new Promise(done => document.readyState === 'complete' ? done()"
-            " : addEventListener('load', () => done()))"
-        )
+    with (
+        running_browser(tmp_path / "profile", flags=flags) as (_, control),
+        raw_page(control, f"{station.address}{PATH}") as page,
+    ):
         page.evaluate(f"({GLUE})({json.dumps([reading.given(), 'left'])})")
         page.evaluate("stand.recorder.roll()")
-        page.cover()
+        page.hide()
         page.evaluate("stand.until(() => document.visibilityState === 'hidden')")
         length = page.evaluate("stand.recorder.takeSamples")
         page.evaluate(f"stand.until(() => stand.recorder.takeSamples >= {length} + 130_000)")
         page.evaluate("stand.recorder.hold()")
         wait_for_takes(reading, 1)
         (take,) = reading.takes()
+        assert len(take) >= length + 130_000
         assert_exact(fed, take)
         page.evaluate(ALL_KEPT)
-        page.close()
 
 
 def test_a_page_loaded_again_keeps_what_was_recorded(

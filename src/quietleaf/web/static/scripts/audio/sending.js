@@ -26,7 +26,7 @@ export class Sending {
   /** @type {() => void} */ #letGoOfJournal = () => {};
   #keptBeforeS = 0;
   #awaySince = performance.now();
-  #otherTab = "";
+  /** @type {{station: "busy" | "superseded", sentence: string} | null} */ #otherTab = null;
   #isClosed = false;
   #changed;
   #stopRolling;
@@ -70,7 +70,6 @@ export class Sending {
    */
   async takeOver(pass) {
     await this.#takePlace(true);
-    this.#otherTab = "";
     this.#retire();
     const before = await this.#openLeft();
     await this.#begin(pass);
@@ -109,10 +108,7 @@ export class Sending {
     if (station === "late") sentence = LATE;
     if (station !== "away") this.#awaySince = nowMs;
     else if (nowMs - this.#awaySince < AWAY_MS) station = "well";
-    if (this.#otherTab !== "") {
-      station = this.journal === null ? "busy" : "superseded";
-      sentence = this.#otherTab;
-    }
+    if (this.#otherTab !== null) ({ station, sentence } = this.#otherTab);
     return {
       station,
       sentence,
@@ -145,18 +141,19 @@ export class Sending {
       waitMs: LOCK_WAIT_MS,
       onLost: () => {
         this.#letGoOfPlace = null;
-        this.#otherTab = TAKEN_BY_TAB;
+        this.#otherTab = { station: "superseded", sentence: TAKEN_BY_TAB };
         this.#stopRolling();
         this.#retire();
         this.#changed();
       },
     });
-    this.#otherTab = this.#letGoOfPlace === null ? OTHER_TAB : "";
+    const isOther = this.#letGoOfPlace === null;
+    this.#otherTab = isOther ? { station: "busy", sentence: OTHER_TAB } : null;
   }
 
   /** @param {string} pass */
   async #begin(pass) {
-    if (this.#otherTab !== "") return;
+    if (this.#otherTab !== null) return;
     const bytes = crypto.getRandomValues(new Uint8Array(16));
     const id = [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
     this.#letGoOfJournal = (await takeLock(lockOf(id))) ?? (() => {});

@@ -44,6 +44,7 @@ const ASLEEP_MS = 3000;
  * @property {number | null} stampUs where the next block's stamp is expected
  * @property {number} windowFrom
  * @property {number} lagMs least lag in this window
+ * @property {number} sinceMs least lag since the last doubt
  * @property {number | null} usualMs least lag when nothing was in doubt
  * @property {number | null} lateMs the same of the last window, if it was late
  * @property {Doubt[]} doubts
@@ -62,6 +63,7 @@ export function startGaps(rate) {
     stampUs: null,
     windowFrom: 0,
     lagMs: Infinity,
+    sinceMs: Infinity,
     usualMs: null,
     lateMs: null,
     doubts: [],
@@ -90,27 +92,32 @@ export function gapsStep(state, { samples, stampUs, nowMs, dateMs }) {
     let jumpMs = stampUs !== null && expectedUs !== null ? (stampUs - expectedUs) / 1000 : 0;
     // A stamp by a clock that went on during a sleep would count it twice.
     if (asleepMs > ASLEEP_MS && jumpMs > asleepMs - AGREE_MS) jumpMs -= asleepMs;
-    if (jumpMs > JUMP_MS || waitMs > WAIT_MS) state.doubts.push({ at: position, jumpMs, waitMs });
+    if (jumpMs > JUMP_MS || waitMs > WAIT_MS) {
+      state.doubts.push({ at: position, jumpMs, waitMs });
+      state.sinceMs = Infinity;
+    }
   }
   state.nowMs = nowMs;
   state.dateMs = dateMs;
   state.position += samples;
   state.stampUs = stampUs === null ? null : stampUs + (1e6 * samples) / rate;
-  state.lagMs = Math.min(state.lagMs, nowMs - (1000 * state.position) / rate);
+  const lagMs = nowMs - (1000 * state.position) / rate;
+  state.lagMs = Math.min(state.lagMs, lagMs);
+  state.sinceMs = Math.min(state.sinceMs, lagMs);
   if (state.position - state.windowFrom >= WINDOW_S * rate) gaps.push(...endWindow(state));
   return gaps;
 }
 
 /**
- * Decide now what is in doubt, since the take ends: by the stamps, where they and the clock say it.
+ * Decide now what is in doubt, since the take ends: where stamps and clock both say it. What is late
+ * without a stamp that says so may only be queued.
  * @param {GapsState} state
  * @returns {Gap[]}
  */
 export function gapsDue(state) {
-  const { usualMs, lagMs } = state;
-  if (usualMs === null || state.doubts.length === 0) return [];
-  const late = Math.min(lagMs, state.lateMs ?? Infinity) - usualMs;
-  return late < Infinity ? found(state, late) : [];
+  const { usualMs, sinceMs } = state;
+  if (usualMs === null || jumpedMs(state) === 0 || sinceMs === Infinity) return [];
+  return found(state, sinceMs - usualMs);
 }
 
 /** @param {GapsState} state */
