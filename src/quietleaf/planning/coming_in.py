@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import Literal
 
 from quietleaf.planning.assignment import Assignment
-from quietleaf.planning.day import slots_of_day
+from quietleaf.planning.day import Slot, slots_of_day
 from quietleaf.planning.programme import Programme
 from quietleaf.planning.publication import Publication
 from quietleaf.planning.station import Station, programme_named
@@ -17,6 +17,8 @@ When = Literal["today", "soon", "missed"]
 _ORDER: tuple[When, ...] = ("today", "soon", "missed")
 DAYS_AHEAD = 14
 """What airs, or is read, later than so many days from now is nobody's matter today."""
+DAYS_BACK = 60
+"""So long after its day something that was begun is looked for."""
 _WEEK = timedelta(days=7)
 
 
@@ -77,23 +79,31 @@ def to_read(
         Keys of the assignments that this reader handed in; and of those that have something
         recorded and were not handed in, which are given whatever their day.
     """
+    today = now.astimezone(zone).date()
     found = [
         _to_read(station, assignment, now, zone, assignment.key in begun)
         for assignment in station.assignments
-        if reader in assignment.readers and assignment.key not in done
+        if reader in assignment.readers
+        and assignment.key not in done
+        and (assignment.key in begun or _matters(assignment, today, zone))
     ]
-    today = now.astimezone(zone).date()
-    shown = [each for each in found if each.begun or _matters(each, today, zone)]
-    return tuple(sorted(shown, key=_place))
+    return tuple(sorted(found, key=_place))
+
+
+def may_be_open(assignment: Assignment, today: date) -> bool:
+    """Say whether something of an assignment may still be read: it is not long past."""
+    day = assignment.air_date
+    return day is None or day >= today - timedelta(days=DAYS_BACK)
 
 
 def reads_today(station: Station, now: datetime, zone: tzinfo) -> dict[str, tuple[str, ...]]:
     """Give the readers who read today with the titles of what they read, in the day's order."""
     names: dict[str, tuple[str, ...]] = {}
+    today = now.astimezone(zone).date()
     due = [
         _to_read(station, assignment, now, zone, False)
         for assignment in station.assignments
-        if assignment.readers
+        if assignment.readers and _matters(assignment, today, zone)
     ]
     for each in sorted(due, key=_place):
         if each.when == "today":
@@ -191,15 +201,11 @@ def _to_read(
     station: Station, assignment: Assignment, now: datetime, zone: tzinfo, begun: bool
 ) -> ToRead:
     programme = programme_named(station, assignment.programme_key)
-    slots = (
-        []
-        if assignment.air_date is None
-        else [
-            slot
-            for slot in slots_of_day(station, assignment.air_date, zone)
-            if slot.programme.key == programme.key
-        ]
-    )
+    slots: tuple[Slot, ...] = ()
+    if assignment.air_date is not None:
+        # Of this programme alone: a plan of years has thousands of assignments.
+        alone = replace(station, programmes=(programme,), assignments=())
+        slots = slots_of_day(alone, assignment.air_date, zone)
     today = now.astimezone(zone).date()
     read_on = None if assignment.reads_at is None else assignment.reads_at.astimezone(zone).date()
     when: When = "soon"
@@ -218,14 +224,12 @@ def _to_read(
     )
 
 
-def _matters(each: ToRead, today: date, zone: tzinfo) -> bool:
-    """Say whether a reader should see it today: not what is long past, nor what is far ahead."""
-    if each.when == "missed":
-        return each.assignment.air_date == today
-    reads_at = each.assignment.reads_at
-    if each.assignment.air_date is not None and each.assignment.air_date < today:
+def _matters(assignment: Assignment, today: date, zone: tzinfo) -> bool:
+    """Say whether a reader should see it today: not what is past, nor what is far ahead."""
+    reads_at = assignment.reads_at
+    if assignment.air_date is not None and assignment.air_date < today:
         return False
-    day = each.assignment.air_date if reads_at is None else reads_at.astimezone(zone).date()
+    day = assignment.air_date if reads_at is None else reads_at.astimezone(zone).date()
     return day is None or day <= today + timedelta(days=DAYS_AHEAD)
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from quietleaf.booth.reading import HandIn
 from quietleaf.errors import Conflict, Invalid, NotFound
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.booth import Booth
@@ -15,6 +14,7 @@ from quietleaf.planning.coming_in import (
     has_issues,
     issues_a_paper_can_say,
     likely_issue,
+    may_be_open,
     publication_of,
     reads_today,
     short_of,
@@ -26,13 +26,12 @@ from quietleaf.planning.publication import Publication, PublicationKind
 from quietleaf.planning.station import Station, booth_named, programme_named
 from quietleaf.planning.words import WordsFor, WordsPart, filled_parts, written_date
 from quietleaf.storage.index_rows import ReadingRow
-from quietleaf.storage.reading_places import READINGS, folder_of, place_of
 from quietleaf.storage.zones import zone_named
 from quietleaf.units import Window
 from quietleaf.work.enrol_booth import booth_of
 from quietleaf.work.hand_in import HANDED_IN
 from quietleaf.work.messages import own_message, tell_desk
-from quietleaf.work.open_reading import LATE, ReadSoFar, own_assignment, read_so_far
+from quietleaf.work.open_reading import LATE, ReadSoFar, own_assignment, parts_of, read_so_far
 from quietleaf.work.sit_down import Sitting
 from quietleaf.work.tools import Tools
 
@@ -200,6 +199,7 @@ def see_today(sitting: Sitting, message_id: str, usual_pace_wpm: float, tools: T
         assignment.key: read_so_far(assignment, sitting.reader, tools)
         for assignment in station.assignments
         if sitting.reader in assignment.readers
+        and may_be_open(assignment, now.astimezone(zone).date())
     }
     mine = to_read(
         station,
@@ -391,7 +391,7 @@ def _seen(
         words=_words_in(programme.window, pace or usual_pace_wpm),
         pace_measured=pace is not None,
         recorded_s=_recorded_s(so_far),
-        left_off=_left_off(programme, assignment, tools),
+        left_off=_left_off(station, programme, assignment, tools),
         opening=opening,
         closing=closing,
         trouble=trouble,
@@ -449,29 +449,32 @@ def _recorded_s(so_far: ReadSoFar) -> float | None:
     return sum((span.stop - span.start) / rates[span.take] for span in folder.timeline().spans)
 
 
-def _left_off(programme: Programme, assignment: Assignment, tools: Tools) -> LeftOff | None:
+def _left_off(
+    station: Station, programme: Programme, assignment: Assignment, tools: Tools
+) -> LeftOff | None:
     """Give what the reading before this one left; parts may be read out of order of days."""
-    latest: tuple[tuple[int, date], HandIn, date, int | None] | None = None
-    for row in tools.database.readings(programme_key=programme.key):
-        if row.hand_in is None or row.assignment_key == assignment.key:
-            continue
-        part = folder_of(tools.data, place_of(READINGS, row.reading_id)).facts.part
-        if programme.serial:
-            if part is None or assignment.part is None or part >= assignment.part:
-                continue
-        elif row.issue_date > assignment.issue_date:
-            continue
-        order = (part or 0, row.issue_date)
-        if latest is None or order >= latest[0]:
-            latest = (order, row.hand_in, row.issue_date, part)
-    if latest is None:
+    before = [
+        row
+        for row in tools.database.readings(programme_key=programme.key)
+        if row.hand_in is not None and row.assignment_key != assignment.key
+    ]
+    if programme.serial:
+        parts = parts_of(before, station, tools)
+        own = assignment.part or 0
+        earlier = [row for row in before if 0 < parts.get(row.reading_id, 0) < own]
+        latest = max(earlier, key=lambda row: (parts[row.reading_id], row.issue_date), default=None)
+        part = None if latest is None else parts[latest.reading_id]
+    else:
+        earlier = [row for row in before if row.issue_date <= assignment.issue_date]
+        latest, part = max(earlier, key=lambda row: row.issue_date, default=None), None
+    if latest is None or latest.hand_in is None:
         return None
-    _, left, issue_date, part = latest
+    left = latest.hand_in
     found = LeftOff(
         place_page=left.place_page,
         place_headline=left.place_headline,
         recap=left.recap if programme.serial else "",
-        issue_date=issue_date,
+        issue_date=latest.issue_date,
         part=part,
     )
     return found if found.place_page or found.place_headline or found.recap else None

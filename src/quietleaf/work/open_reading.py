@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import threading
 import uuid
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from quietleaf.booth.reading import ReadingFacts
 from quietleaf.errors import Conflict, NotAllowed
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.station import Station, assignment_named, programme_named
-from quietleaf.storage.index_rows import reading_row
+from quietleaf.storage.index_rows import ReadingRow, reading_row
 from quietleaf.storage.reading_folder import ReadingFolder, create_reading, reading_paths
 from quietleaf.storage.reading_places import READINGS, folder_of, place_of
 from quietleaf.storage.tokens import Token, new_secret, sha256_of
@@ -160,6 +161,23 @@ def _folders_of(assignment: Assignment, tools: Tools) -> list[ReadingFolder]:
         ),
     ]
     return [folder_of(tools.data, place_of(READINGS, row.reading_id)) for row in rows]
+
+
+def parts_of(rows: Iterable[ReadingRow], station: Station, tools: Tools) -> dict[str, int]:
+    """Give which part of a serial each reading is, by its id; those that are none are left out.
+
+    The plan is asked first, and the folder alone where that does not know the reading.
+    """
+    planned = {assignment.key: assignment.part for assignment in station.assignments}
+    parts: dict[str, int] = {}
+    for row in rows:
+        if row.assignment_key in planned:
+            part = planned[row.assignment_key]
+        else:
+            part = folder_of(tools.data, place_of(READINGS, row.reading_id)).facts.part
+        if part is not None:
+            parts[row.reading_id] = part
+    return parts
 
 
 def give_pass(sitting: Sitting, tools: Tools) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from quietleaf.booth.edits import StateSet
@@ -18,6 +18,9 @@ from quietleaf.work.hand_in import HANDED_IN
 from quietleaf.work.open_reading import LATE
 from quietleaf.work.summary import summary_of
 from quietleaf.work.tools import Tools
+
+SHOWN = 30
+"""The latest of them; all are counted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,9 +59,9 @@ class SeenReader:
     Attributes
     ----------
     readings : tuple of SeenBefore
-        The latest issue first.
+        The latest `SHOWN` of them, the latest issue first.
     handed_in : int
-        How many of them were handed in.
+        How many were handed in, of all.
     total_s : float
         How long those are together.
     """
@@ -81,14 +84,15 @@ def see_reader(reader: str, tools: Tools) -> SeenReader:
         and row.state in (*HANDED_IN, "returned")
         and not row.reading_id.startswith(LATE)
     ]
-    readings = tuple(_seen(row, station, now, tools) for row in reversed(rows))
-    handed_in = [each for each in readings if each.state in HANDED_IN]
+    handed_in = [row for row in rows if row.state in HANDED_IN]
+    latest = rows[-SHOWN:]
+    readings = tuple(_seen(row, station, now, tools) for row in reversed(latest))
     return SeenReader(
         reader=reader,
         today=now.astimezone(zone_named(station.zone)).date(),
         readings=readings,
         handed_in=len(handed_in),
-        total_s=sum(each.duration_s for each in handed_in),
+        total_s=sum(summary_of(row).duration_s for row in handed_in),
     )
 
 
@@ -124,5 +128,8 @@ def _from_folder(row: ReadingRow, tools: Tools) -> tuple[int | None, str]:
 def _airs_at(row: ReadingRow, station: Station) -> datetime | None:
     if row.air_date is None:
         return None
-    slots = slots_of_day(station, row.air_date, zone_named(station.zone))
-    return next((slot.starts_at for slot in slots if slot.programme.key == row.programme_key), None)
+    # Of this programme alone: a plan of years has thousands of assignments.
+    programmes = tuple(each for each in station.programmes if each.key == row.programme_key)
+    alone = replace(station, programmes=programmes, assignments=())
+    slots = slots_of_day(alone, row.air_date, zone_named(station.zone))
+    return slots[0].starts_at if slots else None

@@ -11,9 +11,9 @@ from quietleaf.planning.coming_in import likely_issue, next_part, short_of
 from quietleaf.planning.programme import Programme
 from quietleaf.planning.station import Station, programme_named
 from quietleaf.planning.words import names_in_words, written_date
-from quietleaf.storage.reading_places import READINGS, folder_of, place_of
 from quietleaf.storage.zones import zone_named
 from quietleaf.work.messages import tell_desk
+from quietleaf.work.open_reading import parts_of
 from quietleaf.work.sit_down import Sitting
 from quietleaf.work.tools import Tools
 
@@ -42,12 +42,12 @@ def take_slot(request: TakeSlot, sitting: Sitting, tools: Tools) -> Assignment:
         raise NotAllowed(
             "stand/practice", "Leave the practice first, then take what is to be read."
         )
-    read = _parts_read(request.programme_key, tools)
+    before = tools.database.load_station()
+    read = _parts_read(before, request.programme_key, tools)
 
     def change(station: Station) -> Station:
         return _taken(station, request, sitting, read, tools)
 
-    before = tools.database.load_station()
     station = tools.database.change_station(change)
     assignment = _assignment(station, request)
     assert assignment is not None, "it was just planned"
@@ -120,9 +120,8 @@ def _assignment(station: Station, request: TakeSlot) -> Assignment | None:
     return next(found, None)
 
 
-def _parts_read(programme_key: str, tools: Tools) -> frozenset[int]:
-    parts = (
-        folder_of(tools.data, place_of(READINGS, row.reading_id)).facts.part
-        for row in tools.database.readings(programme_key=programme_key)
-    )
-    return frozenset(part for part in parts if part is not None)
+def _parts_read(station: Station, programme_key: str, tools: Tools) -> frozenset[int]:
+    if not programme_named(station, programme_key).serial:
+        return frozenset()
+    rows = tools.database.readings(programme_key=programme_key)
+    return frozenset(parts_of(rows, station, tools).values())
