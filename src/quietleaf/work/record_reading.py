@@ -6,7 +6,6 @@ so what is on the disk and what is said of it cannot disagree after a crash.
 
 from __future__ import annotations
 
-import logging
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -34,13 +33,11 @@ from quietleaf.booth.wire import (
     entry_of,
     joined,
 )
-from quietleaf.errors import Conflict, Invalid, QuietleafError
-from quietleaf.storage.index_rows import reading_row
+from quietleaf.errors import Conflict, Invalid
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.takes import TakeWriter
 from quietleaf.work.tools import Tools
 
-LOG = logging.getLogger(__name__)
 ARRIVED = "as far as it had arrived"
 _CARRIED = "from-"
 
@@ -112,8 +109,8 @@ class Recorder:
     ----------
     earlier : int
         Entries of the journal that lie in another reading.
-    is_indexed : bool
-        Whether the station's index knows of the reading.
+    on_changed : callable
+        Told when a take has begun or ended, and when this recorder closes.
     on_sealed : callable
         Told of each take that is complete.
 
@@ -133,14 +130,14 @@ class Recorder:
         tools: Tools,
         *,
         earlier: int = 0,
-        is_indexed: bool = True,
+        on_changed: Callable[[ReadingFolder], None],
         on_sealed: Callable[[ReadingFolder, int], None],
     ) -> None:
         self.folder = folder
         self.journal = journal
         self._author = author
         self._tools = tools
-        self._is_indexed = is_indexed
+        self._on_changed = on_changed
         self._on_sealed = on_sealed
         self._one_at_a_time = threading.Lock()
         self._closed = False
@@ -198,7 +195,7 @@ class Recorder:
             if self._writer is not None:
                 self._writer.close()
                 self._writer = None
-            self._index()
+            self._on_changed(self.folder)
 
     def _sync(self) -> None:
         if self._writer is not None:
@@ -248,7 +245,7 @@ class Recorder:
             edit_id=edit_id,
         )
         self._samples = self._shift = 0
-        self._index()
+        self._on_changed(self.folder)
 
     def _seal(self, entry: Sealed, edit_id: str) -> None:
         writer = self._open()
@@ -270,7 +267,7 @@ class Recorder:
         )
         self._writer = None
         self._samples = self._shift = 0
-        self._index()
+        self._on_changed(self.folder)
         self._on_sealed(self.folder, take)
 
     def _mark(self, entry: Article | Words | Missing, edit_id: str) -> None:
@@ -296,12 +293,3 @@ class Recorder:
         if self._writer is None:
             raise Invalid("wire/no-take", "Something was marked at the stand with no take begun.")
         return self._writer
-
-    def _index(self) -> None:
-        if not self._is_indexed:
-            return
-        try:
-            self._tools.database.index_reading(reading_row(self.folder.reload()))
-        except QuietleafError as refusal:
-            # The index can be made again from the folders; recording goes on.
-            LOG.warning("%s is not in the index as it is: %s", self.folder.path, refusal.sentence)

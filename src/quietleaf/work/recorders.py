@@ -9,9 +9,11 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime
+from pathlib import Path
 
 from quietleaf.errors import Conflict, Invalid, NotAllowed, NotFound, QuietleafError
 from quietleaf.planning.station import booth_named
+from quietleaf.storage.index_rows import reading_row
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.reading_places import READINGS, folder_of, root_of
 from quietleaf.storage.tokens import Token, sha256_of
@@ -81,8 +83,10 @@ class Recorders:
         # Opening a reading waits for the disk: those of other readings need not wait for it.
         self._opening = tuple(threading.Lock() for _ in range(WRITERS))
         self.pool = ThreadPoolExecutor(WRITERS, thread_name_prefix="recorder")
-        # One at a time, beside the writers: nobody's sound waits for it.
+        # One at a time, beside the writers: nobody's sound waits for these.
         self._trimming = ThreadPoolExecutor(1, thread_name_prefix="trim")
+        self._indexing = ThreadPoolExecutor(1, thread_name_prefix="index")
+        self._to_index: set[Path] = set()
 
     def enter(
         self, secret: str, journal: str, *, take_over: bool, superseded: Callable[[str], None]
@@ -176,6 +180,7 @@ class Recorders:
             line.recorder.close()
         self.pool.shutdown()
         self._trimming.shutdown(cancel_futures=True)
+        self._indexing.shutdown()
 
     def _line(self, place: str) -> Line | None:
         with self._lock:
@@ -200,7 +205,7 @@ class Recorders:
             token.reader or "",
             self._tools,
             earlier=earlier,
-            is_indexed=place.startswith(f"{READINGS}:"),
+            on_changed=self._index if place.startswith(f"{READINGS}:") else _unindexed,
             on_sealed=self._trim,
         )
 
@@ -213,6 +218,22 @@ class Recorders:
             self._tools,
             lambda late, earlier: self._recorder(late, journal, token, earlier=earlier),
         )
+
+    def _index(self, folder: ReadingFolder) -> None:
+        with self._lock:
+            if folder.path in self._to_index:
+                return
+            self._to_index.add(folder.path)
+        self._indexing.submit(self._index_now, folder.path)
+
+    def _index_now(self, path: Path) -> None:
+        with self._lock:
+            self._to_index.discard(path)
+        try:
+            self._tools.database.index_reading(reading_row(ReadingFolder(path)))
+        except QuietleafError as refusal:
+            # The index can be made again from the folders; recording goes on.
+            LOG.warning("%s is not in the index as it is: %s", path, refusal.sentence)
 
     def _trim(self, folder: ReadingFolder, take: int) -> None:
         self._trimming.submit(self._trim_now, ReadingFolder(folder.path), take)
@@ -246,6 +267,10 @@ class Recorders:
             return f"in {booth_named(self._tools.database.load_station(), token.booth).name}"
         except NotFound:
             return "in another booth"
+
+
+def _unindexed(_practice: ReadingFolder) -> None:
+    """Keep a practice out of the index."""
 
 
 def _closed_door() -> NotAllowed:
