@@ -273,3 +273,45 @@ def test_a_message_of_somebody_else_is_not_shown(tools: Tools) -> None:
     missing = paper_missing(HOUR, sat(tools, "Tomas Vale"), tools)
     assert see_today(sat(tools, "Ada Fenwick"), missing.message_id, PACE, tools).message is None
     assert see_today(sat(tools, "Ada Fenwick"), "nothing", PACE, tools).message is None
+
+
+def aired_before(tools: Tools, key: str, days: int) -> None:
+    """Plan one more hour for Tomas, so many days ago."""
+    day = date.fromordinal(date(2026, 11, 25).toordinal() - days)
+    hour = assignment_named(tools.database.load_station(), HOUR)
+    before = replace(hour, key=key, air_date=day, issue_date=day)
+    tools.database.change_station(
+        lambda station: replace(station, assignments=(*station.assignments, before))
+    )
+
+
+def test_what_was_begun_weeks_ago_is_found_again_and_stands_first(tools: Tools) -> None:
+    aired_before(tools, "begun", 28)
+    aired_before(tools, "never-begun", 29)
+    record(open_reading("begun", sat(tools, "Tomas Vale"), tools).folder, tools)
+    keys = [each.to_read.assignment.key for each in today(tools, "Tomas Vale").mine]
+    assert keys == ["begun", HOUR]
+
+
+def test_a_newspaper_shows_the_place_of_the_last_time_and_no_recap(tools: Tools) -> None:
+    for key, days, page in (("yesterday", 1, "7"), ("last-week", 7, "3")):
+        aired_before(tools, key, days)
+        handed_in(tools, key, "Tomas Vale", HandIn(place_page=page, recap="Never mind."))
+    hour = today(tools, "Tomas Vale").mine[0]
+    assert hour.left_off is not None
+    assert (hour.left_off.place_page, hour.left_off.recap) == ("7", "")
+
+
+def test_a_part_is_known_from_its_folder_when_it_has_left_the_plan(tools: Tools) -> None:
+    change(tools, SHELF, part=8)
+    handed_in(tools, SHELF, "Imke Rowan", HandIn(recap="Tolly has the lamp."))
+
+    def go_on(station: Station) -> Station:
+        shelf = assignment_named(station, SHELF)
+        others = tuple(each for each in station.assignments if each is not shelf)
+        return replace(station, assignments=(*others, replace(shelf, key="part-9", part=9)))
+
+    tools.database.change_station(go_on)
+    left = today(tools, "Imke Rowan").mine[0].left_off
+    assert left is not None
+    assert (left.part, left.recap) == (8, "Tolly has the lamp.")
