@@ -185,6 +185,7 @@ def _measured(
     heard = hear([spoken[:, np.newaxis]], rate, 1)
     first = hear([sentence[:, np.newaxis]], rate, 1).speech_s
     hum = find_hum(still, rate)
+    noise = room_noise(still, rate, hum)
     measured = RoomCheck(
         sample_rate_hz=rate,
         channels=channels,
@@ -194,8 +195,8 @@ def _measured(
         speech_s=float(np.sum(heard.speech_s[:, 1] - heard.speech_s[:, 0])),
         sentence_s=float(first[-1, 1] - first[0, 0]) if len(first) else 0.0,
         clipped=sum(finding.kind == "clip" for finding in heard.findings),
-        noise=room_noise(still, rate, hum),
-        hum=hum,
+        noise=noise,
+        hum=hum if noise is not None else None,
         pops=find_pops(plosives, still, sentence, rate),
         echo=room_echo(spoken, rate),
         leak=None if sound.played is None else find_leak(sound.played[:, taken], rate),

@@ -14,6 +14,8 @@ from quietleaf.listening.room_hum import Hum, a_weight_db
 
 NoiseKind = Literal["hum", "rumble", "fan", "hiss"]
 _SLOT_S = 0.05
+_NOTHING_DBOV = -150.0
+"""No room, and no converter: exact zeros, or arithmetic on them."""
 _LOW_HZ = 20.0
 _RUMBLE_TO_HZ = 120.0
 _HISS_FROM_HZ = 2_000.0
@@ -59,7 +61,7 @@ def room_noise(
     Returns
     -------
     noise : RoomNoise or None
-        None for digital silence, or under a quarter of a second.
+        None for digital silence (the half of it is enough), or under a quarter of a second.
 
     Notes
     -----
@@ -89,6 +91,9 @@ def room_noise(
     if total <= 0.0:
         return None
     levels = _slot_levels(still[: slots * slot].reshape(slots, slot))
+    floor = float(np.median(levels))
+    if floor < _NOTHING_DBOV:
+        return None
     weights = np.array([10.0 ** (a_weight_db(float(hz)) / 10.0) for hz in frequencies])
     weighed = power * weights
     low = frequencies < _RUMBLE_TO_HZ
@@ -104,7 +109,6 @@ def room_noise(
         kind = "rumble"
     elif float(np.sum(weighed[high])) >= _HISS_SHARE * heard_total:
         kind = "hiss"
-    floor = float(np.median(levels))
     return RoomNoise(
         floor_dbov=floor,
         bump_db=float(np.max(levels)) - floor,

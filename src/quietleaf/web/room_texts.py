@@ -90,15 +90,15 @@ def measures(check: RoomCheck, limits: RoomLimits = ROOM_LIMITS) -> list[tuple[s
     """Name each measure, in words, and as a figure; figures may be empty."""
     rows = [("Microphone", _side_words(check), f"{check.sample_rate_hz / 1000:g} kHz")]
     if check.voice_dbov is not None:
-        rows.append(("Your voice", _voice_words(check), f"{check.voice_dbov:.0f} dB"))
-    if check.noise is not None:
-        rows.append(("The room", _room_words(check, limits), f"{check.noise.floor_dbov:.0f} dB"))
+        rows.append(("Your voice", _voice_words(check), _decibels(check.voice_dbov)))
+    if check.noise is not None and check.voice_to_noise_db is not None:
+        rows.append(("The room", _room_words(check, limits), _decibels(check.noise.floor_dbov)))
     if check.voice_to_noise_db is not None:
         rows.append(
             (
                 "Voice over the room",
                 "enough" if check.voice_to_noise_db >= limits.voice_to_noise_db_min else "little",
-                f"{check.voice_to_noise_db:.0f} dB",
+                _decibels(check.voice_to_noise_db),
             )
         )
     if check.hum is not None:
@@ -237,6 +237,10 @@ def _echo_words(decay_s: float, limits: RoomLimits) -> str:
     if decay_s <= limits.echo_s_near:
         return "little: you sound near"
     return "some" if decay_s <= limits.echo_s_far else "much: you sound far away"
+
+
+def _decibels(level_db: float) -> str:
+    return f"{level_db:.0f} dB".replace("-", "\u2212")
 
 
 def _count(count: int) -> str:

@@ -18,7 +18,7 @@ from quietleaf.listening.room_check import AdviceCode, RoomCheck
 from quietleaf.listening.room_echo import Echo
 from quietleaf.listening.room_hum import Hum
 from quietleaf.listening.room_leak import Leak
-from quietleaf.listening.room_noise import RoomNoise
+from quietleaf.listening.room_noise import NoiseKind, RoomNoise
 from quietleaf.listening.room_side import MicrophoneSide
 from quietleaf.web import room_texts
 from quietleaf.web.app import make_app
@@ -93,13 +93,12 @@ def test_each_advice_has_a_sentence() -> None:
         (sentence,) = room_texts.advice_words(replace(FULL, advice=(code,)))
         assert sentence.endswith((".", "!"))
         assert "None" not in sentence
-    kinds = ("hum", "rumble", "fan", "hiss")
     assert FULL.noise is not None
     noises = {
         room_texts.advice_words(
             replace(FULL, advice=("noise",), noise=replace(FULL.noise, kind=kind))
         )[0]
-        for kind in kinds
+        for kind in get_args(NoiseKind)
     }
     assert len(noises) == 4
 

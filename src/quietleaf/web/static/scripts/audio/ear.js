@@ -1,25 +1,37 @@
 // Raw sound of a track, all its channels, for a check of a minute; never kept. Unlike a recording
 // it is read in the page itself: the page does nothing else meanwhile.
 
-import { MicrophoneTrouble } from "./microphone.js";
-import { readTrack } from "./source.js";
+import { audioGraph } from "./recorder.js";
+import { readPort, readTrack } from "./source.js";
 
 const BLOCKS_MAX = 50;
 
 export class Ear {
   /** @type {Float32Array[][]} */ #blocks = [];
   #rate = 0;
-  #source;
+  #stop = () => {};
 
   /**
    * @param {MediaStreamTrack} track
-   * @throws {MicrophoneTrouble}
+   * @returns {Promise<Ear>}
    */
-  constructor(track) {
-    if (!("MediaStreamTrackProcessor" in window)) throw new MicrophoneTrouble("unsupported");
-    const { readable } = new MediaStreamTrackProcessor({ track, maxBufferSize: BLOCKS_MAX });
-    // That the track ended is told by who watches it.
-    this.#source = readTrack(readable, (block) => this.#take(block), () => {});
+  static async open(track) {
+    const ear = new Ear();
+    /** @param {import("./source.js").SourceBlock} block */
+    const take = (block) => ear.#take(block);
+    if ("MediaStreamTrackProcessor" in window) {
+      const { readable } = new MediaStreamTrackProcessor({ track, maxBufferSize: BLOCKS_MAX });
+      // That the track ended is told by who watches it.
+      ear.#stop = readTrack(readable, take, () => {}).stop;
+    } else {
+      const graph = await audioGraph(track);
+      const source = readPort(graph.port, graph.rate, take);
+      ear.#stop = () => {
+        source.stop();
+        graph.stop();
+      };
+    }
+    return ear;
   }
 
   get rate() {
@@ -52,7 +64,7 @@ export class Ear {
   }
 
   close() {
-    this.#source.stop();
+    this.#stop();
   }
 
   /** @param {import("./source.js").SourceBlock} block */

@@ -248,7 +248,7 @@ export class Recorder extends EventTarget {
  * Lead a track through the audio graph to a port.
  * @param {MediaStreamTrack} track
  */
-async function audioGraph(track) {
+export async function audioGraph(track) {
   const { sampleRate } = track.getSettings();
   const context = new AudioContext(sampleRate === undefined ? {} : { sampleRate });
   await context.audioWorklet.addModule(new URL("./fallback.worklet.js", import.meta.url));

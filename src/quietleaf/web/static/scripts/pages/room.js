@@ -171,7 +171,7 @@ async function check() {
     keepMicrophone(microphone);
     const gone = (/** @type {"gone" | "muted"} */ code) => trouble(new MicrophoneTrouble(code));
     stoppers.push(watchMicrophone(track, microphone.deviceId, gone));
-    const ear = new Ear(track);
+    const ear = await Ear.open(track);
     stoppers.push(() => ear.close());
     /** @type {Partial<Record<PartName, Float32Array[]>>} */
     const parts = {};
@@ -261,6 +261,9 @@ function found(answer, microphone) {
     }),
   );
   part("without").hidden = true;
+  // One main action: what stands in the way is mended first.
+  part("go-on").classList.toggle("main", answer.overall !== "not yet");
+  part("again").classList.toggle("main", answer.overall === "not yet");
   show("result", { again: () => void again() });
 }
 
