@@ -291,18 +291,18 @@ function wordsOffered(standing) {
 }
 
 /**
- * Which fixed words stand on the page: those that come next, are being read, or are due.
+ * Which fixed words stand on the page: those that come next, are being read, or come soon.
  *
  * @param {Standing} standing
- * @param {boolean} closingDue Whether the time for the closing words has come.
+ * @param {boolean} closingNear Whether the time for the closing words comes near.
  * @returns {Which | null}
  */
-export function wordsShown(standing, closingDue) {
+export function wordsShown(standing, closingNear) {
   if (!["getting-ready", "held", "rolling"].includes(standing.phase)) return null;
   if (standing.next === "opening" || standing.next === "closing") return standing.next;
   if (standing.next === "article") return null;
   if (standing.reading !== null) return standing.reading;
-  return closingDue && standing.facts.hasClosing && !standing.closingRead ? "closing" : null;
+  return closingNear && standing.facts.hasClosing && !standing.closingRead ? "closing" : null;
 }
 
 /**

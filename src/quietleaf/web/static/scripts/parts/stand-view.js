@@ -54,7 +54,7 @@ export class StandView {
     write(this.part("state"), said(standing).sentence);
     this.#line("more", guide?.sentence ?? "");
     this.#showWords(
-      guide === null ? wordsShown(standing, closingDue(reckoned)) : guide.words,
+      guide === null ? wordsShown(standing, closingNear(reckoned)) : guide.words,
     );
     this.#showControls(standing, closingDue(reckoned));
     this.#line("help-said", helpSaid(standing.help));
@@ -181,4 +181,13 @@ function write(part, text) {
  */
 function closingDue(reckoned) {
   return reckoned?.stage === "begin-closing" || reckoned?.stage === "over";
+}
+
+/**
+ * Whether it is time to have the closing words before one's eyes.
+ *
+ * @param {Pacing | null} reckoned
+ */
+function closingNear(reckoned) {
+  return reckoned?.stage === "look-for-end" || closingDue(reckoned);
 }
