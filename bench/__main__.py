@@ -11,6 +11,7 @@ BENCHES = {
     "hear": "bench.hear_hour",
     "finish": "bench.finish_hour",
     "stand": "bench.stand_page",
+    "streams": "bench.streams",
 }
 
 
