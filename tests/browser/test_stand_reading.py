@@ -205,12 +205,28 @@ def test_marks_stand_where_the_keys_were_pressed(read: Read) -> None:
     assert articles == [1, 2, 3]
 
 
-def test_the_reader_hears_it_and_hands_in_by_keyboard(read: Read) -> None:
+def test_the_last_sentences_are_heard_and_nothing_changes(read: Read) -> None:
     page = read.page
+    page.get_by_text("All of it is safe on the station’s disk.").wait_for()
+    before = read.folder.revision
     page.keyboard.press("l")
     page.get_by_text("You hear what you read.").first.wait_for()
     page.keyboard.press("l")
-    page.get_by_text("All of it is safe on the station’s disk.").wait_for()
+    page.locator("#hear", has_text="Hear it").wait_for()
+    assert read.folder.revision == before
+
+
+def test_a_page_that_is_loaded_again_finds_its_reading(read: Read) -> None:
+    page = read.page
+    page.reload()
+    page.locator("#state", has_text="Held. Read on from where you left off.").wait_for()
+    left = " ".join(page.locator("#time-left").inner_text().split())
+    # Six sentences of 15.5 s as they were made, and a little of the room at each end of the takes.
+    assert left.startswith(("57 minutes 3", "57 minutes 4"))
+
+
+def test_the_reader_hands_in_by_keyboard(read: Read) -> None:
+    page = read.page
     tab_to_hand_in(page)
     page.keyboard.press("Enter")
     page.wait_for_url("**/stand/hand-in")
