@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from quietleaf.cli.listening import listen, own_names
+from quietleaf.cli.open_files import allow_open_files
 from quietleaf.cli.station_tools import add_data_option, station_tools
 from quietleaf.errors import Invalid, NotFound
 from quietleaf.settings import SETTINGS, read_settings
@@ -64,6 +65,7 @@ def run(options: argparse.Namespace) -> int:
     from quietleaf.work.practice import sweep_practice
 
     _check(options)
+    allow_open_files()
     settings = read_settings()
     wanted = settings["port"] if options.port is None else options.port
     plain_host = OWN_MACHINE if options.tls else options.host or OWN_MACHINE
@@ -121,7 +123,8 @@ def _servers(
     from quietleaf.web.app import OWN_NAMES, make_app
 
     # One set of pages behind both doors: who records at one is seen at the other.
-    app = make_app(tools, {*OWN_NAMES, *(_name(name.strip("[]")) for name in names)})
+    outside = _address("https", names[0], secure.getsockname()[1]).rstrip("/")
+    app = make_app(tools, {*OWN_NAMES, *(_name(name.strip("[]")) for name in names)}, outside)
     inside = [(_server(app), listening) for listening in plain]
     return [*inside, (_server(app, certificate), secure)]
 

@@ -35,13 +35,16 @@ OWN_NAMES = ("127.0.0.1", "localhost", "[::1]")
 STATIC = Path(__file__).parent / "static"
 
 
-def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES) -> Starlette:
+def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES, outside: str = "") -> Starlette:
     """Make the pages of one station.
 
     Parameters
     ----------
     hosts : iterable of str or None
         The host names that are answered, without port; None answers any.
+    outside : str
+        Scheme, name and port under which booths and homes reach the station; empty where they
+        do not.
     """
     # Python's own table lacks it, and a bare machine has no other.
     mimetypes.add_type("font/woff2", ".woff2")
@@ -88,5 +91,6 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES) -> Starlette
         },
     )
     app.state.tools = tools
+    app.state.outside = outside
     app.state.recorders = recorders
     return app

@@ -30,7 +30,7 @@ async def make_booth_address(request: Request) -> Response:
     """Make an address that makes a browser the booth, and show it this once."""
     refuse_other_site(request)
     secret = await run_in_threadpool(make_enrolment, request.path_params["key"], tools_of(request))
-    return await _booth_page(request, f"{_base(request)}/booth/enrol/{secret}")
+    return await _booth_page(request, f"/booth/enrol/{secret}")
 
 
 async def end_booth_browser(request: Request) -> Response:
@@ -67,7 +67,7 @@ async def revoke(request: Request) -> Response:
     return RedirectResponse(str(request.url_for("links of a reader", name=name).path), 303)
 
 
-async def _booth_page(request: Request, address: str) -> Response:
+async def _booth_page(request: Request, path: str) -> Response:
     tools = tools_of(request)
     seen = await run_in_threadpool(see_enrolment, request.path_params["key"], tools)
     answer = page(
@@ -75,7 +75,9 @@ async def _booth_page(request: Request, address: str) -> Response:
         "coming/desk_booth.html",
         words=coming_texts,
         seen=seen,
-        address=address,
+        address=path and f"{_base(request)}{path}",
+        path=path,
+        at_the_desk=not request.app.state.outside,
         now=await run_in_threadpool(_now, request),
     )
     answer.headers.update(NOT_KEPT)
@@ -100,6 +102,7 @@ async def _links_page(
         reader=name,
         links=links,
         address=address,
+        at_the_desk=not request.app.state.outside,
         refusal=refusal,
         typed=typed,
         most_days=MOST_DAYS,
@@ -115,7 +118,9 @@ def _now(request: Request) -> datetime:
 
 
 def _base(request: Request) -> str:
-    return f"{request.url.scheme}://{request.url.netloc}"
+    """Give the station's address as booths and homes have it; else as the desk has it."""
+    outside: str = request.app.state.outside
+    return outside or f"{request.url.scheme}://{request.url.netloc}"
 
 
 def _days(text: str) -> int:

@@ -592,3 +592,15 @@ def test_no_page_has_words_that_a_screen_never_has(client: TestClient, tools: To
     ]
     for page in pages:
         assert not FORBIDDEN.search(text_of(page.text)), page.url
+
+
+@pytest.mark.parametrize("path", ["/plan/booths/booth-1/enrol", "/plan/readers/Tomas%20Vale/link"])
+def test_over_tls_the_desk_hands_out_the_address_that_others_have(tools: Tools, path: str) -> None:
+    at_desk = TestClient(
+        make_app(tools, outside="https://studio.lan:8443"),
+        "http://127.0.0.1",
+        client=("127.0.0.1", 40_000),
+    )
+    page = at_desk.post(path, data={"days": "14"}).text
+    assert "https://studio.lan:8443/" in page
+    assert "127.0.0.1 and localhost mean this computer" not in page
