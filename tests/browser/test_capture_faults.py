@@ -43,6 +43,22 @@ JOURNALS = """async () => {
     return names
 }"""
 
+CUT = """async ([journal, bytes]) => {
+    const root = await navigator.storage.getDirectory()
+    const journals = await root.getDirectoryHandle('journals')
+    const folder = await journals.getDirectoryHandle(journal)
+    let last = null
+    for await (const [name, file] of folder.entries()) {
+        if (name.endsWith('.records') && (await file.getFile()).size > 0) {
+            if (last === null || name > last.name) last = file
+        }
+    }
+    const { size } = await last.getFile()
+    const out = await last.createWritable({ keepExistingData: true })
+    await out.truncate(size - bytes)
+    await out.close()
+}"""
+
 
 @pytest.fixture(scope="module")
 def fed() -> NDArray[np.int32]:
@@ -204,6 +220,37 @@ def test_a_killed_browser_costs_less_than_a_chunk(
     (take,) = reading.takes()
     assert len(take) >= told - CHUNK
     assert_exact(fed, take)
+
+
+@pytest.mark.parametrize("is_ahead", [False, True], ids=["torn", "station-ahead"])
+def test_a_journal_that_lost_its_end_goes_up_as_far_as_it_is_whole(
+    here: Booth, line: TcpLine, tools: Tools, fed: NDArray[np.int32], is_ahead: bool
+) -> None:
+    reading = new_reading(tools, f"torn-{is_ahead:d}")
+    page = here.page(line.address)
+    before = set(page.evaluate(JOURNALS))
+    page.evaluate(GLUE, [reading.given(), "right"])
+    (journal,) = set(page.evaluate(JOURNALS)) - before
+    if not is_ahead:
+        line.refuse()
+    page.evaluate("stand.recorder.roll()")
+    read_on(page, 80_000)
+    least = page.evaluate("stand.recorder.takeSamples") - 2 * CHUNK
+    if is_ahead:
+        page.evaluate("stand.until(() => stand.standing.keptS > 1.7)")
+        least = round(1.7 * RATE_HZ)
+    page.close()
+    line.let_pass()
+    page = here.page(line.address)
+    lost = 60_000 if is_ahead else 100
+    # As a power cut may leave it: cut in the middle of a record.
+    page.evaluate(CUT, [journal, lost])
+    page.evaluate(GLUE, [{"pass": None, "place": reading.place}, None])
+    wait_for_takes(reading, 1)
+    (take,) = reading.takes()
+    assert len(take) >= least
+    assert_exact(fed, take)
+    leave(page)
 
 
 def test_a_second_tab_is_told_and_may_take_over(
