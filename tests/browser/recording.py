@@ -16,11 +16,11 @@ import soundfile as sf
 from numpy.typing import NDArray
 from websockets.sync.client import ClientConnection, connect
 
-from quietleaf.booth.edits import Happening
+from quietleaf.booth.edits import Happening, SoundMissing
 from quietleaf.storage.reading_folder import ReadingFolder, create_reading
 from quietleaf.storage.reading_places import READINGS, place_of
 from quietleaf.work.tools import Tools
-from tests.browser.microphone import place_in
+from tests.browser.microphone import RATE_HZ, place_in
 from tests.helpers import running_browser
 from tests.readings import AT, FACTS
 from tests.stations_served import new_pass
@@ -86,6 +86,22 @@ class Reading:
     def happened(self, kind: type[Happening]) -> list[Any]:
         """Give the ledger's entries of one kind."""
         return [edit.what for edit in self.folder.reload().ledger() if isinstance(edit.what, kind)]
+
+
+def longest_missing(reading: Reading) -> SoundMissing | None:
+    """Give the longest gap that the recorder found.
+
+    On a busy machine the fake microphone itself comes late by some hundredths of a second now and
+    then: the clock says so, and a real microphone would have lost as much.
+    """
+    gaps: list[SoundMissing] = reading.happened(SoundMissing)
+    return max(gaps, key=lambda gap: gap.samples, default=None)
+
+
+def assert_nothing_missing(reading: Reading) -> None:
+    """Hold against the ledger that the recorder missed nothing worth a word."""
+    longest = longest_missing(reading)
+    assert longest is None or longest.samples < RATE_HZ // 2, longest
 
 
 def new_reading(tools: Tools, name: str) -> Reading:

@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from quietleaf.booth.edits import SoundMissing
 from quietleaf.storage.tokens import sha256_of
 from quietleaf.work.tools import Tools
 from tests.browser.microphone import RATE_HZ, microphone_flags, noise, write_microphone
@@ -20,6 +19,7 @@ from tests.browser.recording import (
     Booth,
     Reading,
     assert_exact,
+    assert_nothing_missing,
     booth,
     leave,
     new_reading,
@@ -112,7 +112,7 @@ def hold_and_compare(page: Page, reading: Reading, fed: NDArray[np.int32]) -> in
     (take,) = reading.takes()
     assert len(take) == length
     assert_exact(fed, take)
-    assert reading.happened(SoundMissing) == []
+    assert_nothing_missing(reading)
     return length
 
 

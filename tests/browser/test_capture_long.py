@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from quietleaf.booth.edits import SoundMissing
 from quietleaf.work.tools import Tools
 from tests.browser.microphone import RATE_HZ, microphone_flags, noise, write_microphone
 from tests.browser.recording import (
     ALL_KEPT,
     Reading,
     assert_exact,
+    assert_nothing_missing,
     booth,
     new_reading,
     wait_for_takes,
@@ -118,7 +118,7 @@ def compare(reading: Reading, length: int, fed: NDArray[np.int32]) -> None:
     (take,) = reading.takes()
     assert len(take) == length >= 60 * MINUTES * RATE_HZ
     assert_exact(fed, take)
-    assert reading.happened(SoundMissing) == []
+    assert_nothing_missing(reading)
 
 
 def test_ten_minutes_are_exact(

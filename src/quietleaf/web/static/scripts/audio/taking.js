@@ -14,6 +14,8 @@ import { NO_MICROPHONE, NOT_NOW, NOT_ROLLING } from "../texts/recorder.js";
 const BEFORE_S = 0.5;
 const RECENT_S = 60;
 const HEARD_A_SECOND = 10;
+/** Less is written down, and nothing that a reader could do anything about. */
+const TOLD_S = 0.1;
 
 /**
  * @typedef {object} Collecting
@@ -200,7 +202,8 @@ export class Taking {
       if (!this.isRolling || sample < 0) continue;
       this.#write();
       this.#journal()?.addEntry({ what: "missing", sample, samples, reason });
-      this.#tell({ kind: "missing", missingS: samples / this.rate, reason });
+      const missingS = samples / this.rate;
+      if (missingS >= TOLD_S) this.#tell({ kind: "missing", missingS, reason });
     }
   }
 
