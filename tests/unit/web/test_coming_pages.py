@@ -189,7 +189,7 @@ def test_without_a_sitting_a_booth_leads_to_the_names_and_home_says_how(
     assert "open the personal link that the desk sent you" in text_of(answer.text)
 
 
-@pytest.mark.parametrize("secret", ["guessed", new_secret(), "a.b~c", "a" * 5000])
+@pytest.mark.parametrize("secret", ["guessed", "A" * 43, "a.b~c", "a" * 5000])
 def test_a_guess_lets_nobody_in(tools: Tools, secret: str) -> None:
     client = browser(tools)
     client.cookies.set(SITTING_COOKIE, secret, domain="studio.lan")

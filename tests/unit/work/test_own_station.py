@@ -74,7 +74,7 @@ def test_the_examples_readings_are_put_away_whole(tmp_path: Path) -> None:
     assert plan["name"] == "Marrowby Reading Service"
     assert len(plan["programmes"]) == 8
     assert station.name == OWN.name
-    assert not (station.programmes or station.readers or station.assignments or station.booths)
+    assert not any((station.programmes, station.readers, station.assignments, station.booths))
 
 
 def test_a_station_of_ones_own_is_never_put_away(tmp_path: Path) -> None:
