@@ -28,6 +28,7 @@ from quietleaf.web import (
     wire,
 )
 from quietleaf.web.guard import Guard
+from quietleaf.web.visits import Visits
 from quietleaf.work.recorders import Recorders
 from quietleaf.work.tools import Tools
 
@@ -93,4 +94,5 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES, outside: str
     app.state.tools = tools
     app.state.outside = outside
     app.state.recorders = recorders
+    app.state.visits = Visits(recorders.pool)
     return app

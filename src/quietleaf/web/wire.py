@@ -22,6 +22,7 @@ from quietleaf.errors import (
     Unavailable,
 )
 from quietleaf.web.forms import refuse_other_site
+from quietleaf.web.visits import Visits
 from quietleaf.work.record_reading import SendAgain
 from quietleaf.work.recorders import Line, Recorders
 
@@ -53,7 +54,8 @@ async def stand_line(socket: WebSocket) -> None:
         return
     await socket.accept()
     try:
-        await _Talk(socket, socket.app.state.recorders).run()
+        state = socket.app.state
+        await _Talk(socket, state.recorders, state.visits).run()
     except WebSocketDisconnect:
         # The stand has gone, which it may at any moment; it comes again by itself.
         return
@@ -62,8 +64,9 @@ async def stand_line(socket: WebSocket) -> None:
 class _Talk:
     """One line: what comes is queued here, written in a thread, and confirmed."""
 
-    def __init__(self, socket: WebSocket, recorders: Recorders) -> None:
+    def __init__(self, socket: WebSocket, recorders: Recorders, visits: Visits) -> None:
         self._socket = socket
+        self._visits = visits
         self._recorders = recorders
         self._loop = asyncio.get_running_loop()
         self._waiting: list[bytes] = []
@@ -190,7 +193,7 @@ class _Talk:
     async def _write_some(self, line: Line, messages: list[bytes]) -> bool:
         """Write what came; say False when the line is at its end."""
         try:
-            progress = await self._in_thread(lambda: _take(line, messages))
+            progress = await self._visits.write(lambda: _take(line, messages))
         except SendAgain:
             # What is already on its way would only be asked for again and again.
             self._waiting.clear()
