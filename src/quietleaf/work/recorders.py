@@ -153,10 +153,12 @@ class Recorders:
 
     def leave(self, line: Line) -> None:
         """Close a line; its take stays open on the disk until it is gone on with."""
+        # First closed, then forgotten: who comes meanwhile waits for what is still being written,
+        # and finds all of it.
+        line.recorder.close()
         with self._lock:
             if self._lines.get(line.place) is line:
                 del self._lines[line.place]
-        line.recorder.close()
 
     def writer_of(self, place: str) -> WriterSeen | None:
         """Say who is recording a reading just now; None if nobody."""
