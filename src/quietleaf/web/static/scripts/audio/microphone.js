@@ -73,12 +73,17 @@ export async function openMicrophone(chosen = keptMicrophone()) {
   const media = devices();
   /** @type {MediaTrackConstraints} */
   const wanted = { echoCancellation: false, noiseSuppression: false, autoGainControl: false };
-  if (chosen) wanted.deviceId = { exact: chosen.deviceId };
   /** @type {MediaStream} */
   let stream;
+  let id = chosen?.deviceId;
   try {
+    if (chosen) {
+      id = (await findAgain(media, chosen)).deviceId;
+      wanted.deviceId = { exact: id };
+    }
     stream = await media.getUserMedia({ audio: wanted });
   } catch (reason) {
+    if (reason instanceof MicrophoneTrouble) throw reason;
     throw new MicrophoneTrouble(CODES[/** @type {DOMException} */ (reason).name] ?? "busy");
   }
   const track = /** @type {MediaStreamTrack} */ (stream.getAudioTracks()[0]);
@@ -88,12 +93,32 @@ export async function openMicrophone(chosen = keptMicrophone()) {
     settings.echoCancellation !== false ||
     settings.noiseSuppression !== false ||
     settings.autoGainControl !== false;
-  const other = chosen !== null && settings.deviceId !== chosen.deviceId;
+  const other = chosen !== null && settings.deviceId !== id;
   if (altered || other) {
     track.stop();
     throw new MicrophoneTrouble(altered ? "altered" : "not-there");
   }
   return { track, stream, settings, side: chosen?.side ?? "left" };
+}
+
+/**
+ * Finds the chosen microphone, also where the browser has given new ids since: then by its whole
+ * name. Names are shown only to a page that may hear; for them one microphone is opened and closed
+ * again, and nothing of it is kept.
+ * @param {MediaDevices} media
+ * @param {Microphone} chosen
+ * @returns {Promise<Microphone>}
+ */
+async function findAgain(media, chosen) {
+  let there = await listMicrophones();
+  if (there.every(({ label }) => label === "")) {
+    const asked = await media.getUserMedia({ audio: true });
+    for (const track of asked.getTracks()) track.stop();
+    there = await listMicrophones();
+  }
+  const found = sameMicrophone(chosen, there);
+  if (!found) throw new MicrophoneTrouble("not-there");
+  return found;
 }
 
 /**
