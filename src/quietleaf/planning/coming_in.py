@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Set
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import Literal
@@ -96,8 +96,19 @@ def may_be_open(assignment: Assignment, today: date) -> bool:
     return day is None or day >= today - timedelta(days=DAYS_BACK)
 
 
-def reads_today(station: Station, now: datetime, zone: tzinfo) -> dict[str, tuple[str, ...]]:
-    """Give the readers who read today with the titles of what they read, in the day's order."""
+def reads_today(
+    station: Station,
+    now: datetime,
+    zone: tzinfo,
+    done: Set[tuple[str, str]] = frozenset(),
+) -> dict[str, tuple[str, ...]]:
+    """Give the readers who read today with the titles of what they read, in the day's order.
+
+    Parameters
+    ----------
+    done : set of (str, str)
+        Keys of assignments and the readers who have handed them in.
+    """
     names: dict[str, tuple[str, ...]] = {}
     today = now.astimezone(zone).date()
     due = [
@@ -108,6 +119,8 @@ def reads_today(station: Station, now: datetime, zone: tzinfo) -> dict[str, tupl
     for each in sorted(due, key=_place):
         if each.when == "today":
             for reader in each.assignment.readers:
+                if (each.assignment.key, reader) in done:
+                    continue
                 names[reader] = (*names.get(reader, ()), each.programme.title)
     return names
 

@@ -319,6 +319,8 @@ def _group(slot: SeenSlot) -> str:
     if not slot.readings:
         return "unread" if slot.is_over else "open"
     mark = slot_standing(slot).mark
+    if mark == "note" and slot.writer is None and slot.readings[0].state != "in the booth":
+        return "attention"  # handed in: the next step is the desk's
     return {"": "ready", "note": "open", "fix": "attention", "hear": "attention"}[mark]
 
 

@@ -172,7 +172,16 @@ def see_names(booth_secret: str | None, tools: Tools) -> SeenNames:
     """
     booth = booth_of(booth_secret, tools)
     station = tools.database.load_station()
-    today = reads_today(station, tools.clock(), zone_named(station.zone))
+    zone = zone_named(station.zone)
+    now = tools.clock()
+    done = {
+        (assignment.key, reader)
+        for assignment in station.assignments
+        if may_be_open(assignment, now.astimezone(zone).date())
+        for reader in assignment.readers
+        if _is_done(read_so_far(assignment, reader, tools))
+    }
+    today = reads_today(station, now, zone, done)
     return SeenNames(
         booth=booth,
         today=tuple(today.items()),
@@ -206,7 +215,7 @@ def see_today(sitting: Sitting, message_id: str, usual_pace_wpm: float, tools: T
         sitting.reader,
         now,
         zone,
-        done={key for key, so_far in own.items() if so_far.is_done and not so_far.unfinished},
+        done={key for key, so_far in own.items() if _is_done(so_far)},
         begun={key for key, so_far in own.items() if so_far.is_begun},
     )
     pace = tools.database.pace(sitting.reader)
@@ -503,6 +512,10 @@ def _refuse_far(says: date, today: date) -> None:
             f"A paper that is read now is about a year old at most; {written_date(says)} came. "
             "Look at the date once more.",
         )
+
+
+def _is_done(so_far: ReadSoFar) -> bool:
+    return so_far.is_done and so_far.unfinished is None
 
 
 def _booth_name(station: Station, booth: str | None) -> str:

@@ -315,3 +315,13 @@ def test_a_part_is_known_from_its_folder_when_it_has_left_the_plan(tools: Tools)
     left = today(tools, "Imke Rowan").mine[0].left_off
     assert left is not None
     assert (left.part, left.recap) == (8, "Tolly has the lamp.")
+
+
+def test_who_has_handed_in_no_longer_stands_among_those_who_read_today(tools: Tools) -> None:
+    secret = enrolled(tools)
+    before = dict(see_names(secret, tools).today)
+    assert "Tomas Vale" in before
+    handed_in(tools, "courier-hour-2026-11-25", "Tomas Vale")
+    after = see_names(secret, tools)
+    assert "Tomas Vale" not in dict(after.today)
+    assert "Tomas Vale" in after.others
