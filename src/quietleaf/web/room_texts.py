@@ -129,8 +129,8 @@ def _advice(code: AdviceCode, check: RoomCheck) -> str:
             )
         case "no-voice":
             return (
-                "No voice was heard over the room. Is this the microphone in front of you, and is "
-                "it switched on? Speak as you read, and do it again."
+                "No voice stood out from the five still seconds. If it was not still then, do it "
+                "again. Otherwise see that this is the microphone in front of you, switched on."
             )
         case "clipped":
             return (

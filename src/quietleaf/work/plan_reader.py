@@ -20,6 +20,13 @@ def add_reader(name: str, tools: Tools) -> str:
         If the name is empty, too long, has a slash, or is there already.
     """
     _check_name(name)
+    for there in tools.database.load_station().readers:
+        if there.casefold() == name.casefold() and there != name:
+            raise Invalid(
+                "plan/reader-alike",
+                f"There is a reader {there} already, who differs from {name} by capitals alone. If "
+                "it is somebody else, add what tells them apart.",
+            )
     tools.database.change_station(
         lambda station: replace(station, readers=(*station.readers, name))
     )

@@ -190,6 +190,9 @@ function warningOf(warningsMin, secondsLeft, aimS) {
   return due.length > 0 ? Math.min(...due) : null;
 }
 
+/** Marks nearer to each other are a slip of the key, not an article (common practice, no source). */
+const ARTICLE_S_MIN = 15;
+
 /**
  * Say how many articles like those so far still fit: the median of the whole ones.
  * @param {number[]} articlesS
@@ -199,7 +202,7 @@ function warningOf(warningsMin, secondsLeft, aimS) {
 function itemsLeft(articlesS, readS, toReadS) {
   const begun = articlesS.filter((placeS) => placeS <= readS);
   const lengths = begun.slice(1).map((placeS, index) => placeS - /** @type {number} */ (begun[index]));
-  const whole = lengths.filter((lengthS) => lengthS > 0).sort((a, b) => a - b);
+  const whole = lengths.filter((lengthS) => lengthS >= ARTICLE_S_MIN).sort((a, b) => a - b);
   if (whole.length === 0) return null;
   const half = whole.length >> 1;
   const median =
