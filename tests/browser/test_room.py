@@ -246,6 +246,10 @@ def test_a_quiet_room_is_good_and_leads_to_the_reading(
         assert checks_of(at)[-1].facts["channels"] == 1
         press(page, "Go on to the reading")
         page.wait_for_url("**/stand/reading")
+        # The microphone that was checked is found again there, though ids may be new by then.
+        until(page, "document.getElementById('stand').dataset.phase === 'held'")
+        page.keyboard.press("Space")
+        until(page, "document.getElementById('state').textContent === 'You are being recorded.'")
 
 
 def test_a_microphone_that_goes_away_or_is_muted_is_told(
