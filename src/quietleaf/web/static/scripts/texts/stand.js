@@ -17,7 +17,7 @@ export const STATE = {
 };
 
 export const MORE = {
-  closed: "Hand in when you are ready, or read on.",
+  closed: "You can stop here, or read on.",
   lost: "You are held, and all that you read is kept. Plug it in again or choose another one in the room check.",
   stopped: "Load this page again to go on, or ask for help.",
 };
