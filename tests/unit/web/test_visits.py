@@ -21,10 +21,11 @@ def came_of(
         visits = Visits(pool)
         return await asyncio.gather(*(visits.write(call) for call in calls), return_exceptions=True)
 
-    with ThreadPoolExecutor(2) as pool:
+    with ThreadPoolExecutor(2) as pool, ThreadPoolExecutor(1) as apart:
         if is_closed:
             pool.shutdown()
-        return asyncio.run(ask())
+        # Where a browser is running for other tests, this thread has a loop already.
+        return apart.submit(lambda: asyncio.run(ask())).result()
 
 
 def progress_of(samples: int) -> Callable[[], Progress]:
