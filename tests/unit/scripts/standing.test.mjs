@@ -131,6 +131,22 @@ test("another place that records this reading stops it here, and can be taken ov
   assert.equal(controls(refused).main, "Load this page again");
 });
 
+const busy = { what: "stopped", sentence: "Ada is recording it.", canTakeOver: true };
+
+test("who was stopped before the microphone was ready can still take over", () => {
+  const stopped = on(begun(FACTS), busy, { what: "ready" });
+  assert.equal(said(stopped).more, "Ada is recording it.");
+  assert.equal(asked(stopped, "main"), "take-over");
+  assert.equal(on(stopped, { what: "resumed" }).phase, "held");
+});
+
+test("who takes over goes on as the microphone stands", () => {
+  assert.equal(on(begun(FACTS), busy, { what: "resumed" }).phase, "getting-ready");
+  const lost = on(begun(FACTS), busy, { what: "lost", sentence: "It was pulled out." });
+  assert.equal(asked(lost, "main"), "take-over");
+  assert.equal(asked(on(lost, { what: "resumed" }), "main"), "microphone");
+});
+
 test("a rest is suggested at the first hold after forty minutes, and after forty more", () => {
   const longer = on(ready(), rolled, read(2399), held);
   assert.equal(longer.rest, false);

@@ -42,11 +42,13 @@ import { HELP, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "../texts/stand.j
  * @property {string} stationSays
  * @property {string} told What happened to microphone or station, in a sentence.
  * @property {boolean} canTakeOver
+ * @property {"opening" | "well" | "lost"} microphone
  * @property {boolean} hearing Whether something is played.
  */
 
 /**
  * @typedef {{what: "ready"}
+ *   | {what: "resumed"}
  *   | {what: "rolled"}
  *   | {what: "held"}
  *   | {what: "read", readS: number}
@@ -63,6 +65,9 @@ import { HELP, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "../texts/stand.j
  */
 
 /** @typedef {"roll" | "hold" | "microphone" | "take-over" | "reload" | "stay" | "mark-article" | "next-article" | "not-next" | "mark-closing" | "mark-opening" | "next-closing" | "next-opening" | "play" | "stop-playing" | "ask-help" | "tell-time"} Command */
+
+/** Where somebody goes on who was stopped. @type {Record<Standing["microphone"], Phase>} */
+const PHASE_WITH = { opening: "getting-ready", well: "held", lost: "lost" };
 
 /**
  * The stand as the page opens.
@@ -92,6 +97,7 @@ export function begun(facts) {
     stationSays: "",
     told: "",
     canTakeOver: false,
+    microphone: "opening",
     hearing: false,
   };
 }
@@ -106,7 +112,17 @@ export function begun(facts) {
 export function after(standing, happening) {
   switch (happening.what) {
     case "ready":
-      return { ...standing, phase: "held", told: "", canTakeOver: false };
+      // What stops here goes on stopping: a microphone that is ready late changes nothing of it.
+      return standing.phase === "stopped"
+        ? { ...standing, microphone: "well" }
+        : { ...standing, phase: "held", told: "", canTakeOver: false, microphone: "well" };
+    case "resumed":
+      return {
+        ...standing,
+        phase: PHASE_WITH[standing.microphone],
+        told: "",
+        canTakeOver: false,
+      };
     case "rolled":
       return rolled(standing);
     case "held":
@@ -120,7 +136,15 @@ export function after(standing, happening) {
     case "words":
       return wordsBegun(standing, happening.which);
     case "lost":
-      return { ...held(standing), phase: "lost", told: happening.sentence, rest: false };
+      return standing.phase === "stopped"
+        ? { ...standing, microphone: "lost" }
+        : {
+            ...held(standing),
+            phase: "lost",
+            told: happening.sentence,
+            rest: false,
+            microphone: "lost",
+          };
     case "stopped":
       return {
         ...held(standing),

@@ -475,7 +475,7 @@ class Stand {
       return;
     }
     this.standing = after(before, { what: "station", station, behindS, unsent: queuedBytes, sentence });
-    if (before.phase === "stopped" && before.canTakeOver) this.#happen({ what: "ready" });
+    if (before.phase === "stopped" && before.canTakeOver) this.#happen({ what: "resumed" });
     this.#worstS = Math.max(this.#worstS, behindS);
     if (station !== before.station || (queuedBytes === 0) !== (before.unsent === 0)) {
       this.#savedAt = -Infinity;
