@@ -129,7 +129,7 @@ def test_the_side_that_has_the_microphone_is_found(
 ) -> None:
     reading = new_reading(tools, "right")
     page = here.stand(station.address, reading, side=None)
-    page.evaluate("stand.recorder.collect(0.2)")
+    page.evaluate("stand.until(() => stand.heard !== null)")
     page.evaluate("stand.recorder.roll()")
     read_on(page, 30_000)
     hold_and_compare(page, reading, fed)

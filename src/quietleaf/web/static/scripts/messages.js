@@ -57,7 +57,6 @@
  *   | {kind: "article", title: string}
  *   | {kind: "words", which: Which}
  *   | {kind: "recent", place: Place}
- *   | {kind: "collect", seconds: number}
  *   | {kind: "take-over", pass: string}
  *   | {kind: "close"}} Asked
  */
@@ -74,7 +73,6 @@
  * @property {{}} article
  * @property {{}} words
  * @property {{samples: Float32Array<ArrayBuffer>, rate: number}} recent
- * @property {{channels: Float32Array<ArrayBuffer>[], rate: number}} collect
  * @property {{}} take-over
  * @property {{}} close
  */
@@ -92,7 +90,6 @@
  * What the worker says by itself.
  * @typedef {{kind: "done", id: number, answer: unknown}
  *   | {kind: "failed", id: number, sentence: string}
- *   | {kind: "collected", id: number, seconds: number}
  *   | {kind: "standing", detail: StandingDetail}
  *   | {kind: "heard", snapshot: import("./core/live.js").LiveSnapshot, takeSamples: number,
  *       readingSamples: number}

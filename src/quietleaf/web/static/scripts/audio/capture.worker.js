@@ -142,13 +142,6 @@ async function answer(asked) {
       return {};
     case "recent":
       return { samples: taking.recent(asked.place), rate: taking.rate };
-    case "collect": {
-      const { id } = asked;
-      const channels = await taking.collect(asked.seconds, (seconds) =>
-        tell({ kind: "collected", id, seconds }),
-      );
-      return { channels, rate: taking.rate };
-    }
     case "take-over":
       stopRolling();
       await sending?.takeOver(asked.pass);

@@ -18,8 +18,6 @@ export class Recorder extends EventTarget {
   #worker = new Worker(new URL("./capture.worker.js", import.meta.url), { type: "module" });
   /** @type {Map<number, {done: (answer: any) => void, failed: (fault: Error) => void}>} */
   #asked = new Map();
-  /** @type {Map<number, (seconds: number) => void>} */
-  #collecting = new Map();
   #ids = 0;
   #already;
   /** @type {() => void} */ #stopListening = () => {};
@@ -153,19 +151,6 @@ export class Recorder extends EventTarget {
     return this.#ask({ kind: "recent", place });
   }
 
-  /**
-   * All channels as they come from now on, kept nowhere.
-   * @param {number} seconds
-   * @param {(seconds: number) => void} [onProgress]
-   * @returns {Promise<{channels: Float32Array<ArrayBuffer>[], rate: number}>}
-   */
-  collect(seconds, onProgress) {
-    const collected = this.#ask({ kind: "collect", seconds });
-    const id = this.#ids;
-    if (onProgress) this.#collecting.set(id, onProgress);
-    return collected.finally(() => this.#collecting.delete(id));
-  }
-
   /** Go on here with a reading that another browser, or another tab, has. */
   async takeOver() {
     // A pass of now: what the other one recorded since this page was opened is known to it.
@@ -213,8 +198,6 @@ export class Recorder extends EventTarget {
         this.#asked.get(told.id)?.failed(new Error(told.sentence));
         this.#asked.delete(told.id);
         return;
-      case "collected":
-        return this.#collecting.get(told.id)?.(told.seconds);
       case "heard":
         this.#takeSamples = told.takeSamples;
         this.#readingSamples = told.readingSamples;

@@ -17,15 +17,6 @@ const HEARD_A_SECOND = 10;
 /** Less is written down, and nothing that a reader could do anything about. */
 const TOLD_S = 0.1;
 
-/**
- * @typedef {object} Collecting
- * @property {Float32Array[][]} parts by channel
- * @property {number} samples
- * @property {number} most
- * @property {(channels: Float32Array[]) => void} done
- * @property {(seconds: number) => void} progress
- */
-
 export class Taking {
   /** @type {() => Journal | null} */ #journal;
   /** @type {(message: import("../messages.js").FromWorker) => void} */ #tell;
@@ -43,7 +34,6 @@ export class Taking {
   #pendingSamples = 0;
   #takeStart = 0;
   #heardSamples = 0;
-  /** @type {Collecting | null} */ #collecting = null;
 
   rate = 0;
   isRolling = false;
@@ -98,7 +88,6 @@ export class Taking {
     }
     const samples = channelOf(channels, this.#side);
     this.#missing(gapsStep(this.#gaps, { samples: samples.length, stampUs, nowMs, dateMs }));
-    if (this.#collecting !== null) this.#collect(this.#collecting, channels);
     liveStep(this.#live, samples, this.isRolling);
     if (this.isRolling) this.#record(samples);
     else addRecent(this.#before, { take: 0, first: 0, samples });
@@ -150,19 +139,6 @@ export class Taking {
   /** @param {import("../messages.js").Place} place */
   recent(place) {
     return recentPart(this.#recent, place);
-  }
-
-  /**
-   * Give all channels as they come, for so long; nothing of it is kept.
-   * @param {number} seconds
-   * @param {(seconds: number) => void} progress
-   * @returns {Promise<Float32Array[]>}
-   */
-  collect(seconds, progress) {
-    return new Promise((done) => {
-      const most = Math.round(seconds * this.rate);
-      this.#collecting = { parts: [], samples: 0, most, done, progress };
-    });
   }
 
   /** @param {Float32Array} samples */
@@ -219,24 +195,6 @@ export class Taking {
     this.#before = startRecent(Math.round(BEFORE_S * rate));
     this.#recent = startRecent(RECENT_S * rate);
     if (wasRolling) this.roll();
-  }
-
-  /**
-   * @param {Collecting} collecting
-   * @param {Float32Array[]} channels
-   */
-  #collect(collecting, channels) {
-    const { most, parts, done, progress } = collecting;
-    for (const [index, channel] of channels.entries()) {
-      (parts[index] ??= []).push(channel.slice(0, most - collecting.samples));
-    }
-    collecting.samples += channels[0]?.length ?? 0;
-    if (collecting.samples < most) {
-      progress(collecting.samples / this.rate);
-    } else {
-      this.#collecting = null;
-      done(parts.map(joined));
-    }
   }
 
   #tellHeard() {
