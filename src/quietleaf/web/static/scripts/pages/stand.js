@@ -152,7 +152,7 @@ class Stand {
   async #hearFrom({ track, settings, side }) {
     this.#stopWatching();
     this.#stopWatching = watchMicrophone(track, settings.deviceId ?? "", (code) => {
-      if (code === "muted") this.#tell(TROUBLES.muted);
+      if (code === "muted") this.#tell(texts.MUTED);
       else void this.#lose(TROUBLES.gone);
     });
     this.#owner.owns(this.#stopWatching);

@@ -80,6 +80,7 @@ export class StandView {
     this.#control("hear", there.hear ? texts.HEAR[standing.hearing ? "stop" : "play"] : null);
     this.#control("help", texts.HELP.ask);
     this.part("hand-in").hidden = !there.handIn;
+    this.part("other-microphone").hidden = standing.phase !== "lost";
     const due = closingDue && there.words === "closing" && !standing.closingRead;
     this.part("words").classList.toggle("due", due);
     this.#pressed("article", standing.next === "article");

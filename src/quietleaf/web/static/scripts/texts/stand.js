@@ -18,7 +18,7 @@ export const STATE = {
 
 export const MORE = {
   closed: "You can stop here, or read on.",
-  lost: "You are held, and all that you read is kept. Plug it in again or choose another one in the room check.",
+  lost: "You are held, and all that you read is kept. Put its plug in again, then press “Try again”, or choose another one.",
   stopped: "Load this page again to go on, or ask for help.",
 };
 
@@ -26,7 +26,7 @@ export const MAIN = {
   begin: "Begin",
   readOn: "Read on",
   hold: "Hold",
-  microphone: "Try the microphone again",
+  microphone: "Try again",
   takeOver: "Record here instead",
   reload: "Load this page again",
 };
@@ -62,6 +62,9 @@ export const TWICE = "Doses, prices and warnings: word for word, and twice.";
 export const ARTICLE_MARKED = "New article, marked.";
 export const ARTICLE_NEXT = "The next words begin a new article.";
 export const ARTICLE_NOT_NEXT = "The next words go on with this article.";
+/** It is told while the stand goes on: there is nothing to press. */
+export const MUTED =
+  "The microphone is switched off. Look for a switch on it, or a key on the keyboard with a microphone on it.";
 export const WORDS_MARKED = { opening: "Opening words, marked.", closing: "Closing words, marked." };
 
 export const CLOCK = {
