@@ -1,7 +1,7 @@
 // Where the stand stands: what happened, in what order, and what the page says and offers for it.
 // Pure: the page tells what happened, and does what `asked` says.
 
-import { HELP, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "../texts/stand.js";
+import { HEARD, HELP, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "../texts/stand.js";
 
 /** @typedef {"opening" | "closing"} Which */
 /** @typedef {"getting-ready" | "held" | "rolling" | "lost" | "stopped" | "leaving"} Phase */
@@ -385,6 +385,18 @@ export function wordsLabel(standing, which) {
 /** @param {Help} help */
 export function helpSaid(help) {
   return help === "none" ? "" : HELP[help];
+}
+
+/**
+ * What the microphone hears, and what becomes of it.
+ *
+ * @param {Standing} standing
+ * @param {"voice" | "quiet" | "nothing"} comes
+ */
+export function heardSaid({ phase }, comes) {
+  if (phase !== "rolling" && phase !== "held") return HEARD.off;
+  if (phase === "held") return comes === "voice" ? HEARD.heldVoice : HEARD.held;
+  return { voice: HEARD.voice, quiet: HEARD.quiet, nothing: HEARD.still }[comes];
 }
 
 /**

@@ -1,15 +1,17 @@
 // The stand: wires recorder, keys, clock and page together, and stops them all. What happens when
 // is decided in core/standing.js; what it looks like is parts/stand-view.js.
 
+import { lastRuns, soundOf } from "../audio/hear_it.js";
 import { Playback } from "../audio/playback.js";
 import { openMicrophone, watchMicrophone } from "../audio/microphone.js";
 import { Recorder } from "../audio/recorder.js";
 import { adviceStep, startAdvice } from "../core/advice.js";
 import { trimmedS } from "../core/edges.js";
+import { KeptLine } from "../core/kept.js";
 import { actionOf, typesCharacter } from "../core/keys.js";
 import { Owner } from "../core/owner.js";
 import { knownPace, mixedPace, reckon } from "../core/pacing.js";
-import { after, asked, begun, helpSaid, said, savedSaid } from "../core/standing.js";
+import { after, asked, begun, heardSaid, helpSaid, said, savedSaid } from "../core/standing.js";
 import { KeySettings } from "../parts/key-settings.js";
 import { StandView } from "../parts/stand-view.js";
 import { TROUBLES } from "../texts/room.js";
@@ -51,10 +53,8 @@ const NOTICE_LASTS = 6 * A_SECOND;
 const MISSING_LASTS = 30 * A_SECOND;
 const SAVED_EVERY = 5 * A_SECOND;
 const VOICE_LASTS = 3 * A_SECOND;
-const HEAR_IT_S = 8;
 /** What the last ones were like says more of what fits than all of them. */
 const ARTICLES_KEPT = 12;
-const ROOM_AFTER_S = 0.3;
 const SEEN_EVERY_MS = 3000;
 const STILL_AFTER_MS = 3000;
 /** How the station stands when nothing more is recorded on this page. */
@@ -69,9 +69,8 @@ class Stand {
   #count = 0;
   #drawnAt = -DRAWN_EVERY;
   #voiceAt = -Infinity;
-  #savedAt = -Infinity;
-  #saved = texts.SAVED.nothing;
-  #worstS = 0;
+  // Words that follow every syllable could not be read.
+  #kept = new KeptLine(SAVED_EVERY);
   #notice = { sentence: "", until: 0 };
   #watched = startAdvice();
   /** @type {import("../core/advice.js").AdviceCode | null} */ #wrong = null;
@@ -374,16 +373,9 @@ class Stand {
 
   /** @param {readonly Run[]} runs */
   async #play(runs) {
-    const [first] = runs;
-    const last = runs.at(-1);
-    if (first === undefined || last === undefined || this.standing.phase !== "held") return;
-    const rate = this.#recorder?.rate ?? 0;
-    const sound = await this.#recorder?.recent({
-      takeIndex: first.take,
-      start: first.startSample,
-      stop: (last.stopSample ?? last.startSample) + Math.round(ROOM_AFTER_S * rate),
-    });
-    if (sound === undefined || sound.samples.length === 0) return this.#tell(texts.NOTHING_TO_HEAR);
+    if (this.#recorder === null || this.standing.phase !== "held") return;
+    const sound = await soundOf(this.#recorder, runs);
+    if (sound === null) return this.#tell(texts.NOTHING_TO_HEAR);
     await this.#playback.play(sound.samples, sound.rate);
     this.#happen({ what: "hearing", on: true });
     this.#tell(texts.HEARING);
@@ -461,9 +453,7 @@ class Stand {
     if (sentence !== said(before).sentence) this.view.tell(`${sentence} ${more}`.trim());
     if (this.standing.help !== before.help) this.view.tell(helpSaid(this.standing.help));
     if (this.standing.rest && !before.rest) this.#tell(texts.REST(this.facts.restAfterMin));
-    if (this.standing.phase !== before.phase) {
-      this.#savedAt = -Infinity;
-    }
+    if (this.standing.phase !== before.phase) this.#kept.change();
     this.#show();
   }
 
@@ -476,9 +466,9 @@ class Stand {
     }
     this.standing = after(before, { what: "station", station, behindS, unsent: queuedBytes, sentence });
     if (before.phase === "stopped" && before.canTakeOver) this.#happen({ what: "resumed" });
-    this.#worstS = Math.max(this.#worstS, behindS);
+    this.#kept.see(behindS);
     if (station !== before.station || (queuedBytes === 0) !== (before.unsent === 0)) {
-      this.#savedAt = -Infinity;
+      this.#kept.change();
       if (station !== before.station) this.view.tell(savedSaid(this.standing, this.#pace.wordsPerMin));
     }
     this.#showKept();
@@ -608,26 +598,11 @@ class Stand {
   }
 
   #showKept() {
-    const { phase, station } = this.standing;
-    // Words that follow every syllable could not be read: the furthest behind of a few seconds.
-    if (this.#count - this.#savedAt >= SAVED_EVERY) {
-      this.#savedAt = this.#count;
-      const behindS = station === "well" ? this.#worstS : this.standing.behindS;
-      this.#saved = savedSaid({ ...this.standing, behindS }, this.#pace.wordsPerMin);
-      this.#worstS = this.standing.behindS;
-    }
     const voice = this.#count - this.#voiceAt < VOICE_LASTS;
-    const { heldVoice, held, off } = texts.HEARD;
-    const quiet = this.#still ? texts.HEARD.still : texts.HEARD.quiet;
-    const heard =
-      phase === "rolling"
-        ? voice && !this.#still
-          ? texts.HEARD.voice
-          : quiet
-        : voice && !this.#still
-          ? heldVoice
-          : held;
-    this.view.showKept(phase === "rolling" || phase === "held" ? heard : off, this.#saved);
+    this.view.showKept(
+      heardSaid(this.standing, this.#still ? "nothing" : voice ? "voice" : "quiet"),
+      this.#kept.said(this.standing, this.#pace.wordsPerMin, this.#count),
+    );
   }
 
   #showKeys() {
@@ -648,20 +623,6 @@ class Stand {
     this.view.tell(sentence);
     this.#showAdvice();
   }
-}
-
-/**
- * The last runs of the last take: as many as it takes to hear the last sentences.
- *
- * @param {readonly Run[]} runs
- */
-function lastRuns(runs) {
-  const last = runs.at(-1);
-  if (last === undefined) return [];
-  const ends = last.stopS ?? last.startS;
-  const far = runs.findLast((run) => run.take === last.take && run.startS <= ends - HEAR_IT_S);
-  const from = far ?? runs.find((run) => run.take === last.take);
-  return from === undefined ? [] : runs.slice(runs.indexOf(from));
 }
 
 /**

@@ -1,0 +1,41 @@
+// What “Hear it” plays: the last sentences, as the browser still has them.
+
+/** @typedef {import("../core/live.js").Run} Run */
+/** @typedef {{samples: Float32Array<ArrayBuffer>, rate: number}} Sound */
+
+const LAST_S = 8;
+const ROOM_AFTER_S = 0.3;
+
+/**
+ * The last runs of the last take: as many as it takes to hear the last sentences.
+ *
+ * @param {readonly Run[]} runs
+ */
+export function lastRuns(runs) {
+  const last = runs.at(-1);
+  if (last === undefined) return [];
+  const ends = last.stopS ?? last.startS;
+  const far = runs.findLast((run) => run.take === last.take && run.startS <= ends - LAST_S);
+  const from = far ?? runs.find((run) => run.take === last.take);
+  return from === undefined ? [] : runs.slice(runs.indexOf(from));
+}
+
+/**
+ * The sound of runs that follow one another in a take, with a little of the room after them; null
+ * where nothing of it is in memory any more.
+ *
+ * @param {import("./recorder.js").Recorder} recorder
+ * @param {readonly Run[]} runs
+ * @returns {Promise<Sound | null>}
+ */
+export async function soundOf(recorder, runs) {
+  const [first] = runs;
+  const last = runs.at(-1);
+  if (first === undefined || last === undefined) return null;
+  const sound = await recorder.recent({
+    takeIndex: first.take,
+    start: first.startSample,
+    stop: (last.stopSample ?? last.startSample) + Math.round(ROOM_AFTER_S * recorder.rate),
+  });
+  return sound.samples.length === 0 ? null : sound;
+}
