@@ -17,6 +17,7 @@ from websockets.sync.client import ClientConnection, connect
 from quietleaf.booth.wire import (
     ENTRY,
     SOUND,
+    Again,
     Article,
     Entry,
     Missing,
@@ -41,6 +42,7 @@ class Journal:
     entries: int = 0
     first: int = 0
     sent_sound: list[list[NDArray[np.float64]]] = field(default_factory=list)
+    agains: dict[int, Again] = field(default_factory=dict)
 
     def roll(self, sample_rate_hz: int = 48_000, origin: str = "a test") -> None:
         """Begin a take."""
@@ -71,6 +73,25 @@ class Journal:
     def missing(self, samples: int) -> None:
         """Say that sound went missing here."""
         self._entry(Missing(sample=self.first, samples=samples, reason="paused"))
+
+    def again(
+        self, back: tuple[int, int], mark: int | None = None, *, instead: bool = False
+    ) -> None:
+        """Go back to a place (take as counted here, sample); the programme goes on from now."""
+        replaced = max(self.agains) if instead and self.agains else None
+        if replaced is not None:
+            del self.agains[replaced]
+        asked = Again(
+            take=len(self.sent_sound),
+            mark=self.first if mark is None else mark,
+            back_take=back[0],
+            back_sample=back[1],
+            resume=self.first,
+            lead_in=min(back[1], 144_000),
+            instead=replaced,
+        )
+        self.agains[self.entries] = asked
+        self._entry(asked)
 
     def takes(self) -> list[NDArray[np.float64]]:
         """Give what was recorded, take by take."""

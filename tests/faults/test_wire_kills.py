@@ -39,6 +39,10 @@ def kill_and_go_on(data: Path, kills: int, seed: int) -> None:
                 journal.missing(rng.randint(1, 90_000))
             if rng.random() < 0.7:
                 journal.sound(noise(rng.randint(1, 5_000), seed=number))
+            for _ in range(rng.randint(0, 2)):
+                take = rng.randint(1, len(journal.sent_sound))
+                longest = journal.first if take == len(journal.sent_sound) else 1
+                journal.again((take, rng.randint(0, longest)), instead=rng.random() < 0.5)
             journal.seal()
             killer = threading.Timer(rng.random() * 0.5, station.kill)
             killer.start()

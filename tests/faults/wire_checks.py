@@ -6,7 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
-from quietleaf.booth.edits import ArticleStarted, SoundMissing, WordsBegun
+from quietleaf.booth.edits import Again, ArticleStarted, SoundMissing, WordsBegun
+from quietleaf.booth.replay import counting
 from quietleaf.storage.pcm24 import pcm24_of_samples
 from quietleaf.storage.reading_places import folder_of
 from tests.stand_client import Journal
@@ -49,3 +50,15 @@ def check_whole(data: Path, place: str, journal: Journal) -> None:
         if record.payload[:12] in (b'{"what":"art', b'{"what":"wor', b'{"what":"mis')
     ]
     assert len(marks) == len(sent_marks)
+    counts = [edit.what for edit in counting(folder.standing) if isinstance(edit.what, Again)]
+    assert counts == [
+        Again(
+            take=asked.take,
+            mark=asked.mark,
+            back_take=asked.back_take,
+            back_sample=asked.back_sample,
+            resume=asked.resume,
+            lead_in=asked.lead_in,
+        )
+        for asked in journal.agains.values()
+    ]

@@ -47,7 +47,15 @@ ANYTHING: st.SearchStrategy[Happening] = st.one_of(
     st.builds(
         TakeSealed, take=WHOLE, sample_rate_hz=WHOLE, samples=WHOLE, sha256=HEX, origin=st.text()
     ),
-    st.builds(Again, take=WHOLE, mark=WHOLE, back_take=WHOLE, back_sample=WHOLE, resume=WHOLE),
+    st.builds(
+        Again,
+        take=WHOLE,
+        mark=WHOLE,
+        back_take=WHOLE,
+        back_sample=WHOLE,
+        resume=WHOLE,
+        lead_in=WHOLE,
+    ),
     st.builds(Cut, take=WHOLE, start=WHOLE, stop=WHOLE),
     st.builds(ArticleStarted, take=WHOLE, sample=WHOLE, title=st.text()),
     st.builds(Undo, of=WHOLE),

@@ -77,6 +77,9 @@ class Again:
         The press; kept because the join is chosen by listening to both sides of it.
     back_take : int
         ``take`` or an earlier one.
+    lead_in : int
+        So many samples of what comes before the place were played meanwhile, up to about
+        ``resume``; 0 where that is not known.
     """
 
     take: int
@@ -84,6 +87,7 @@ class Again:
     back_take: int
     back_sample: int
     resume: int
+    lead_in: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -183,6 +183,7 @@ def _members(what: Happening) -> dict[str, Any]:
                 "back_take": what.back_take,
                 "back_sample": what.back_sample,
                 "resume": what.resume,
+                "lead_in": what.lead_in,
             }
         case Cut():
             return {"kind": "cut", "take": what.take, "start": what.start, "stop": what.stop}
@@ -311,6 +312,8 @@ _READ: dict[str, Callable[[dict[str, Any]], Happening]] = {
         back_take=line["back_take"],
         back_sample=line["back_sample"],
         resume=line["resume"],
+        # Ledgers from before lead-ins were kept lack it.
+        lead_in=line.get("lead_in", 0),
     ),
     "cut": lambda line: Cut(take=line["take"], start=line["start"], stop=line["stop"]),
     "article": lambda line: ArticleStarted(

@@ -118,7 +118,32 @@ class Missing:
     reason: str
 
 
-Entry = Rolled | Sealed | Article | Words | Missing
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Again:
+    """The programme leaves off at an earlier place and goes on at a later one.
+
+    Attributes
+    ----------
+    take, back_take : int
+        Takes as the journal counts them: 1 is what its first *rolled* began.
+    mark, back_sample, resume : int
+        Samples of those takes; ``resume`` may be ahead of what was recorded.
+    lead_in : int
+        Samples that were played before ``resume``.
+    instead : int or None
+        The entry of this journal, by its index, that this one takes the place of.
+    """
+
+    take: int
+    mark: int
+    back_take: int
+    back_sample: int
+    resume: int
+    lead_in: int
+    instead: int | None
+
+
+Entry = Rolled | Sealed | Article | Words | Missing | Again
 
 
 def record_bytes(record: Record) -> bytes:
@@ -249,6 +274,17 @@ def entry_bytes(entry: Entry) -> bytes:
                 "samples": entry.samples,
                 "reason": entry.reason,
             }
+        case Again():
+            members = {
+                "what": "again",
+                "take": entry.take,
+                "mark": entry.mark,
+                "backTake": entry.back_take,
+                "backSample": entry.back_sample,
+                "resume": entry.resume,
+                "leadIn": entry.lead_in,
+                "instead": entry.instead,
+            }
     return json.dumps(members, ensure_ascii=False, separators=(",", ":")).encode()
 
 
@@ -284,10 +320,29 @@ def entry_of(payload: bytes) -> Entry:
                     samples=_whole(members["samples"]),
                     reason=_text(members["reason"]),
                 )
+            case "again":
+                return _again(members)
             case _:
                 raise ValueError(what)
     except (ValueError, KeyError, TypeError, RecursionError) as fault:
         raise _no_record("an entry is none that a stand makes") from fault
+
+
+def _again(members: dict[str, Any]) -> Again:
+    take, back_take = _whole(members["take"]), _whole(members["backTake"])
+    mark, back, resume = (_whole(members[key]) for key in ("mark", "backSample", "resume"))
+    instead = members["instead"]
+    if not (1 <= back_take <= take and (back_take, back) <= (take, mark) <= (take, resume)):
+        raise ValueError(members)
+    return Again(
+        take=take,
+        mark=mark,
+        back_take=back_take,
+        back_sample=back,
+        resume=resume,
+        lead_in=_whole(members["leadIn"]),
+        instead=None if instead is None else _whole(instead),
+    )
 
 
 def _whole(value: object, most: int = LONGEST_TAKE_SAMPLES) -> int:

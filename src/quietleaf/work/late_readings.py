@@ -16,6 +16,7 @@ from quietleaf.errors import NotFound
 from quietleaf.planning.message import Message
 from quietleaf.storage.reading_folder import ReadingFolder, create_reading, find_reading
 from quietleaf.storage.tokens import Token
+from quietleaf.work.record_again import CARRIED, takes_of_journal
 from quietleaf.work.record_reading import (
     Recorder,
     journal_of,
@@ -58,7 +59,7 @@ class LateRecorder:
     root : Path
         The folder that holds ``readings/``.
     recorder_of : callable
-        Opens a recorder on a reading's folder, for so many earlier entries.
+        Opens a recorder on a reading's folder, for so many earlier entries and takes.
     """
 
     def __init__(
@@ -68,7 +69,7 @@ class LateRecorder:
         journal: str,
         token: Token,
         tools: Tools,
-        recorder_of: Callable[[ReadingFolder, int], Recorder],
+        recorder_of: Callable[[ReadingFolder, int, int], Recorder],
     ) -> None:
         self._root = root
         self._folder = folder
@@ -123,17 +124,21 @@ class LateRecorder:
     def _recorder_on(self, late: ReadingFolder) -> Recorder:
         """Open the late reading; what a stop left out between its first steps is done here."""
         began = any(isinstance(edit.what, TakeRolled) for edit in late.ledger())
+        takes = takes_of_journal(self._folder.ledger(), self._journal)
         if self._here.samples and not began:
-            last = self._folder.takes()[_takes_of(self._folder, self._journal)[-1] - 1]
+            last = self._folder.takes()[takes[-1].take - 1]
             late.roll(
                 last.sample_rate_hz,
                 author=self._reader,
                 at=self._tools.clock(),
                 origin=last.origin,
-                edit_id=f"{self._journal}:from-{self._here.samples}",
+                edit_id=f"{self._journal}:{CARRIED}{self._here.samples}",
             ).close()
         self._tell_desk(late)
-        return self._recorder_of(late, self._here.entries)
+        # The end of one that was cut short lies here, so it is the first here.
+        return self._recorder_of(
+            late, self._here.entries, len(takes) - (1 if self._here.samples else 0)
+        )
 
     def _tell_desk(self, late: ReadingFolder) -> None:
         told = self._tools.database.messages(since=late.ledger()[0].at)
@@ -154,19 +159,11 @@ class LateRecorder:
         )
 
 
-def _takes_of(folder: ReadingFolder, journal: str) -> list[int]:
-    return [
-        edit.what.take
-        for edit in folder.ledger()
-        if isinstance(edit.what, TakeRolled) and journal_of(edit) == journal
-    ]
-
-
 def _cut_short_at(folder: ReadingFolder, journal: str) -> int:
     """Give the length of the journal's last take if the station sealed it; 0 if it came whole."""
-    takes = _takes_of(folder, journal)
+    takes = takes_of_journal(folder.ledger(), journal)
     for edit in folder.ledger():
         what = edit.what
-        if takes and isinstance(what, TakeSealed) and what.take == takes[-1]:
+        if takes and isinstance(what, TakeSealed) and what.take == takes[-1].take:
             return 0 if journal_of(edit) == journal else what.samples
     return 0

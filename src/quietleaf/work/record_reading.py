@@ -15,13 +15,13 @@ from quietleaf.booth.edits import (
     Edit,
     Happening,
     SoundMissing,
-    TakeRolled,
     TakeSealed,
     WordsBegun,
 )
 from quietleaf.booth.wire import (
     BYTES_A_SAMPLE,
     SOUND,
+    Again,
     Article,
     Entry,
     Missing,
@@ -36,10 +36,10 @@ from quietleaf.booth.wire import (
 from quietleaf.errors import Conflict, Invalid
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.takes import TakeWriter
+from quietleaf.work.record_again import enter_again, takes_of_journal
 from quietleaf.work.tools import Tools
 
 ARRIVED = "as far as it had arrived"
-_CARRIED = "from-"
 
 
 class SendAgain(Exception):
@@ -73,19 +73,13 @@ def journal_of(edit: Edit) -> str:
 
 def journal_seen(edits: Sequence[Edit], journal: str) -> JournalSeen:
     """Read from a ledger how far a journal has got in it."""
-    entries, take, shift = 0, None, 0
-    for edit in edits:
-        if isinstance(edit.what, TakeSealed) and edit.what.take == take:
-            take, shift = None, 0
-        if journal_of(edit) != journal:
-            continue
-        which = edit.edit_id.partition(":")[2]
-        if which.isdigit():
-            entries = max(entries, int(which) + 1)
-        if isinstance(edit.what, TakeRolled):
-            take = edit.what.take
-            shift = int(which.removeprefix(_CARRIED)) if which.startswith(_CARRIED) else 0
-    return JournalSeen(entries=entries, take=take, shift=shift)
+    which = [edit.edit_id.partition(":")[2] for edit in edits if journal_of(edit) == journal]
+    entries = max((int(index) + 1 for index in which if index.isdigit()), default=0)
+    sealed = {edit.what.take for edit in edits if isinstance(edit.what, TakeSealed)}
+    last = takes_of_journal(edits, journal)[-1:]
+    if not last or last[0].take in sealed:
+        return JournalSeen(entries=entries, take=None, shift=0)
+    return JournalSeen(entries=entries, take=last[0].take, shift=last[0].shift)
 
 
 def seal_as_arrived(folder: ReadingFolder, author: str, tools: Tools) -> None:
@@ -107,8 +101,8 @@ class Recorder:
 
     Parameters
     ----------
-    earlier : int
-        Entries of the journal that lie in another reading.
+    earlier, takes_before : int
+        Entries of the journal, and takes, that lie in another reading.
     on_changed : callable
         Told when a take has begun or ended, and when this recorder closes.
     on_sealed : callable
@@ -130,6 +124,7 @@ class Recorder:
         tools: Tools,
         *,
         earlier: int = 0,
+        takes_before: int = 0,
         on_changed: Callable[[ReadingFolder], None],
         on_sealed: Callable[[ReadingFolder, int], None],
     ) -> None:
@@ -139,6 +134,7 @@ class Recorder:
         self._tools = tools
         self._on_changed = on_changed
         self._on_sealed = on_sealed
+        self._takes_before = takes_before
         self._one_at_a_time = threading.Lock()
         self._closed = False
         seen = journal_seen(folder.reload().ledger(), journal)
@@ -229,6 +225,8 @@ class Recorder:
                 self._roll(entry, edit_id)
             case Sealed():
                 self._seal(entry, edit_id)
+            case Again():
+                self._again(entry)
             case _:
                 self._mark(entry, edit_id)
         self._entries += 1
@@ -288,6 +286,26 @@ class Recorder:
                     take=take, sample=sample, samples=entry.samples, reason=entry.reason
                 )
         self.folder.append(what, author=self._author, at=self._tools.clock(), edit_id=edit_id)
+
+    def _again(self, entry: Again) -> None:
+        if self._writer is not None:
+            if self._is_open(entry.take) and entry.mark > self._samples:
+                raise SendAgain
+            self._writer.sync()
+        enter_again(
+            self.folder,
+            entry,
+            journal=self.journal,
+            index=self._entries,
+            takes_before=self._takes_before,
+            author=self._author,
+            tools=self._tools,
+        )
+
+    def _is_open(self, take: int) -> bool:
+        """Say whether a take, as the journal counts, is the one that is being recorded."""
+        begun = takes_of_journal(self.folder.ledger(), self.journal)
+        return take == self._takes_before + len(begun)
 
     def _open(self) -> TakeWriter:
         if self._writer is None:

@@ -138,7 +138,7 @@ class Recorders:
                 token=token,
                 recorder=self._late(folder.reload(), journal, token)
                 if late
-                else self._recorder(folder, journal, token, earlier=0),
+                else self._recorder(folder, journal, token),
                 late=late,
                 since=self._tools.clock(),
                 superseded=superseded,
@@ -198,7 +198,13 @@ class Recorders:
         return token
 
     def _recorder(
-        self, folder: ReadingFolder, journal: str, token: Token, *, earlier: int
+        self,
+        folder: ReadingFolder,
+        journal: str,
+        token: Token,
+        *,
+        earlier: int = 0,
+        takes_before: int = 0,
     ) -> Recorder:
         place = token.reading or ""
         return Recorder(
@@ -207,6 +213,7 @@ class Recorders:
             token.reader or "",
             self._tools,
             earlier=earlier,
+            takes_before=takes_before,
             on_changed=self._index if place.startswith(f"{READINGS}:") else _unindexed,
             on_sealed=self._trim,
         )
@@ -218,7 +225,9 @@ class Recorders:
             journal,
             token,
             self._tools,
-            lambda late, earlier: self._recorder(late, journal, token, earlier=earlier),
+            lambda late, earlier, takes_before: self._recorder(
+                late, journal, token, earlier=earlier, takes_before=takes_before
+            ),
         )
 
     def _index(self, folder: ReadingFolder) -> None:

@@ -12,7 +12,9 @@ from quietleaf.booth.wire import (
     ENTRY,
     HEADER_BYTES,
     SOUND,
+    Again,
     Article,
+    Entry,
     Missing,
     Record,
     Rolled,
@@ -50,6 +52,8 @@ ENTRIES = [
     Article(sample=5, title="Die Fähre"),
     Words(which="opening", sample=0),
     Missing(sample=7, samples=48_000, reason="paused"),
+    Again(take=2, mark=9, back_take=1, back_sample=5, resume=9, lead_in=0, instead=None),
+    Again(take=2, mark=9, back_take=2, back_sample=0, resume=99, lead_in=30, instead=0),
 ]
 
 
@@ -130,13 +134,19 @@ def test_joined_sound_is_no_longer_than_a_record_may_be() -> None:
 
 
 @pytest.mark.parametrize("entry", ENTRIES)
-def test_entries_come_back(entry: Rolled | Sealed | Article | Words | Missing) -> None:
+def test_entries_come_back(entry: Entry) -> None:
     assert entry_of(entry_bytes(entry)) == entry
 
 
 @pytest.mark.parametrize(
     "payload",
     [
+        b'{"what":"again","take":1,"mark":9,"backTake":1,"backSample":10,"resume":9,"leadIn":0,"instead":null}',
+        b'{"what":"again","take":1,"mark":9,"backTake":2,"backSample":1,"resume":9,"leadIn":0,"instead":null}',
+        b'{"what":"again","take":1,"mark":9,"backTake":0,"backSample":1,"resume":9,"leadIn":0,"instead":null}',
+        b'{"what":"again","take":1,"mark":9,"backTake":1,"backSample":1,"resume":8,"leadIn":0,"instead":null}',
+        b'{"what":"again","take":1,"mark":9,"backTake":1,"backSample":1,"resume":9,"leadIn":0,"instead":true}',
+        b'{"what":"again","take":1,"mark":9,"backTake":1,"backSample":1,"resume":9,"leadIn":0}',
         b"",
         b"[]",
         b"{}",
