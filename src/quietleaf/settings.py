@@ -52,6 +52,12 @@ SETTINGS = (
         help="after so much reading a rest for the voice is suggested at the next hold",
     ),
     Setting(
+        name="lead_in_s",
+        default=3.0,
+        unit="s",
+        help="so much of what comes before a sentence is played before it is read again",
+    ),
+    Setting(
         name="pace_wpm",
         default=150.0,
         unit="words/min",
