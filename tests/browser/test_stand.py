@@ -533,7 +533,7 @@ def test_a_private_request_shows_no_clock(browser: Browser, request_: AtTheStand
 
 def test_the_strip_has_a_text_twin(stand: Page) -> None:
     strip = stand.locator("#strip")
-    assert strip.locator(".unseen").text_content() == "Nothing has been read yet."
+    assert strip.locator(".unseen").text_content() == "Nothing has been read on this page yet."
     stand.keyboard.press("Space")
     phase(stand, "rolling")
     hear(stand, 32.0)

@@ -108,7 +108,12 @@ test("closing words stand on the page when they are due, and while they are read
 test("once read, closing words are not asked for again", () => {
   const again = ready({ recordedS: 3000, articles: 3, openingRead: true, closingRead: true });
   assert.equal(wordsShown(again, true), null);
-  assert.equal(said(again).sentence, "Held. Read on from where you left off.");
+  assert.deepEqual(said(again), {
+    sentence: "Held. Read on from where you left off.",
+    more: "Fifty minutes are read already. Press “Hear it” to find the place.",
+  });
+  assert.equal(asked(again, "hear"), "play");
+  assert.equal(controls(again).hear, true);
 });
 
 test("a microphone that went holds; the main control is the way back", () => {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import io
 import json
 import re
 from collections.abc import Iterator
@@ -10,11 +11,15 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+import numpy as np
 import pytest
+import soundfile
 from starlette.testclient import TestClient
 
 from quietleaf.errors import Invalid
+from quietleaf.storage.pcm24 import pcm24_of_samples
 from quietleaf.storage.reading_folder import create_reading
+from quietleaf.storage.reading_places import folder_of
 from quietleaf.storage.tokens import Token, sha256_of
 from quietleaf.units import Window
 from quietleaf.web import stand_texts
@@ -24,6 +29,7 @@ from quietleaf.work.see_stand import SeenStand, see_stand
 from quietleaf.work.tools import Tools
 from tests.browser.standing import HOUR, REQUEST
 from tests.finished import NOW, example_station
+from tests.readings import noise
 
 
 @pytest.fixture
@@ -86,6 +92,30 @@ def test_nobody_reads_who_has_not_come_in(tools: Tools) -> None:
 def test_a_reading_that_is_gone_is_told(tools: Tools) -> None:
     answer = client(tools, "readings:nothing").get("/stand/reading")
     assert answer.status_code == 404
+
+
+def test_the_end_of_the_reading_is_heard_by_who_sits_before_it(tools: Tools) -> None:
+    folder = folder_of(tools.data, "readings:hour")
+    writer = folder.roll(48_000, author="Tomas Vale", at=NOW)
+    writer.append(pcm24_of_samples(noise(48_000)))
+    folder.seal(writer, origin="a test", author="Tomas Vale", at=NOW)
+    browser = client(tools, "readings:hour")
+    answer = browser.get("/stand/reading/last")
+    assert answer.headers["cache-control"] == "no-store"
+    heard, rate_hz = soundfile.read(io.BytesIO(answer.content))
+    assert rate_hz == 48_000
+    # A step of 16 bits.
+    np.testing.assert_allclose(heard, noise(48_000), atol=2**-14)
+    browser.cookies.clear()
+    assert browser.get("/stand/reading/last").status_code == 403
+
+
+def test_who_has_chosen_nothing_hears_nothing(tools: Tools) -> None:
+    assert client(tools, None).get("/stand/reading/last").status_code == 404
+
+
+def test_a_reading_with_nothing_in_it_has_no_end(tools: Tools) -> None:
+    assert client(tools, "readings:hour").get("/stand/reading/last").status_code == 422
 
 
 def test_the_head_says_what_when_and_who(tools: Tools) -> None:

@@ -280,7 +280,7 @@ export function controls(standing) {
     main: mainWord(standing),
     article: going && started,
     words: going && started ? wordsOffered(standing) : null,
-    hear: phase === "held" && standing.rolledHere,
+    hear: phase === "held" && standing.readS > 0,
     handIn: phase === "held" && standing.readS > 0,
   };
 }
@@ -366,7 +366,8 @@ function saidHeld(standing) {
   if (next === "opening") return { sentence: STATE.nextOpening, more: "" };
   if (next === "closing") return { sentence: STATE.nextClosing, more: "" };
   if (standing.reading === "closing") return { sentence: STATE.closed, more: MORE.closed };
-  return { sentence: standing.rolledHere ? STATE.held : STATE.goOn, more: "" };
+  if (standing.rolledHere) return { sentence: STATE.held, more: "" };
+  return { sentence: STATE.goOn, more: MORE.goOn(standing.readS) };
 }
 
 /**

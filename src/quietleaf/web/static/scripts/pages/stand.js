@@ -1,7 +1,7 @@
 // The stand: wires recorder, keys, clock and page together, and stops them all. What happens when
 // is decided in core/standing.js; what it looks like is parts/stand-view.js.
 
-import { lastRuns, soundOf } from "../audio/hear_it.js";
+import { lastAtStation, lastRuns, soundOf } from "../audio/hear_it.js";
 import { Playback } from "../audio/playback.js";
 import { openMicrophone, watchMicrophone } from "../audio/microphone.js";
 import { Recorder } from "../audio/recorder.js";
@@ -332,7 +332,7 @@ class Stand {
       case "not-next":
         return this.#happen({ what: "next", next: null });
       case "play":
-        return this.#play(lastRuns(this.#heard?.runs ?? []));
+        return this.#hearIt();
       case "stop-playing":
         return this.#playback.stop();
       case "ask-help":
@@ -371,10 +371,22 @@ class Stand {
     this.#tell(texts.WORDS_MARKED[which]);
   }
 
+  /** The last sentences; what was read before this page was loaded, the station has. */
+  async #hearIt() {
+    const runs = lastRuns(this.#heard?.runs ?? []);
+    if (runs.length > 0 || this.standing.rolledHere) return this.#play(runs);
+    return this.#playSound(await lastAtStation());
+  }
+
   /** @param {readonly Run[]} runs */
   async #play(runs) {
-    if (this.#recorder === null || this.standing.phase !== "held") return;
-    const sound = await soundOf(this.#recorder, runs);
+    if (this.#recorder !== null) await this.#playSound(await soundOf(this.#recorder, runs));
+  }
+
+  /** @param {import("../audio/hear_it.js").Sound | null} sound */
+  async #playSound(sound) {
+    // It may have been rolled meanwhile.
+    if (this.standing.phase !== "held") return;
     if (sound === null) return this.#tell(texts.NOTHING_TO_HEAR);
     await this.#playback.play(sound.samples, sound.rate);
     this.#happen({ what: "hearing", on: true });

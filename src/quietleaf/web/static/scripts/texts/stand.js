@@ -17,6 +17,8 @@ export const STATE = {
 };
 
 export const MORE = {
+  goOn: (/** @type {number} */ readS) =>
+    `${readAlready(readS)} read already. Press “Hear it” to find the place.`,
   closed: "You can stop here, or read on.",
   lost: "You are held, and all that you read is kept. Put its plug in again, then press “Try again”, or choose another one.",
   stopped: "Load this page again to go on, or ask for help.",
@@ -128,7 +130,7 @@ export const NO_PASS = "The station did not open this reading. Load the page aga
 
 export const STRIP = {
   name: "The last half minute",
-  nothing: "Nothing has been read yet.",
+  nothing: "Nothing has been read on this page yet.",
   twin: (/** @type {number} */ count, /** @type {boolean} */ growing) =>
     `In the last half minute: ${counted(count, "stretch", "stretches")} of speech${
       growing ? ", and you are speaking now" : ""
@@ -248,9 +250,7 @@ export function timeLeft({ over, minutes, seconds }) {
  * @param {number} minutes
  */
 export function warning(minutes) {
-  return `${inWords(minutes).replace(/^./, (letter) => letter.toUpperCase())} ${
-    minutes === 1 ? "minute" : "minutes"
-  } left.`;
+  return `${capital(inWords(minutes))} ${minutes === 1 ? "minute" : "minutes"} left.`;
 }
 
 /**
@@ -259,7 +259,22 @@ export function warning(minutes) {
  * @param {number} readS
  */
 export function readSoFar(readS) {
-  return `${duration(readS)} read`.replace(/^./, (letter) => letter.toUpperCase());
+  return capital(`${duration(readS)} read`);
+}
+
+/**
+ * What was read before: "38 seconds are", "One minute is".
+ *
+ * @param {number} readS
+ */
+function readAlready(readS) {
+  const told = capital(duration(Math.max(1, readS)));
+  return `${told} ${told.endsWith("s") ? "are" : "is"}`;
+}
+
+/** @param {string} words */
+function capital(words) {
+  return words.replace(/^./, (letter) => letter.toUpperCase());
 }
 
 /**
