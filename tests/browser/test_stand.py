@@ -501,7 +501,7 @@ def test_a_recorder_that_tells_nothing_is_noticed(stand: Page) -> None:
     begin(stand)
     stand.locator("#heard", has_text="Nothing comes from the microphone just now.").wait_for()
     hear(stand, 9.0)
-    stand.locator("#heard", has_text="We hear you.").wait_for()
+    stand.locator("#heard", has_text="The microphone hears you.").wait_for()
 
 
 def test_time_left_is_spoken_while_held_and_only_shown_while_rolling(stand: Page) -> None:

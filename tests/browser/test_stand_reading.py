@@ -221,8 +221,10 @@ def test_a_page_that_is_loaded_again_finds_its_reading(read: Read) -> None:
     page.reload()
     page.locator("#state", has_text="Held. Read on from where you left off.").wait_for()
     # How much is read is said, and its end is heard from the station: nothing is in this page.
-    assert page.locator("#advice").inner_text().endswith(
-        "seconds are read already. Press “Hear it” to find the place."
+    assert (
+        page.locator("#advice")
+        .inner_text()
+        .endswith("seconds are read already. Press “Hear it” to find the place.")
     )
     page.keyboard.press("l")
     page.get_by_text("You hear what you read.").first.wait_for()

@@ -6,6 +6,7 @@ import {
   asked,
   begun,
   controls,
+  heardSaid,
   said,
   savedSaid,
   wordsLabel,
@@ -195,6 +196,16 @@ const station = (station, behindS, unsent = 1, sentence = "") => ({
   behindS,
   unsent,
   sentence,
+});
+
+test("what is heard is said, and that nothing is kept where that is so", () => {
+  assert.equal(heardSaid(begun(FACTS), "quiet"), "The microphone is off.");
+  assert.equal(heardSaid(ready(), "quiet"), "Nothing is kept before you begin.");
+  assert.match(heardSaid(ready(), "voice"), /^The microphone hears you\. Nothing is kept before/);
+  const rolling = on(ready(), rolled, read(3));
+  assert.equal(heardSaid(rolling, "voice"), "The microphone hears you.");
+  assert.equal(heardSaid(rolling, "quiet"), "The microphone hears no voice.");
+  assert.equal(heardSaid(on(rolling, held), "quiet"), "While held, nothing you say is kept.");
 });
 
 test("how far the station's copy has got is said in words at the reader's pace", () => {

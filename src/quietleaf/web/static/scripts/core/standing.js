@@ -394,8 +394,11 @@ export function helpSaid(help) {
  * @param {Standing} standing
  * @param {"voice" | "quiet" | "nothing"} comes
  */
-export function heardSaid({ phase }, comes) {
+export function heardSaid({ phase, readS, rolledHere }, comes) {
   if (phase !== "rolling" && phase !== "held") return HEARD.off;
+  if (phase === "held" && readS === 0 && !rolledHere) {
+    return comes === "voice" ? HEARD.firstVoice : HEARD.first;
+  }
   if (phase === "held") return comes === "voice" ? HEARD.heldVoice : HEARD.held;
   return { voice: HEARD.voice, quiet: HEARD.quiet, nothing: HEARD.still }[comes];
 }

@@ -90,10 +90,12 @@ export const END_NOW = "Come to an end now.";
 export const NO_CLOCK = "Take the time it needs.";
 
 export const HEARD = {
-  voice: "We hear you.",
-  quiet: "We hear no voice.",
-  heldVoice: "We hear you. While held, nothing you say is kept.",
+  voice: "The microphone hears you.",
+  quiet: "The microphone hears no voice.",
+  heldVoice: "The microphone hears you. While held, nothing you say is kept.",
   held: "While held, nothing you say is kept.",
+  firstVoice: "The microphone hears you. Nothing is kept before you begin.",
+  first: "Nothing is kept before you begin.",
   still: "Nothing comes from the microphone just now.",
   off: "The microphone is off.",
 };
