@@ -749,4 +749,13 @@ def test_trying_it_out_asks_for_nothing_but_a_voice(
         assert said(page, "more").startswith("Say whatever you like")
         begin(page)
         assert said(page, "more").startswith("Press “Hold”")
+        page.keyboard.press("Space")
+        phase(page, "held")
+        # There is no page to turn, and nothing to read on.
+        assert said(page, "state") == "Held."
+        assert said(page, "more") == "Press “See how it went”, or “Go on” to say more."
+        for control in ("Go on", "See how it went", "Hear it"):
+            assert page.get_by_role("button", name=control).is_visible()
+        assert not page.locator("#article").is_visible()
+        assert not page.locator("#twice").is_visible()
         context.close()

@@ -14,6 +14,7 @@ const FACTS = {
   articles: 0,
   restAfterS: 2400,
   openingS: 60,
+  tryOut: false,
 };
 const NEXT_ARTICLE = { what: "next", next: "article" };
 
@@ -66,11 +67,12 @@ test("who holds before the closing words is led to them", () => {
 });
 
 test("who tries it out may say anything", () => {
-  const ready = after(begun({ ...FACTS, hasOpening: false }), { what: "ready" });
+  const facts = { ...FACTS, hasOpening: false, hasClosing: false, tryOut: true };
+  const ready = after(begun(facts), { what: "ready" });
   assert.equal(guided(ready, 0).sentence, GUIDE.tryOut);
   const rolling = after(after(ready, { what: "rolled" }), { what: "read", readS: 4 });
   assert.equal(guided(rolling, 0).sentence, GUIDE.tryOutRolling);
-  assert.equal(guided(after(rolling, { what: "held" }), 0).sentence, GUIDE.done);
+  assert.equal(guided(after(rolling, { what: "held" }), 0).sentence, GUIDE.tryOutHeld);
 });
 
 test("where nothing can be read nothing is guided", () => {

@@ -22,6 +22,7 @@ const FACTS = {
   articles: 0,
   restAfterS: 2400,
   openingS: 10,
+  tryOut: false,
 };
 const ready = (facts = {}) => after(begun({ ...FACTS, ...facts }), { what: "ready" });
 const on = (standing, ...happenings) => happenings.reduce(after, standing);
@@ -151,6 +152,16 @@ test("who takes over goes on as the microphone stands", () => {
   const lost = on(begun(FACTS), busy, { what: "lost", sentence: "It was pulled out." });
   assert.equal(asked(lost, "main"), "take-over");
   assert.equal(asked(on(lost, { what: "resumed" }), "main"), "microphone");
+});
+
+test("who tries it out is told of no page, no article and nothing to read", () => {
+  const first = ready({ hasOpening: false, hasClosing: false, tryOut: true });
+  assert.equal(said(first).sentence, "Breathe first, then press and speak.");
+  const now = on(first, rolled, read(8), held);
+  assert.equal(said(now).sentence, "Held.");
+  const { main, article, words, hear, handIn } = controls(now);
+  assert.deepEqual([main, article, words, hear, handIn], ["Go on", false, null, true, true]);
+  assert.equal(asked(now, "article"), null);
 });
 
 test("a rest is suggested at the first hold after forty minutes, and after forty more", () => {

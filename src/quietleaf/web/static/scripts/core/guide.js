@@ -33,5 +33,5 @@ export function guided(standing, pages) {
 
 /** @param {import("./standing.js").Standing} standing */
 function tryOut(standing) {
-  return standing.readS === 0 ? GUIDE.tryOut : GUIDE.done;
+  return standing.readS === 0 ? GUIDE.tryOut : GUIDE.tryOutHeld;
 }

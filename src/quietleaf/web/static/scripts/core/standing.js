@@ -18,6 +18,7 @@ import { HEARD, HELP, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "../texts/
  * @property {number} articles
  * @property {number} restAfterS
  * @property {number} openingS How long the opening words take, about.
+ * @property {boolean} tryOut Whether there is nothing to read: somebody tries out their voice.
  */
 
 /**
@@ -278,7 +279,7 @@ export function controls(standing) {
   const started = standing.rolledHere || standing.readS > 0;
   return {
     main: mainWord(standing),
-    article: going && started,
+    article: going && started && !standing.facts.tryOut,
     words: going && started ? wordsOffered(standing) : null,
     hear: phase === "held" && standing.readS > 0,
     handIn: phase === "held" && standing.readS > 0,
@@ -291,13 +292,14 @@ function mainWord(standing) {
     case "rolling":
       return MAIN.hold;
     case "held":
-      return standing.readS === 0 ? MAIN.begin : MAIN.readOn;
+      if (standing.readS === 0) return MAIN.begin;
+      return standing.facts.tryOut ? MAIN.goOn : MAIN.readOn;
     case "lost":
       return MAIN.microphone;
     case "stopped":
       return standing.canTakeOver ? MAIN.takeOver : MAIN.reload;
     case "leaving":
-      return MAIN.readOn;
+      return standing.facts.tryOut ? MAIN.goOn : MAIN.readOn;
     case "getting-ready":
       return null;
   }
@@ -358,7 +360,10 @@ export function said(standing) {
 
 /** @param {Standing} standing */
 function saidHeld(standing) {
-  const { next } = standing;
+  const { next, facts } = standing;
+  if (facts.tryOut) {
+    return { sentence: standing.readS === 0 ? STATE.tryOut : STATE.tryOutHeld, more: "" };
+  }
   if (standing.readS === 0) {
     return { sentence: next === "opening" ? STATE.opening : STATE.firstWords, more: "" };
   }

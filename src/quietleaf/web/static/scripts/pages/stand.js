@@ -105,6 +105,7 @@ class Stand {
       articles: facts.articles,
       restAfterS: 60 * facts.restAfterMin,
       openingS: (60 * facts.openingWords) / facts.paceWpm,
+      tryOut: facts.practice && facts.pages === 0,
     });
     this.keys = new KeySettings(this.#owner, this.view.part("keys"));
     this.#wire();

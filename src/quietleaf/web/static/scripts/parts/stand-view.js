@@ -58,7 +58,12 @@ export class StandView {
     );
     this.#showControls(standing, closingDue(reckoned));
     this.#line("help-said", helpSaid(standing.help));
-    this.#line("twice", standing.phase === "held" ? texts.TWICE : "");
+    this.#line("twice", this.#isTwiceSaid(standing) ? texts.TWICE : "");
+  }
+
+  /** While held, where there is anything to read and nothing else to say in its place. */
+  #isTwiceSaid(/** @type {Standing} */ { phase, help, facts }) {
+    return phase === "held" && help === "none" && !facts.tryOut;
   }
 
   /** @param {string | null} which */

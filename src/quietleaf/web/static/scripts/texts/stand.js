@@ -12,6 +12,8 @@ export const STATE = {
   nextClosing: "Held. Press and read the closing words.",
   closed: "Held. Your closing words are read.",
   lost: "The microphone is gone.",
+  tryOut: "Breathe first, then press and speak.",
+  tryOutHeld: "Held.",
   stopped: "Nothing is recorded here now.",
   leaving: "Handing in.",
 };
@@ -28,6 +30,7 @@ export const MAIN = {
   begin: "Begin",
   readOn: "Read on",
   hold: "Hold",
+  goOn: "Go on",
   microphone: "Try again",
   takeOver: "Record here instead",
   reload: "Load this page again",
@@ -185,6 +188,7 @@ export const GUIDE = {
   done: "That is all. Press “See how it went”.",
   tryOut: "Say whatever you like: press the large control, and speak.",
   tryOutRolling: "Press “Hold” when you have said enough.",
+  tryOutHeld: "Press “See how it went”, or “Go on” to say more.",
 };
 
 const WORDS_TO_TWELVE = [
