@@ -497,6 +497,34 @@ def test_sound_that_was_not_heard_is_told(stand: Page) -> None:
     assert "read that sentence again" in said(stand, "advice")
 
 
+def test_what_was_said_of_one_state_is_gone_in_the_next(stand: Page) -> None:
+    begin(stand)
+    stand.keyboard.press("n")
+    stand.locator("#advice", has_text="New article, marked.").wait_for()
+    stand.keyboard.press("Space")
+    phase(stand, "held")
+    assert not stand.locator("#advice").is_visible()
+    stand.keyboard.press("l")
+    stand.locator("#advice", has_text="You hear what you read.").wait_for()
+    stand.keyboard.press("l")
+    stand.locator("#advice").wait_for(state="hidden")
+    # What is still to be done stays: it is done while held.
+    stand.keyboard.press("Space")
+    phase(stand, "rolling")
+    tell(stand, "missing", missingS=3.2)
+    stand.keyboard.press("Space")
+    phase(stand, "held")
+    assert said(stand, "advice").startswith("About three seconds were not heard.")
+
+
+def test_what_was_said_goes_where_nothing_is_heard_either(stand: Page) -> None:
+    begin(stand)
+    stand.keyboard.press("n")
+    stand.locator("#advice", has_text="New article, marked.").wait_for()
+    stand.locator("#heard", has_text="Nothing comes from the microphone just now.").wait_for()
+    stand.locator("#advice").wait_for(state="hidden")
+
+
 def test_a_recorder_that_tells_nothing_is_noticed(stand: Page) -> None:
     begin(stand)
     stand.locator("#heard", has_text="Nothing comes from the microphone just now.").wait_for()

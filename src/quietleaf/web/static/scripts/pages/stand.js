@@ -57,6 +57,7 @@ const VOICE_LASTS = 3 * A_SECOND;
 const ARTICLES_KEPT = 12;
 const SEEN_EVERY_MS = 3000;
 const STILL_AFTER_MS = 3000;
+const NO_NOTICE = { sentence: "", until: 0, stays: false };
 /** How the station stands when nothing more is recorded on this page. */
 const ENDS_HERE = ["busy", "superseded", "refused", "late"];
 
@@ -71,7 +72,7 @@ class Stand {
   #voiceAt = -Infinity;
   // Words that follow every syllable could not be read.
   #kept = new KeptLine(SAVED_EVERY);
-  #notice = { sentence: "", until: 0 };
+  #notice = NO_NOTICE;
   #watched = startAdvice();
   /** @type {import("../core/advice.js").AdviceCode | null} */ #wrong = null;
   /** @type {number | null} */ #warned = null;
@@ -175,7 +176,10 @@ class Stand {
     let seen = this.#count;
     this.#owner.every(STILL_AFTER_MS, () => {
       const still = this.#count === seen;
+      // Time is counted by what is heard; where nothing is, it goes on all the same.
+      if (still) this.#count += (STILL_AFTER_MS / 1000) * A_SECOND;
       seen = this.#count;
+      if (still) this.#showAdvice();
       if (still === this.#still) return;
       this.#still = still;
       if (still && this.standing.phase === "rolling") this.#tell(texts.HEARD.still);
@@ -465,6 +469,7 @@ class Stand {
     const { sentence, more } = said(this.standing);
     if (sentence !== said(before).sentence) this.view.tell(`${sentence} ${more}`.trim());
     if (this.standing.help !== before.help) this.view.tell(helpSaid(this.standing.help));
+    if (isOtherState(this.standing, before)) this.#endNotice();
     if (this.standing.rest && !before.rest) this.#tell(texts.REST(this.facts.restAfterMin));
     if (this.standing.phase !== before.phase) this.#kept.change();
     this.#show();
@@ -632,10 +637,25 @@ class Stand {
    * @param {number} lasts
    */
   #tell(sentence, lasts = NOTICE_LASTS) {
-    this.#notice = { sentence, until: this.#count + lasts };
+    this.#notice = { sentence, until: this.#count + lasts, stays: lasts > NOTICE_LASTS };
     this.view.tell(sentence);
     this.#showAdvice();
   }
+
+  /** What was said of the state before is over; what is still to be done stays. */
+  #endNotice() {
+    if (!this.#notice.stays) this.#notice = NO_NOTICE;
+  }
+}
+
+/**
+ * @param {Standing} now
+ * @param {Standing} before
+ */
+function isOtherState(now, before) {
+  return (
+    now.phase !== before.phase || now.next !== before.next || (before.hearing && !now.hearing)
+  );
 }
 
 /**
