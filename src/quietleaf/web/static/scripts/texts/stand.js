@@ -36,7 +36,7 @@ export const MAIN = {
   reload: "Load this page again",
 };
 
-export const ARTICLE = { mark: "New article", takeBack: "No new article" };
+export const ARTICLE = { mark: "New article" };
 export const WORDS = {
   opening: "Opening words",
   closing: "Closing words",
@@ -65,8 +65,6 @@ export const REST = (/** @type {number} */ minutes) =>
   `You have read for ${inWords(minutes)} minutes. Rest your voice a little: while held, no time runs.`;
 export const TWICE = "Doses, prices and warnings: word for word, and twice.";
 export const ARTICLE_MARKED = "New article, marked.";
-export const ARTICLE_NEXT = "The next words begin a new article.";
-export const ARTICLE_NOT_NEXT = "The next words go on with this article.";
 /** It is told while the stand goes on: there is nothing to press. */
 export const MUTED =
   "The microphone is switched off. Look for a switch on it, or a key on the keyboard with a microphone on it.";
@@ -90,7 +88,6 @@ export const STAGE = {
   over: "Past the end of the window. Come to an end.",
 };
 export const END_NOW = "Come to an end now.";
-export const NO_CLOCK = "Take the time it needs.";
 
 export const HEARD = {
   voice: "The microphone hears you.",
@@ -129,8 +126,6 @@ export const MISSING = (/** @type {number} */ seconds) =>
   `About ${duration(Math.max(1, seconds))} were not heard. Hold, and read that sentence again.`;
 export const HEARING = "You hear what you read. It changes nothing.";
 export const NOTHING_TO_HEAR = "There is nothing to hear yet.";
-export const UNKNOWN_BROWSER =
-  "This browser cannot record here. Open the page in Chrome, Edge or Chromium, or ask the desk.";
 export const NO_PASS = "The station did not open this reading. Load the page again, or ask the desk.";
 
 export const STRIP = {
