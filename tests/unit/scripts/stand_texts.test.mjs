@@ -37,6 +37,14 @@ test("lengths are said in seconds, then in minutes", () => {
   assert.equal(texts.duration(2400), "forty minutes");
 });
 
+test("how full the slot is is told by the minute, and nothing read is nothing", () => {
+  const told = (readS) => texts.COLUMN.read(readS, 3480);
+  assert.equal(told(0), "Nothing read, of at most 58 minutes.");
+  assert.equal(told(38), "Less than a minute read, of at most 58 minutes.");
+  assert.equal(told(119), "One minute read, of at most 58 minutes.");
+  assert.equal(told(1500), "25 minutes read, of at most 58 minutes.");
+});
+
 test("no word of the workshop stands on the page", () => {
   const all = JSON.stringify(texts, (_, value) =>
     typeof value === "function" && value.length < 3 ? value(3, "word") : value,

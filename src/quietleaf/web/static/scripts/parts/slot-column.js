@@ -12,7 +12,7 @@ export class SlotColumn extends HTMLElement {
   /** @type {HTMLElement} */ #shortest = document.createElement("div");
   /** @type {HTMLElement} */ #twin = document.createElement("p");
   #lines = -1;
-  #minute = -1;
+  #told = "";
 
   connectedCallback() {
     if (this.childElementCount > 0) return;
@@ -42,10 +42,10 @@ export class SlotColumn extends HTMLElement {
       this.#lines = lines;
       this.#ink.style.height = `${(100 * lines) / LINES}%`;
     }
-    const minute = Math.floor(readS / 60);
-    if (minute !== this.#minute) {
-      this.#minute = minute;
-      this.#twin.textContent = COLUMN.read(readS, longestS);
+    const told = COLUMN.read(readS, longestS);
+    if (told !== this.#told) {
+      this.#told = told;
+      this.#twin.textContent = told;
     }
     this.#closing.hidden = !hasClosing;
     this.#label.hidden = !hasClosing;

@@ -7,6 +7,7 @@ export class TimeLeft extends HTMLElement {
   /** @type {HTMLElement} */ #minutes = document.createElement("span");
   /** @type {HTMLElement} */ #unit = document.createElement("span");
   /** @type {HTMLElement} */ #seconds = document.createElement("span");
+  /** @type {HTMLElement} */ #secondsUnit = document.createElement("span");
   /** @type {HTMLElement} */ #kind = document.createElement("span");
   /** @type {HTMLElement} */ #print = document.createElement("p");
 
@@ -17,8 +18,10 @@ export class TimeLeft extends HTMLElement {
     this.#minutes.className = "digits";
     this.#unit.className = "unit";
     this.#seconds.className = "digits";
+    this.#secondsUnit.className = "unit";
     this.#kind.className = "unit";
-    figure.append(this.#minutes, " ", this.#unit, " ", this.#seconds, " ", this.#kind);
+    const parts = [this.#minutes, this.#unit, this.#seconds, this.#secondsUnit, this.#kind];
+    figure.append(...parts.flatMap((part) => [part, " "]));
     this.#print.className = "in-print";
     this.append(figure, this.#print);
   }
@@ -36,6 +39,7 @@ export class TimeLeft extends HTMLElement {
     const exact = minutes > 0 && (seconds > 0 || kind === CLOCK.left);
     set(this.#unit, unit);
     set(this.#seconds, exact ? String(seconds).padStart(2, "0") : "");
+    set(this.#secondsUnit, exact ? CLOCK[seconds === 1 ? "second" : "seconds"] : "");
     set(this.#kind, over ? CLOCK.over : kind);
     set(this.#print, inPrint);
   }

@@ -141,8 +141,12 @@ export const STRIP = {
 
 export const COLUMN = {
   name: "How full the slot is",
-  read: (/** @type {number} */ readS, /** @type {number} */ longestS) =>
-    `${duration(readS)} read, of at most ${duration(longestS)}.`,
+  /** It is told once a minute: seconds would be untrue soon. */
+  read: (/** @type {number} */ readS, /** @type {number} */ longestS) => {
+    const minutes = Math.floor(readS / 60);
+    const read = minutes === 0 ? "less than a minute" : counted(minutes, "minute", "minutes");
+    return capital(`${readS === 0 ? "nothing" : read} read, of at most ${duration(longestS)}.`);
+  },
   closing: "closing words",
 };
 
