@@ -222,6 +222,7 @@ class Stand {
     this.#owner.listen(this.#playback, "ended", () => this.#happen({ what: "hearing", on: false }));
     this.#owner.owns(() => this.#playback.close());
     this.#wireVolume();
+    this.#wireBelow();
     this.#owner.listen(document, "visibilitychange", () => void this.#stayAwake());
     this.#owner.owns(() => void this.#awake?.release());
     this.#owner.listen(window, "beforeunload", (event) => {
@@ -247,9 +248,23 @@ class Stand {
       this.#playback.volume = Number(volume.value);
       show();
     });
-    for (const section of ["headphones", "keys"]) {
-      this.#owner.listen(this.view.part(`${section}-way`), "click", () => {
-        /** @type {HTMLDetailsElement} */ (this.view.part(section)).open = true;
+  }
+
+  /** What is seldom needed is there once it is opened, and the screen is the stand's again after. */
+  #wireBelow() {
+    for (const id of ["headphones", "keys", "reminders"]) {
+      const section = /** @type {HTMLDetailsElement} */ (this.view.part(id));
+      this.#owner.listen(this.view.part(`${id}-way`), "click", (event) => {
+        // No address of its own: a page that is loaded again shows the stand.
+        event.preventDefault();
+        section.open = true;
+        section.querySelector("summary")?.focus();
+        section.scrollIntoView();
+      });
+      this.#owner.listen(section, "toggle", () => {
+        const focused = document.activeElement ?? document.body;
+        const lost = focused === document.body || section.contains(focused);
+        if (!section.open && lost) this.view.part(`${id}-way`).focus();
       });
     }
   }
