@@ -11,19 +11,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.finishing.plan import RATE_HZ
 from quietleaf.finishing.ranges import Sound, without_rumble
-from quietleaf.finishing.structure import (
-    Structure,
-    floor_near,
-    onset_frame,
-    ranges_of,
-    release_frame,
-)
 from quietleaf.finishing.survey import FRAME_SAMPLES
 from quietleaf.finishing.voicing import HOP_S, voiced
+from quietleaf.listening.structure import (
+    FRAMES_PER_S,
+    Structure,
+    onset_frame,
+    release_frame,
+    smooth_level,
+)
 
-FRAMES_PER_S = RATE_HZ // FRAME_SAMPLES
 VOICED_S = 0.05
 """A run with less of a voice in it is not taken for a word."""
 _WORD_DB = 15.0
@@ -62,22 +60,6 @@ class Word:
     run: int
     frame: int
     voiced_s: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Event:
-    """Something in a pause that stands out of the room tone, in frames.
-
-    Attributes
-    ----------
-    loud : bool
-        It is over the speech threshold: a noise that people hear.
-    """
-
-    start: int
-    stop: int
-    peak_dbov: float
-    loud: bool
 
 
 def first_word(structure: Structure, sound: Sound) -> Word | None:
@@ -120,33 +102,6 @@ def is_voiced(sound: Sound, start_frame: int, stop_frame: int) -> bool:
     """Say whether there is a voice in a range of frames."""
     heard = without_rumble(sound, start_frame * FRAME_SAMPLES, (stop_frame + 1) * FRAME_SAMPLES)
     return float(voiced(heard).sum()) * HOP_S >= VOICED_S
-
-
-def events_between(structure: Structure, first: int, stop: int) -> list[Event]:
-    """Find what stands out of the room tone between two frames: breaths, pages, chairs.
-
-    An event is over the floor + 6 dB, smoothed over 25 ms, for 80 ms or more, or over the speech
-    threshold at all.
-    """
-    if stop - first < _SMOOTH_FRAMES:
-        return []
-    smooth = smooth_level(structure, first, stop)
-    floor = floor_near(structure, first, stop)
-    found = []
-    for start, end in ranges_of(smooth >= floor + _EVENT_DB):
-        peak = float(structure.level[first + start : first + end].max())
-        loud = peak >= structure.threshold_dbov
-        if loud or end - start >= _EVENT_FRAMES:
-            begin, stopped = first + int(start), first + int(end)
-            found.append(Event(start=begin, stop=stopped, peak_dbov=peak, loud=loud))
-    return found
-
-
-def smooth_level(structure: Structure, first: int, stop: int) -> NDArray[np.float64]:
-    """Give the level between two frames, a mean over 25 ms; the ends stand for what is beyond."""
-    around = structure.level[max(0, first) : stop]
-    padded = np.pad(around, _SMOOTH_FRAMES // 2, mode="edge")
-    return np.convolve(padded, np.full(_SMOOTH_FRAMES, 1.0 / _SMOOTH_FRAMES), mode="valid")
 
 
 def _voice_of(structure: Structure, sound: Sound, run: int) -> NDArray[np.bool_] | None:

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from quietleaf.finishing.pauses import Island
 from quietleaf.finishing.plan import RATE_HZ, Sentence
-from quietleaf.finishing.structure import active_power
 from quietleaf.finishing.survey import FRAME_SAMPLES, Survey
+from quietleaf.listening.structure import active_power
 
 _ACTIVE_DB = 14.0
 _OFFSET_DB = -0.691

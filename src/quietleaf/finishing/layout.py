@@ -8,29 +8,23 @@ from dataclasses import dataclass
 import numpy as np
 
 from quietleaf.errors import AudioUnfit
-from quietleaf.finishing.edges import (
-    FRAMES_PER_S,
-    Event,
-    Word,
-    events_between,
-    first_word,
-    last_word,
-    smooth_level,
-)
+from quietleaf.finishing.edges import Word, first_word, last_word
 from quietleaf.finishing.evening import even_sentences
 from quietleaf.finishing.high_pass import CORNER_HZ, ORDER
 from quietleaf.finishing.pauses import dead_air_cuts, islands_of
 from quietleaf.finishing.plan import RATE_HZ, Cut, HighPass, Layout, RoomTone
 from quietleaf.finishing.ranges import Sound
-from quietleaf.finishing.structure import (
-    Structure,
-    floor_near,
-    quiet_ranges,
-    quietest_places,
-    structure_of,
-)
+from quietleaf.finishing.structure import quiet_ranges, quietest_places, structure_of
 from quietleaf.finishing.survey import FRAME_SAMPLES, Survey
 from quietleaf.listening.limits import HEARING_LIMITS
+from quietleaf.listening.structure import (
+    FRAMES_PER_S,
+    Event,
+    Structure,
+    events_between,
+    floor_near,
+    smooth_level,
+)
 from quietleaf.units import db_of_power, samples_of_s
 
 JOIN_SAMPLES = RATE_HZ // 100

@@ -11,18 +11,19 @@ from itertools import pairwise
 
 import numpy as np
 
-from quietleaf.finishing.edges import (
-    FRAMES_PER_S,
-    Event,
-    Word,
-    events_between,
-    is_voiced,
-    smooth_level,
-)
+from quietleaf.finishing.edges import Word, is_voiced
 from quietleaf.finishing.plan import Cut
 from quietleaf.finishing.ranges import Sound
-from quietleaf.finishing.structure import Structure, onset_frame, release_frame
 from quietleaf.finishing.survey import FRAME_SAMPLES
+from quietleaf.listening.structure import (
+    FRAMES_PER_S,
+    Event,
+    Structure,
+    events_between,
+    onset_frame,
+    release_frame,
+    smooth_level,
+)
 from quietleaf.units import clock
 
 SENTENCE_PAUSE_S = 0.35
