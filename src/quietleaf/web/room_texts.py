@@ -62,12 +62,11 @@ MEASURES_NOTE = (
     "your voice, right within a third or so."
 )
 AGAIN = "Do it again"
-GO_ON = "Go on to the reading"
 
 OVERALL: dict[Overall, str] = {
     "good": "All is well. You can read.",
     "usable": "You can read like this. Something would make it better.",
-    "not yet": "Something must be put right before you read.",
+    "not yet": "Put this right before you read, if you can.",
 }
 
 

@@ -261,13 +261,18 @@ function found(answer, microphone) {
     }),
   );
   part("without").hidden = true;
-  // One main action: what stands in the way is mended first.
-  part("go-on").classList.toggle("main", answer.overall !== "not yet");
-  part("again").classList.toggle("main", answer.overall === "not yet");
-  show("result", { again: () => void again() });
+  // One main action, and first: what stands in the way is mended, then looked at again.
+  const [goOn, again] = [part("go-on"), part("again")];
+  const isFit = answer.overall !== "not yet";
+  goOn.textContent = isFit ? texts.GO_ON : texts.GO_ON_AS_IT_IS;
+  goOn.classList.toggle("main", isFit);
+  again.classList.toggle("main", !isFit);
+  if (isFit) again.before(goOn, " ");
+  else again.after(" ", goOn);
+  show("result", { again: () => void checkAgain() });
 }
 
-function again() {
+function checkAgain() {
   part("without").hidden = false;
   void start(true);
 }

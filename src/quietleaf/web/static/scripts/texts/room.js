@@ -27,6 +27,10 @@ export const TROUBLES = {
 export const STATION_AWAY =
   "The station is not answering. Press “Try again”, or go on without a room check.";
 
+export const GO_ON = "Go on to the reading";
+/** Where something is found that should be put right. */
+export const GO_ON_AS_IT_IS = "Read with it as it is";
+
 /** @param {number} seconds 1 to 5 */
 export function secondsLeft(seconds) {
   const words = ["", "One second", "Two seconds", "Three seconds", "Four seconds", "Five seconds"];
