@@ -410,9 +410,9 @@ def press_pedal(page: Page, kind: str = "rawKeyDown", **more: object) -> None:
 
 def test_a_pedal_is_learned_by_pressing_it(stand: Page) -> None:
     open_all(stand)
-    stand.get_by_role("button", name="Learn a pedal").click()
+    stand.get_by_role("button", name="Set up a pedal").click()
     press_pedal(stand)
-    stand.get_by_text("The pedal is learned. It sends “F13”.").wait_for()
+    stand.get_by_text("The pedal is set up. It sends “F13”.").wait_for()
     press_pedal(stand, "keyUp")
     press_pedal(stand)
     phase(stand, "rolling")

@@ -154,7 +154,7 @@ export const KEYS = {
   press: "Press the key now. Escape leaves it as it was.",
   pressPedal: "Press the pedal now. Escape leaves it as it was.",
   learned: (/** @type {string} */ name) => `That is “${name}” now.`,
-  pedalLearned: (/** @type {string} */ name) => `The pedal is learned. It sends “${name}”.`,
+  pedalLearned: (/** @type {string} */ name) => `The pedal is set up. It sends “${name}”.`,
   system: "That key belongs to the browser. Press another one.",
   taken: (/** @type {string} */ what) => `That key is taken already, for “${what}”. Press another.`,
   left: "It stays as it was.",
