@@ -235,6 +235,18 @@ def test_a_page_that_is_loaded_again_finds_its_reading(read: Read) -> None:
     assert left.startswith(("57 minutes 3", "57 minutes 4"))
 
 
+def test_a_second_tab_is_told_as_it_opens(read: Read) -> None:
+    page = read.page.context.new_page()
+    page.add_init_script(HEARD)
+    page.goto(f"{read.at.address}/stand/reading")
+    # Its microphone is ready by then, and takes nothing of it away.
+    hear_until(page, 1.0)
+    assert page.locator("#state").inner_text() == "Nothing is recorded here now."
+    assert "is open in another tab or window" in page.locator("#advice").inner_text()
+    assert page.get_by_role("button", name="Record here instead").is_visible()
+    page.close()
+
+
 def test_the_reader_hands_in_by_keyboard(read: Read) -> None:
     page = read.page
     tab_to_hand_in(page)
