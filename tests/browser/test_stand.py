@@ -775,6 +775,10 @@ def test_practice_is_led_from_word_to_word(
         sit_down(page, at)
         assert page.get_by_text("Nobody else hears this.").is_visible()
         shown = page.locator("[data-words]:visible")
+
+        def places() -> list[object]:
+            return [page.locator(part).bounding_box() for part in ("#say", "#main")]
+
         steps = [
             ("", "opening", "Press the large control"),
             ("Space", "opening", "Read them to the end. Then press “New article”"),
@@ -789,6 +793,13 @@ def test_practice_is_led_from_word_to_word(
             page.locator("#more", has_text=sentence).wait_for()
             hear(page, 5.0 * (second + 1))
             assert shown.get_attribute("data-words") == words
+            if key == "n":
+                # Words stay where they are read while something is said, and after.
+                page.locator("#advice", has_text="New article, marked.").wait_for()
+                before = places()
+                hear_on(page, 5.0 * (second + 1))
+                assert not page.locator("#advice").is_visible()
+                assert places() == before
         page.keyboard.press("Space")
         page.locator("#more", has_text="That is all. Press “See how it went”.").wait_for()
         assert page.get_by_role("button", name="See how it went").is_visible()
