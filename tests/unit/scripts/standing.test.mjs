@@ -216,6 +216,7 @@ test("what is heard is said, and that nothing is kept where that is so", () => {
   const rolling = on(ready(), rolled, read(3));
   assert.equal(heardSaid(rolling, "voice"), "The microphone hears you.");
   assert.equal(heardSaid(rolling, "quiet"), "The microphone hears no voice.");
+  assert.equal(heardSaid(on(rolling, busy), "voice"), "Nothing you say now is kept.");
   assert.equal(heardSaid(on(rolling, held), "quiet"), "While held, nothing you say is kept.");
 });
 

@@ -400,7 +400,8 @@ export function helpSaid(help) {
  * @param {"voice" | "quiet" | "nothing"} comes
  */
 export function heardSaid({ phase, readS, rolledHere }, comes) {
-  if (phase !== "rolling" && phase !== "held") return HEARD.off;
+  if (phase === "getting-ready" || phase === "lost") return HEARD.off;
+  if (phase === "stopped" || phase === "leaving") return HEARD.notKept;
   if (phase === "held" && readS === 0 && !rolledHere) {
     return comes === "voice" ? HEARD.firstVoice : HEARD.first;
   }

@@ -97,6 +97,7 @@ export const HEARD = {
   firstVoice: "The microphone hears you. Nothing is kept before you begin.",
   first: "Nothing is kept before you begin.",
   still: "Nothing comes from the microphone just now.",
+  notKept: "Nothing you say now is kept.",
   off: "The microphone is off.",
 };
 
