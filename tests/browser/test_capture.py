@@ -90,8 +90,10 @@ def test_every_sample_is_kept_and_nothing_while_held(
         read_on(page, samples)
         page.evaluate("stand.recorder.markArticle('Frost')")
         lengths.append(page.evaluate("stand.recorder.hold()")["samples"])
-        # More than the half second before the next press.
-        page.evaluate("stand.heard = null; stand.recorder.collect(0.7)")
+        # More than the half second before the next press: what is heard is told ten times a second.
+        page.evaluate("stand.heards = 0")
+        page.evaluate("stand.recorder.addEventListener('heard', () => { stand.heards += 1 })")
+        page.evaluate("stand.until(() => stand.heards >= 8)")
     page.evaluate("stand.recorder.roll()")
     page.evaluate("stand.recorder.markWords('closing')")
     lengths.append(page.evaluate("stand.recorder.hold()")["samples"])

@@ -22,7 +22,8 @@
  *   | {what: "sealed", samples: number}
  *   | {what: "article", sample: number, title: string}
  *   | {what: "words", which: Which, sample: number}
- *   | {what: "missing", sample: number, samples: number, reason: string}} Entry
+ *   | {what: "missing", sample: number, samples: number, reason: string}
+ *   | import("./core/again.js").AgainEntry} Entry
  */
 
 // On the wire, beside the records themselves.
@@ -49,13 +50,17 @@
 
 /**
  * What is asked of the worker; the answer to each stands in `Answers`.
- * @typedef {{kind: "open", pass: string | null, place: string, wire: string, origin: string}
+ * @typedef {{kind: "open", pass: string | null, place: string, wire: string, origin: string,
+ *       leadInS: number}
  *   | {kind: "listen", readable: ReadableStream<AudioData>, side: Side | null, origin: string}
  *   | {kind: "listen-fallback", port: MessagePort, rate: number, side: Side | null, origin: string}
  *   | {kind: "roll"}
  *   | {kind: "hold"}
  *   | {kind: "article", title: string}
  *   | {kind: "words", which: Which}
+ *   | {kind: "again", at: import("./core/again.js").At | null}
+ *   | {kind: "again-led"}
+ *   | {kind: "again-undo"}
  *   | {kind: "recent", place: Place}
  *   | {kind: "take-over", pass: string}
  *   | {kind: "close"}} Asked
@@ -72,9 +77,31 @@
  * @property {{samples: number}} hold
  * @property {{}} article
  * @property {{}} words
+ * @property {Pressed} again
+ * @property {{}} again-led
+ * @property {{undone: boolean}} again-undo
  * @property {{samples: Float32Array<ArrayBuffer>, rate: number}} recent
  * @property {{}} take-over
  * @property {{}} close
+ */
+
+/**
+ * What a press of *again* gives.
+ * @typedef {object} Pressed
+ * @property {{samples: Float32Array<ArrayBuffer>, rate: number}} leadIn what is to be played
+ * @property {number} backS where the sentence begins, on the clock that runs while rolling
+ * @property {boolean} further one sentence further back than the press before
+ * @property {boolean} known whether all of the lead-in was still in memory
+ */
+
+/**
+ * What has become of the programme through *again*; seconds of the clock that runs while rolling.
+ * @typedef {object} AgainSeen
+ * @property {number[]} starts sentence starts of the last half minute
+ * @property {{startS: number, stopS: number}[]} outside what has left the programme
+ * @property {number} secondsRead what this page recorded of the programme
+ * @property {boolean} leading a lead-in is playing
+ * @property {boolean} canUndo
  */
 
 /**
@@ -91,8 +118,8 @@
  * @typedef {{kind: "done", id: number, answer: unknown}
  *   | {kind: "failed", id: number, sentence: string}
  *   | {kind: "standing", detail: StandingDetail}
- *   | {kind: "heard", snapshot: import("./core/live.js").LiveSnapshot, takeSamples: number,
- *       readingSamples: number}
+ *   | {kind: "heard", snapshot: import("./core/live.js").LiveSnapshot, again: AgainSeen,
+ *       takeSamples: number, readingSamples: number}
  *   | {kind: "stopped", takeSamples: number, readingSamples: number}
  *   | {kind: "missing", missingS: number, reason: string}
  *   | {kind: "little-room", sentence: string}

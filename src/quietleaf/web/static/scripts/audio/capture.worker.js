@@ -115,6 +115,7 @@ async function answer(asked) {
   switch (asked.kind) {
     case "open":
       origin = asked.origin;
+      taking.leadInS = asked.leadInS;
       sending = new Sending(asked, stationChanged, stopRolling);
       await sending.open(asked.pass);
       setInterval(tick, TICK_MS);
@@ -140,6 +141,16 @@ async function answer(asked) {
     case "words":
       taking.mark({ what: "words", which: asked.which });
       return {};
+    case "again": {
+      const refusal = sending?.refusal ?? "";
+      if (refusal !== "") throw new Error(refusal);
+      return taking.again(asked.at);
+    }
+    case "again-led":
+      taking.led();
+      return {};
+    case "again-undo":
+      return { undone: taking.undo() };
     case "recent":
       return { samples: taking.recent(asked.place), rate: taking.rate };
     case "take-over":

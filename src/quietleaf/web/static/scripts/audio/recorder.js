@@ -47,13 +47,14 @@ export class Recorder extends EventTarget {
    * @param {string} reading.wire
    * @param {string} reading.origin stands in each take
    * @param {number} [reading.already]
+   * @param {number} [reading.leadInS] so much is played before a sentence that is read again
    * @returns {Promise<Recorder>}
    */
-  static async open({ pass, place, wire, origin, already = 0 }) {
+  static async open({ pass, place, wire, origin, already = 0, leadInS = 3 }) {
     const recorder = new Recorder(already);
     // Without it the browser may clear what is not yet sent when a disk runs full; it may say no.
     void navigator.storage?.persist?.().catch(() => false);
-    await recorder.#ask({ kind: "open", pass, place, wire, origin });
+    await recorder.#ask({ kind: "open", pass, place, wire, origin, leadInS });
     return recorder;
   }
 
@@ -143,6 +144,32 @@ export class Recorder extends EventTarget {
   }
 
   /**
+   * Take a sentence again: from its start, or from that of a place of the strip; pressed while the
+   * lead-in plays, from one sentence further back. While held, rolling begins.
+   * @param {{at?: import("../core/again.js").At | null}} [how]
+   * @returns {Promise<import("../messages.js").Pressed>}
+   */
+  async again({ at = null } = {}) {
+    const pressed = await this.#ask({ kind: "again", at });
+    if (!this.#isRolling) this.#takeSamples = 0;
+    this.#isRolling = true;
+    return pressed;
+  }
+
+  /** The lead-in was heard to its end: the programme goes on from here. */
+  async againLed() {
+    await this.#ask({ kind: "again-led" });
+  }
+
+  /**
+   * Have the old sentence back; what was heard since the press is left out.
+   * @returns {Promise<{undone: boolean}>}
+   */
+  againUndo() {
+    return this.#ask({ kind: "again-undo" });
+  }
+
+  /**
    * What is still in memory of a part of a take: the last minute that was recorded.
    * @param {import("../messages.js").Place} place
    * @returns {Promise<{samples: Float32Array<ArrayBuffer>, rate: number}>}
@@ -201,7 +228,7 @@ export class Recorder extends EventTarget {
       case "heard":
         this.#takeSamples = told.takeSamples;
         this.#readingSamples = told.readingSamples;
-        return this.#tell("heard", told.snapshot);
+        return this.#tell("heard", { ...told.snapshot, again: told.again });
       case "stopped":
         this.#isRolling = false;
         this.#takeSamples = told.takeSamples;

@@ -1,18 +1,43 @@
 // Takes as they are spoken: while held half a second lies in memory alone; while rolling every sample
 // goes into the journal, with what went missing.
 
+import {
+  LIKELY,
+  againHeard,
+  againLed,
+  againStart,
+  againWritten,
+  canUndo,
+  outsideOf,
+  pressAgain,
+  programmeSamples,
+  startAgain,
+  undoAgain,
+} from "../core/again.js";
 import { channelOf, isDecided, sideOf, sidesStep, startSides } from "../core/channels.js";
 import { gapsDue, gapsStep, startGaps } from "../core/gaps.js";
 import { liveRolls, liveSnapshot, liveStep, startLive } from "../core/live.js";
-import { addRecent, emptyRecent, joined, newestOf, recentPart, startRecent } from "../core/recent.js";
+import {
+  addRecent,
+  emptyRecent,
+  joined,
+  joinedSoftly,
+  newestOf,
+  recentPart,
+  startRecent,
+} from "../core/recent.js";
 import { CHUNK_SAMPLES, int24Bytes } from "../core/records.js";
+import { sentencesStep, startSentences } from "../core/sentences.js";
 import { NO_MICROPHONE, NOT_NOW, NOT_ROLLING } from "../texts/recorder.js";
 
 /** @typedef {import("../messages.js").Side} Side */
 /** @typedef {import("./journal.js").Journal} Journal */
 
 const BEFORE_S = 0.5;
-const RECENT_S = 60;
+/** Enough for a lead-in some sentences back, and for what was rejected since. */
+const RECENT_S = 120;
+const SOFT_S = 0.01;
+const SHOWN_S = 30;
 const HEARD_A_SECOND = 10;
 /** Less is written down, and nothing that a reader could do anything about. */
 const TOLD_S = 0.1;
@@ -34,6 +59,13 @@ export class Taking {
   #pendingSamples = 0;
   #takeStart = 0;
   #heardSamples = 0;
+  #leadInS = 0;
+  #again = startAgain(1, 0);
+  #sentences = startSentences();
+  /** @type {Journal | null} */ #againIn = null;
+  #takesBefore = 0;
+  #readBefore = 0;
+  /** @type {number[]} where each take begins on the clock that runs while rolling */ #takesFromS = [];
 
   rate = 0;
   isRolling = false;
@@ -52,6 +84,12 @@ export class Taking {
 
   get side() {
     return this.#side;
+  }
+
+  /** @param {number} seconds how long a lead-in is */
+  set leadInS(seconds) {
+    this.#leadInS = seconds;
+    this.#forgetPlaces();
   }
 
   /** @returns {Side[]} what the microphone's stream has */
@@ -108,6 +146,13 @@ export class Taking {
     emptyRecent(this.#before);
     this.take += 1;
     this.takeSamples = 0;
+    if (journal !== this.#againIn) {
+      // What another journal holds has no place in the entries of this one.
+      this.#forgetPlaces();
+      this.#againIn = journal;
+      this.#takesBefore = this.take - 1;
+    }
+    this.#takesFromS[this.take] = this.#rolledS();
     this.#takeStart = this.#gaps.position - before.length;
     journal.addEntry({ what: "rolled", rate: this.rate, origin: this.#origin });
     liveRolls(this.#live, this.take, before.length);
@@ -121,6 +166,7 @@ export class Taking {
     if (!this.isRolling) return this.takeSamples;
     this.#missing(gapsDue(this.#gaps));
     this.#write();
+    this.led();
     this.isRolling = false;
     const journal = this.#journal();
     journal?.addEntry({ what: "sealed", samples: this.takeSamples });
@@ -136,6 +182,41 @@ export class Taking {
     journal.addEntry({ ...mark, sample: this.takeSamples });
   }
 
+  /**
+   * Go back to the start of a sentence; while held, rolling begins with it.
+   * @param {import("../core/again.js").At | null} picked
+   * @returns {import("../messages.js").Pressed}
+   */
+  again(picked) {
+    if (!this.isRolling) this.roll();
+    this.#findStarts();
+    const pressed = pressAgain(this.#again, this.#now(), picked);
+    this.#enter(pressed.entry);
+    const parts = pressed.leadIn.map(({ from, to }) =>
+      this.recent({ takeIndex: from.take, start: from.sample, stop: to.sample }),
+    );
+    const samples = joinedSoftly(parts, Math.round(SOFT_S * this.rate));
+    const { backTake, backSample, leadIn } = pressed.entry;
+    return {
+      leadIn: { samples, rate: this.rate },
+      backS: this.#clockOf({ take: backTake, sample: backSample }),
+      further: pressed.further,
+      known: samples.length === leadIn,
+    };
+  }
+
+  /** The lead-in has been heard to its end. */
+  led() {
+    this.#enter(againLed(this.#again, this.#now()));
+  }
+
+  /** @returns {boolean} whether the old sentence is back */
+  undo() {
+    const entry = undoAgain(this.#again, this.#now());
+    this.#enter(entry);
+    return entry !== null;
+  }
+
   /** @param {import("../messages.js").Place} place */
   recent(place) {
     return recentPart(this.#recent, place);
@@ -146,6 +227,7 @@ export class Taking {
     const first = this.takeSamples;
     this.takeSamples += samples.length;
     this.readingSamples += samples.length;
+    againHeard(this.#again, this.take, this.takeSamples);
     addRecent(this.#recent, { take: this.take, first, samples });
     this.#pending.push(samples);
     this.#pendingSamples += samples.length;
@@ -194,10 +276,64 @@ export class Taking {
     this.#live = startLive(rate);
     this.#before = startRecent(Math.round(BEFORE_S * rate));
     this.#recent = startRecent(RECENT_S * rate);
+    this.#againIn = null;
     if (wasRolling) this.roll();
   }
 
+  #now() {
+    return { take: this.take, sample: this.takeSamples };
+  }
+
+  #rolledS() {
+    return this.#liveBeforeS + liveSnapshot(this.#live).secondsRolled;
+  }
+
+  #forgetPlaces() {
+    this.#readBefore += programmeSamples(this.#again) / this.#again.rate;
+    this.#again = startAgain(this.rate || 1, this.#leadInS);
+    this.#sentences = startSentences();
+  }
+
+  /** @param {import("../core/again.js").AgainEntry | null} entry */
+  #enter(entry) {
+    const journal = this.#journal();
+    if (entry === null || journal === null) return;
+    this.#write();
+    againWritten(this.#again, journal.entries);
+    const [take, backTake] = [entry.take - this.#takesBefore, entry.backTake - this.#takesBefore];
+    journal.addEntry({ ...entry, take, backTake });
+  }
+
+  #findStarts() {
+    const { runs } = liveSnapshot(this.#live);
+    const mine = runs.filter(({ take }) => take > this.#takesBefore);
+    for (const start of sentencesStep(this.#sentences, mine, this.rate)) againStart(this.#again, start);
+  }
+
+  /** @param {import("../core/again.js").At} place */
+  #clockOf({ take, sample }) {
+    return (this.#takesFromS[take] ?? 0) + sample / this.rate;
+  }
+
+  #againSeen() {
+    const now = this.#now();
+    const rolledS = this.#rolledS();
+    return {
+      starts: this.#again.starts
+        .filter(({ likelihood }) => likelihood >= LIKELY)
+        .map(({ place }) => this.#clockOf(place))
+        .filter((placeS) => placeS > rolledS - SHOWN_S),
+      outside: outsideOf(this.#again)
+        .map(({ from, to }) => ({ startS: this.#clockOf(from), stopS: this.#clockOf(to) }))
+        .filter(({ stopS }) => stopS > rolledS - SHOWN_S),
+      secondsRead: this.#readBefore + programmeSamples(this.#again) / this.rate,
+      leading: this.#again.isLeading,
+      canUndo: canUndo(this.#again, now),
+    };
+  }
+
   #tellHeard() {
+    this.#findStarts();
     const snapshot = liveSnapshot(this.#live);
     const beforeS = this.#liveBeforeS;
     snapshot.secondsRolled += beforeS;
@@ -206,6 +342,7 @@ export class Taking {
       if (run.stopS !== null) run.stopS += beforeS;
     }
     const { takeSamples, readingSamples } = this;
-    this.#tell({ kind: "heard", snapshot, takeSamples, readingSamples });
+    const again = this.#againSeen();
+    this.#tell({ kind: "heard", snapshot, again, takeSamples, readingSamples });
   }
 }

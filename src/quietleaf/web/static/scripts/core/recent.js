@@ -83,3 +83,23 @@ export function joined(parts) {
   }
   return all;
 }
+
+/**
+ * Join pieces that did not follow on each other, with a short fade at each meeting.
+ * @param {readonly Float32Array[]} parts
+ * @param {number} fade samples
+ * @returns {Float32Array<ArrayBuffer>}
+ */
+export function joinedSoftly(parts, fade) {
+  const all = joined(parts);
+  let at = 0;
+  for (const part of parts.slice(0, -1)) {
+    at += part.length;
+    for (let away = 0; away < fade; away += 1) {
+      const share = (away + 0.5) / fade;
+      if (at + away < all.length) all[at + away] = share * /** @type {number} */ (all[at + away]);
+      if (at - 1 - away >= 0) all[at - 1 - away] = share * /** @type {number} */ (all[at - 1 - away]);
+    }
+  }
+  return all;
+}

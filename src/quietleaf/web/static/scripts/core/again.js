@@ -1,0 +1,354 @@
+// Again: where the reader goes back to, what leaves the programme for it, and what is played before.
+//
+// Pure: places in, places and entries out. Takes are numbered as this page rolled them, 1, 2, 3; a
+// place is a take and a sample of it, and places compare in programme order. The state is changed in
+// place. What is said here is said to the journal by its owner, in the order of the sound.
+
+/** @typedef {{take: number, sample: number}} At */
+/** @typedef {{from: At, to: At}} Range Half-open. */
+
+/**
+ * A sentence start.
+ * @typedef {object} Start
+ * @property {At} from where the pause before it begins
+ * @property {At} place in that pause
+ * @property {At} onset where its first word begins
+ * @property {number} likelihood 0 to 1
+ */
+
+/**
+ * What the journal is told; `take` and `backTake` as this page counts.
+ * @typedef {object} AgainEntry
+ * @property {"again"} what
+ * @property {number} take
+ * @property {number} mark
+ * @property {number} backTake
+ * @property {number} backSample
+ * @property {number} resume
+ * @property {number} leadIn samples
+ * @property {number | null} instead index of the entry that this one takes the place of
+ */
+
+/**
+ * One wish to go back.
+ * @typedef {object} Wish
+ * @property {At} mark the press
+ * @property {At} back
+ * @property {At} resume
+ * @property {number} leadIn samples that are played
+ * @property {number} entry index in the journal
+ * @property {boolean} isBack whether it was taken back
+ */
+
+/**
+ * @typedef {object} AgainState
+ * @property {number} rate
+ * @property {number} leadInSamples
+ * @property {number} firstTake the earliest that can be gone back into; 0 before there is one
+ * @property {number[]} takes lengths so far, by number
+ * @property {Start[]} starts in order
+ * @property {Wish[]} wishes those that stand
+ * @property {boolean} isLeading a lead-in is playing
+ */
+
+/** Likelier places are sentence starts. */
+export const LIKELY = 0.5;
+/** Nobody presses sooner after the slip: a sentence begun later than this is not the one that is meant. */
+export const REACTION_S = 0.6;
+/** So much may have been read since, and the old sentence can still be had back. */
+export const UNDO_S = 30;
+const STARTS_KEPT = 400;
+
+/**
+ * @param {number} rate samples a second
+ * @param {number} leadInS
+ * @returns {AgainState}
+ */
+export function startAgain(rate, leadInS) {
+  return {
+    rate,
+    leadInSamples: Math.round(leadInS * rate),
+    firstTake: 0,
+    takes: [],
+    starts: [],
+    wishes: [],
+    isLeading: false,
+  };
+}
+
+/**
+ * How long a take is by now; a new number begins it.
+ * @param {AgainState} state
+ * @param {number} take
+ * @param {number} samples
+ */
+export function againHeard(state, take, samples) {
+  if (state.firstTake === 0) state.firstTake = take;
+  state.takes[take] = samples;
+}
+
+/**
+ * @param {AgainState} state
+ * @param {Start} start
+ */
+export function againStart(state, start) {
+  const last = state.starts.at(-1);
+  if (last !== undefined && !isBefore(last.place, start.place)) return;
+  state.starts.push(start);
+  if (state.starts.length > STARTS_KEPT) state.starts.shift();
+}
+
+/**
+ * The reader pressed: back to the start of the sentence that the slip is in, or of a picked place;
+ * while a lead-in is playing, one sentence further back than before.
+ * @param {AgainState} state
+ * @param {At} now
+ * @param {At | null} picked
+ * @returns {{entry: AgainEntry, leadIn: Range[], further: boolean}}
+ */
+export function pressAgain(state, now, picked = null) {
+  const before = state.isLeading ? (state.wishes.pop() ?? null) : null;
+  const further = before !== null && picked === null;
+  const back = picked
+    ? startNear(state, picked)
+    : before === null
+      ? startBefore(state, now, REACTION_S * state.rate)
+      : startBefore(state, before.back, 1);
+  const mark = before?.mark ?? now;
+  state.isLeading = true;
+  return { ...wish(state, { mark, back, resume: now, instead: before?.entry ?? null }), further };
+}
+
+/**
+ * The lead-in has ended: the programme goes on here.
+ * @param {AgainState} state
+ * @param {At} now
+ * @returns {AgainEntry | null} null where none was playing
+ */
+export function againLed(state, now) {
+  if (!state.isLeading) return null;
+  state.isLeading = false;
+  const old = /** @type {Wish} */ (state.wishes.pop());
+  const { mark, back, entry } = old;
+  return wish(state, { mark, back, resume: now, instead: entry }).entry;
+}
+
+/**
+ * Say whether the old sentence can be had back.
+ * @param {AgainState} state
+ * @param {At} now
+ */
+export function canUndo(state, now) {
+  const last = state.wishes.at(-1);
+  if (last === undefined || last.isBack) return false;
+  return state.isLeading || spokenBetween(state, last.resume, now) <= UNDO_S * state.rate;
+}
+
+/**
+ * The old sentence is wanted back: what was heard since the press leaves the programme instead.
+ * @param {AgainState} state
+ * @param {At} now
+ * @returns {AgainEntry | null} null where nothing can be had back
+ */
+export function undoAgain(state, now) {
+  if (!canUndo(state, now)) return null;
+  state.isLeading = false;
+  const { mark, entry } = /** @type {Wish} */ (state.wishes.pop());
+  const told = wish(state, { mark: now, back: mark, resume: now, instead: entry }).entry;
+  /** @type {Wish} */ (state.wishes.at(-1)).isBack = true;
+  return { ...told, leadIn: 0 };
+}
+
+/**
+ * The journal has the entry that was given last, under this index.
+ * @param {AgainState} state
+ * @param {number} index
+ */
+export function againWritten(state, index) {
+  const last = state.wishes.at(-1);
+  if (last !== undefined) last.entry = index;
+}
+
+/**
+ * Give what is left of the programme between two places.
+ * @param {AgainState} state
+ * @param {At} from
+ * @param {At} to
+ * @returns {Range[]} each inside one take
+ */
+export function programmeBetween(state, from, to) {
+  /** @type {Range[]} */
+  let kept = [];
+  for (let take = from.take; take <= to.take; take += 1) {
+    const start = take === from.take ? from.sample : 0;
+    const stop = take === to.take ? to.sample : (state.takes[take] ?? 0);
+    if (start < stop) kept.push({ from: { take, sample: start }, to: { take, sample: stop } });
+  }
+  for (const { back, resume } of state.wishes) {
+    kept = kept.flatMap((range) => without(range, back, resume));
+  }
+  return kept;
+}
+
+/**
+ * Give what has left the programme.
+ * @param {AgainState} state
+ * @returns {Range[]}
+ */
+export function outsideOf(state) {
+  return state.wishes.map(({ back, resume }) => ({ from: back, to: resume }));
+}
+
+/**
+ * How much of the programme there is, in samples.
+ * @param {AgainState} state
+ */
+export function programmeSamples(state) {
+  const take = state.takes.length - 1;
+  return spokenBetween(state, veryStart(state), { take, sample: state.takes[take] ?? 0 });
+}
+
+/**
+ * @param {AgainState} state
+ * @param {{mark: At, back: At, resume: At, instead: number | null}} asked
+ * @returns {{entry: AgainEntry, leadIn: Range[]}}
+ */
+function wish(state, { mark, back, resume, instead }) {
+  const leadIn = lastOf(programmeBetween(state, veryStart(state), back), state.leadInSamples);
+  const samples = leadIn.reduce((sum, { from, to }) => sum + to.sample - from.sample, 0);
+  state.wishes.push({ mark, back, resume, leadIn: samples, entry: -1, isBack: false });
+  // A press in an earlier take than where it goes on: the mark is told of the take that goes on.
+  const told = mark.take === resume.take ? mark.sample : 0;
+  return {
+    entry: {
+      what: "again",
+      take: resume.take,
+      mark: told,
+      backTake: back.take,
+      backSample: back.sample,
+      resume: resume.sample,
+      leadIn: samples,
+      instead,
+    },
+    leadIn,
+  };
+}
+
+/**
+ * Give the last sentence start in the programme that lies so far before a place; the very beginning
+ * where there is none.
+ * @param {AgainState} state
+ * @param {At} place
+ * @param {number} samples spoken between its first word and the place, at least
+ * @returns {At}
+ */
+function startBefore(state, place, samples) {
+  for (let index = state.starts.length - 1; index >= 0; index -= 1) {
+    const start = /** @type {Start} */ (state.starts[index]);
+    const { onset, likelihood } = start;
+    if (likelihood < LIKELY || !isBefore(start.place, place) || !isIn(state, start.place)) continue;
+    if (spokenBetween(state, onset, place) >= samples) return placeOf(state, start);
+  }
+  return beginning(state);
+}
+
+/**
+ * Give the sentence start that a picked place belongs to, likely or not: the reader chose it.
+ * @param {AgainState} state
+ * @param {At} picked
+ * @returns {At}
+ */
+function startNear(state, picked) {
+  for (let index = state.starts.length - 1; index >= 0; index -= 1) {
+    const start = /** @type {Start} */ (state.starts[index]);
+    if (!isBefore(picked, start.onset) && isIn(state, start.place)) return placeOf(state, start);
+  }
+  return beginning(state);
+}
+
+/**
+ * Give where the programme leaves off for a start. One that was read again is left where its first
+ * reading was: there is one join, however often it is read.
+ * @param {AgainState} state
+ * @param {Start} start
+ */
+function placeOf(state, { from, place }) {
+  const read = state.wishes.find(
+    ({ resume }) => !isBefore(resume, from) && !isBefore(place, resume),
+  );
+  return read?.back ?? place;
+}
+
+/**
+ * @param {AgainState} state
+ * @returns {At}
+ */
+function beginning(state) {
+  return state.starts.find(({ place }) => isIn(state, place))?.place ?? veryStart(state);
+}
+
+/** @param {AgainState} state */
+function veryStart(state) {
+  return { take: state.firstTake, sample: 0 };
+}
+
+/**
+ * @param {AgainState} state
+ * @param {At} place
+ */
+function isIn(state, place) {
+  return state.wishes.every(({ back, resume }) => !(isBefore(back, place) && isBefore(place, resume)));
+}
+
+/**
+ * @param {AgainState} state
+ * @param {At} from
+ * @param {At} to
+ */
+function spokenBetween(state, from, to) {
+  return programmeBetween(state, from, to).reduce(
+    (sum, range) => sum + range.to.sample - range.from.sample,
+    0,
+  );
+}
+
+/**
+ * @param {Range[]} ranges
+ * @param {number} samples
+ * @returns {Range[]}
+ */
+function lastOf(ranges, samples) {
+  /** @type {Range[]} */
+  const last = [];
+  let left = samples;
+  for (const { from, to } of ranges.toReversed()) {
+    if (left <= 0) break;
+    const start = Math.max(from.sample, to.sample - left);
+    last.unshift({ from: { take: from.take, sample: start }, to });
+    left -= to.sample - start;
+  }
+  return last;
+}
+
+/**
+ * @param {Range} range
+ * @param {At} back
+ * @param {At} resume
+ * @returns {Range[]}
+ */
+function without(range, back, resume) {
+  if (!isBefore(range.from, resume) || !isBefore(back, range.to)) return [range];
+  /** @type {Range[]} */
+  const left = [];
+  if (isBefore(range.from, back)) left.push({ from: range.from, to: back });
+  if (isBefore(resume, range.to)) left.push({ from: resume, to: range.to });
+  return left;
+}
+
+/**
+ * @param {At} one
+ * @param {At} other
+ */
+function isBefore(one, other) {
+  return one.take < other.take || (one.take === other.take && one.sample < other.sample);
+}

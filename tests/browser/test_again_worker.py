@@ -1,0 +1,200 @@
+"""*Again* in a real browser: the worker finds the sentence, and its entries reach the ledger."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from quietleaf.booth.edits import Again, Undo
+from quietleaf.work.tools import Tools
+from tests.browser.microphone import RATE_HZ, SCALE, microphone_flags, write_microphone
+from tests.browser.recording import (
+    Booth,
+    Reading,
+    assert_exact,
+    booth,
+    leave,
+    new_reading,
+    read_on,
+    wait_for_takes,
+)
+from tests.browser.tcp_line import tcp_line
+from tests.stations_served import StationProcess, opened_station, station_process
+from tests.voices import Made
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+    Sentences = list[tuple[int, int]]
+
+SENTENCES = 12
+PAUSE_S = 0.8
+
+
+@pytest.fixture(scope="module")
+def script() -> tuple[NDArray[np.int32], Sentences]:
+    """Make what the microphone hears, and where in it each sentence begins and ends."""
+    made = Made(seed=3)
+    made.pause(1.0)
+    places = []
+    for _ in range(SENTENCES):
+        places.append(made.speech(2.2))
+        made.pause(PAUSE_S)
+    # The voice is made for another rate: here it is a little lower and slower.
+    steps = np.rint(made.samples() * SCALE).astype(np.int32)
+    return steps, [(round(start * 48_000), round(stop * 48_000)) for start, stop in places]
+
+
+@pytest.fixture(scope="module")
+def tools(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Tools]:
+    with opened_station(tmp_path_factory.mktemp("station")) as tools:
+        yield tools
+
+
+@pytest.fixture(scope="module")
+def station(tools: Tools) -> Iterator[StationProcess]:
+    with station_process(tools.data) as station:
+        yield station
+
+
+@pytest.fixture(scope="module")
+def here(
+    browser: Browser,
+    script: tuple[NDArray[np.int32], Sentences],
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Iterator[Booth]:
+    path = tmp_path_factory.mktemp("microphone") / "left.wav"
+    write_microphone(path, script[0])
+    with booth(browser, tmp_path_factory.mktemp("booth"), microphone_flags(path)) as here:
+        yield here
+
+
+def press(page: Any, at: str = "null") -> dict[str, Any]:
+    """Press, and give what came, with the length of the lead-in for its samples."""
+    pressed: dict[str, Any] = page.evaluate(
+        f"""stand.recorder.again({{ at: {at} }}).then(({{ leadIn, ...rest }}) =>
+            ({{ ...rest, leadIn: Array.from(leadIn.samples), rate: leadIn.rate }}))"""
+    )
+    return pressed
+
+
+def in_silence(place: int, sentences: Sentences) -> bool:
+    """Say whether a sample of the script lies in no sentence."""
+    return not any(start <= place < stop for start, stop in sentences)
+
+
+def agains(reading: Reading) -> list[Again]:
+    return reading.happened(Again)
+
+
+def test_a_sentence_is_taken_again(
+    here: Booth,
+    station: StationProcess,
+    tools: Tools,
+    script: tuple[NDArray[np.int32], Sentences],
+) -> None:
+    fed, sentences = script
+    reading = new_reading(tools, "again")
+    page = here.stand(station.address, reading)
+    page.evaluate("stand.recorder.roll()")
+    read_on(page, sentences[2][0] + RATE_HZ)
+    pressed = press(page)
+    assert pressed["further"] is False
+    assert pressed["known"] is True
+    read_on(page, sentences[3][0])
+    page.evaluate("stand.recorder.againLed()")
+    heard = page.evaluate("stand.until(() => !stand.heard.again.leading).then(() => stand.heard)")
+    assert heard["again"]["canUndo"] is True
+    assert len(heard["again"]["outside"]) == 1
+    read_on(page, sentences[4][1])
+    page.evaluate("stand.recorder.hold()")
+    wait_for_takes(reading, 1)
+    (take,) = reading.takes()
+    begins = assert_exact(fed, take)
+    at_press, led = agains(reading)[:2]
+    assert at_press.mark == at_press.resume == led.mark
+    assert led.back_sample == at_press.back_sample < led.mark < led.resume
+    place = begins + led.back_sample
+    assert in_silence(place, sentences)
+    assert sentences[1][1] <= place <= sentences[2][0]
+    # What was played is what comes before it, to the last sample.
+    lead_in = np.array(pressed["leadIn"]) * SCALE
+    assert len(lead_in) == led.lead_in == 3 * pressed["rate"]
+    np.testing.assert_array_equal(lead_in, fed[place - len(lead_in) : place])
+    assert [undo.of for undo in reading.happened(Undo)][:1] == [3]
+    leave(page)
+
+
+def test_further_back_a_picked_place_and_the_old_sentence_again(
+    here: Booth,
+    station: StationProcess,
+    tools: Tools,
+    script: tuple[NDArray[np.int32], Sentences],
+) -> None:
+    fed, sentences = script
+    reading = new_reading(tools, "further")
+    page = here.stand(station.address, reading)
+    page.evaluate("stand.recorder.roll()")
+    read_on(page, sentences[4][0] + RATE_HZ)
+    backs = [press(page)["backS"]]
+    further = press(page)
+    assert further["further"] is True
+    backs.append(further["backS"])
+    wanted = sentences[1][0] + RATE_HZ // 2
+    backs.append(press(page, f"{{ take: 1, sample: {wanted} }}")["backS"])
+    assert page.evaluate("stand.recorder.againUndo()") == {"undone": True}
+    assert page.evaluate("stand.recorder.againUndo()") == {"undone": False}
+    read_on(page, sentences[5][1])
+    page.evaluate("stand.recorder.hold()")
+    wait_for_takes(reading, 1)
+    (take,) = reading.takes()
+    begins = assert_exact(fed, take)
+    for back_s, sentence in zip(backs, (4, 3, 1), strict=True):
+        place = begins + round(back_s * RATE_HZ)
+        assert sentences[sentence - 1][1] <= place <= sentences[sentence][0]
+    taken_back = agains(reading)[3]
+    assert taken_back.back_sample == agains(reading)[0].mark
+    assert taken_back.mark == taken_back.resume
+    kept = reading.folder.timeline().spans
+    assert kept[-1].stop - kept[-1].start > RATE_HZ
+    assert any(span.start == taken_back.resume for span in kept)
+    leave(page)
+
+
+def test_over_a_hold_with_the_network_away_and_the_page_loaded_again(
+    here: Booth,
+    station: StationProcess,
+    tools: Tools,
+    script: tuple[NDArray[np.int32], Sentences],
+) -> None:
+    fed, sentences = script
+    reading = new_reading(tools, "away")
+    with tcp_line(station.port) as line:
+        page = here.stand(line.address, reading)
+        page.evaluate("stand.recorder.roll()")
+        read_on(page, sentences[2][1] + RATE_HZ // 4)
+        line.refuse()
+        page.evaluate("stand.recorder.hold()")
+        pressed = press(page)  # while held: it rolls
+        assert page.evaluate("stand.recorder.rolling") is True
+        read_on(page, RATE_HZ * 2)
+        page.evaluate("stand.recorder.againLed()")
+        read_on(page, RATE_HZ * 4)
+        page.close()
+        line.let_pass()
+        page = here.stand(line.address, reading)
+        wait_for_takes(reading, 2)
+        page.close()
+    first, second = reading.takes()
+    begins = [assert_exact(fed, take) for take in (first, second)]
+    at_press, led = agains(reading)[:2]
+    assert (led.take, led.back_take) == (2, 1)
+    assert (at_press.resume, led.resume > at_press.resume) == (at_press.mark, True)
+    place = begins[0] + led.back_sample
+    assert sentences[1][1] <= place <= sentences[2][0]
+    lead_in = np.array(pressed["leadIn"]) * SCALE
+    np.testing.assert_array_equal(lead_in, fed[place - len(lead_in) : place])
