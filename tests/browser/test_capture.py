@@ -83,6 +83,7 @@ def test_every_sample_is_kept_and_nothing_while_held(
 ) -> None:
     reading = new_reading(tools, "holds")
     page = here.stand(station.address, reading)
+    page.evaluate("stand.recorder.addEventListener('heard', () => { stand.heards += 1 })")
     lengths = []
     for samples in (80_000, 30_000):
         page.evaluate("stand.until(() => stand.heard !== null)")
@@ -92,7 +93,6 @@ def test_every_sample_is_kept_and_nothing_while_held(
         lengths.append(page.evaluate("stand.recorder.hold()")["samples"])
         # More than the half second before the next press: what is heard is told ten times a second.
         page.evaluate("stand.heards = 0")
-        page.evaluate("stand.recorder.addEventListener('heard', () => { stand.heards += 1 })")
         page.evaluate("stand.until(() => stand.heards >= 8)")
     page.evaluate("stand.recorder.roll()")
     page.evaluate("stand.recorder.markWords('closing')")
