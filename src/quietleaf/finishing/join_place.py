@@ -111,42 +111,27 @@ def choose_join(
     it; else it gets their median. Of all places that give this length, the one is taken whose
     40 ms are the quietest, on the louder of the two sides over its room tone.
     """
-    left_structure = structure_of_sound(old, sample_rate_hz)
-    right_structure = structure_of_sound(new, sample_rate_hz)
-    asked = JoinPlace(
-        back=back, resume=resume, pause_s=0.0, wanted_s=0.0, reason="no voice", measured={}
-    )
-    if right_structure is None:
-        return asked
-    found = goes_on(
-        new,
-        sample_rate_hz,
-        mark=mark,
-        resume=resume,
-        lead_in=lead_in,
-        speech_dbov=right_structure.speech_dbov,
-    )
+    found = goes_on(new, sample_rate_hz, mark=mark, resume=resume, lead_in=lead_in)
     if found is None:
-        return asked
-    if found.leak is not None:
-        right_structure = structure_of_sound(found.heard, sample_rate_hz) or right_structure
+        return JoinPlace(
+            back=back, resume=resume, pause_s=0.0, wanted_s=0.0, reason="no voice", measured={}
+        )
     right = new_side(
-        found.heard,
+        found.structure,
         sample_rate_hz,
-        right_structure,
+        voice=found.voice,
         look_from=found.look_from,
         clean_from=found.clean_from,
     )
-    if right is None:
-        return asked
     measured = {
         "new_room_s": (right.latest - right.room_start) / sample_rate_hz,
         "breath": float(right.breath),
         "early_s": found.early_s,
     }
     if found.leak is not None:
-        measured["leak_db"] = found.leak.level_dbov - right_structure.speech_dbov
+        measured["leak_db"] = found.leak.level_dbov - found.structure.speech_dbov
     left = None
+    left_structure = structure_of_sound(old, sample_rate_hz)
     if left_structure is not None:
         left = old_side(
             old,
@@ -157,7 +142,7 @@ def choose_join(
             until=old.size if old_until is None else old_until,
         )
     if left is None:
-        first = max(right.room_start, right.latest - round(BEFORE_FIRST_S * sample_rate_hz))
+        first = max(right.room_start, right.word_start - round(BEFORE_FIRST_S * sample_rate_hz))
         return JoinPlace(
             back=earliest,
             resume=min(first, right.latest),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from quietleaf.finishing.join_early import voiced_runs
 from quietleaf.listening.structure import (
     FRAMES_PER_S,
     Event,
@@ -18,7 +19,6 @@ from quietleaf.listening.structure import (
     release_frame,
     smooth_level,
 )
-from quietleaf.listening.take_edges import word_edges
 
 GUARD_S = 0.06
 """Before the level crosses the threshold: three quarters of all onsets begin later than that."""
@@ -28,9 +28,19 @@ _NEAR_S = 10.0
 _EVENT_LOOK_S = 4.0
 _BREATH_S = (0.08, 1.0)
 _BREATH_GAP_S = 0.5
+_BREATH_LOOK_S = 1.5
 _BREATH_DB = 20.0
 """Breaths of readers reach 26.6 dB under the voice (95 %), no *s* is so long and so quiet."""
 _TAIL_FRAMES = 4
+_FIRST_GAP_S = 0.2
+_FIRST_S = 0.3
+"""What comes so near before a voice is its first consonant."""
+_LAST_GAP_S = 0.15
+_LAST_S = 0.35
+_BURST_GAP_S = 0.25
+_BURST_S = 0.15
+_BURST_DB = 22.0
+"""A last *t* comes late, is short, and louder than any breath."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,78 +119,71 @@ def old_side(
     """
     starts = frame_starts(structure.level.size, sample_rate_hz)
     runs = structure.runs
-    begin = max(earliest, back - round(_NEAR_S * sample_rate_hz))
-    reach = back
-    for first, stop in runs.tolist():
-        if starts[first] < back <= starts[stop]:
-            reach = int(
-                starts[min(release_frame(structure, stop, starts.size - 1), starts.size - 1)]
-            )
-    edges = word_edges(old[begin:reach], sample_rate_hz)
-    if edges is None:
+    spoken_from = {start for start, _ in voiced_runs(old, sample_rate_hz, structure)}
+    voice = [run for run, start in enumerate(starts[runs[:, 0]].tolist()) if start in spoken_from]
+    near = round(_NEAR_S * sample_rate_hz)
+    spoken = [
+        run
+        for run in voice
+        if starts[runs[run, 0]] < back and starts[runs[run, 1]] > max(earliest, back - near)
+    ]
+    if not spoken:
         return None
-    word_end = begin + edges.last_word_end
-    last = np.flatnonzero(starts[runs[:, 0]] < word_end)
-    if last.size == 0:
-        return None
-    run_stop = int(runs[last[-1], 1])
-    released = max(_frame_at(starts, word_end), run_stop)
-    if word_end >= reach - round(SETTLED_S * sample_rate_hz):
-        following = runs[runs[:, 0] >= run_stop, 0]
-        latest = int(following[0]) if following.size else structure.level.size
-        released = max(released, release_frame(structure, run_stop, latest))
-    stop, released = _room_after(structure, released)
-    next_word = _next_word(old, sample_rate_hz, structure, starts, int(starts[released]), until)
-    room_stop = int(starts[min(stop, starts.size - 1)])
-    room_start = int(starts[min(released, starts.size - 1)])
+    last = spoken[-1]
+    while last + 1 < runs.shape[0] and starts[runs[last + 1, 0]] < back and _ends(structure, last):
+        last += 1
+    run_stop = int(runs[last, 1])
+    latest = int(runs[last + 1, 0]) if last + 1 < runs.shape[0] else structure.level.size
+    stop, released = _room_after(structure, run_stop, release_frame(structure, run_stop, latest))
+    following = [
+        int(starts[runs[run, 0] + 1])
+        for run in voice
+        if run > last and starts[runs[run, 0]] < until
+    ]
+    room_start, room_stop = int(starts[released]), int(starts[min(stop, starts.size - 1)])
     return OldSide(
         word_stop=int(starts[run_stop]),
         room_start=room_start,
         room_stop=max(room_start, room_stop),
-        next_word=next_word,
+        next_word=following[0] if following else None,
         floor_dbov=floor_near(structure, released, max(stop, released + 10)),
         level=structure.level,
     )
 
 
 def new_side(
-    heard: NDArray[np.float64],
-    sample_rate_hz: int,
     structure: Structure,
+    sample_rate_hz: int,
     *,
+    voice: int,
     look_from: int,
     clean_from: int,
-) -> NewSide | None:
-    """Look at the beginning of the first word after a place, and at what comes before it.
+) -> NewSide:
+    """Look at the beginning of a word, and at what comes before it.
 
     Parameters
     ----------
+    voice : int
+        Where its voice begins.
     look_from : int
-        The first voice from here on is the word's.
+        Nothing that is before this belongs to it.
     clean_from : int
         What is before this is no room tone.
-
-    Returns
-    -------
-    side : NewSide or None
-        None where there is no voice.
     """
-    edges = word_edges(
-        heard[look_from : look_from + round(_NEAR_S * sample_rate_hz)], sample_rate_hz
-    )
-    if edges is None:
-        return None
     starts = frame_starts(structure.level.size, sample_rate_hz)
-    word = _frame_at(starts, look_from + edges.first_word)
-    lowest = _frame_at(starts, look_from)
+    at, lowest = _frame_at(starts, voice), _frame_at(starts, look_from)
     runs = structure.runs
-    at = np.flatnonzero(runs[:, 1] > word)
-    crossing = onset = word
-    if at.size and runs[at[0], 0] >= word:
-        crossing = int(runs[at[0], 0])
-        before = int(runs[at[0] - 1, 1]) if at[0] else 0
-        onset = min(word, onset_frame(structure, crossing, max(before, lowest)))
-    begins, breath = _with_breath(structure, lowest, onset)
+    run = int(np.searchsorted(runs[:, 1], at, side="right"))
+    crossing = onset = at
+    if run < runs.shape[0] and runs[run, 0] <= at + 2:
+        while run > 0 and runs[run - 1, 0] >= lowest and _leads_in(structure, run - 1):
+            run -= 1
+        crossing = max(int(runs[run, 0]), lowest)
+        before = int(runs[run - 1, 1]) if run else 0
+        onset = onset_frame(structure, crossing, max(before, lowest))
+    # What the lead-in leaves where it still leaks is no breath.
+    breath_from = onset if clean_from >= starts[onset] else lowest
+    begins, breath = _with_breath(structure, breath_from, onset)
     latest = min(
         int(starts[begins]) - round(SETTLED_S * sample_rate_hz),
         int(starts[crossing]) - round(GUARD_S * sample_rate_hz),
@@ -188,7 +191,7 @@ def new_side(
     latest = max(latest, look_from)
     room_start = max(clean_from, int(starts[_room_before(structure, lowest, begins)]))
     return NewSide(
-        word_start=int(starts[min(crossing + 1, starts.size - 1)]),
+        word_start=int(starts[crossing + 1]),
         latest=latest,
         room_start=min(room_start, latest),
         breath=breath,
@@ -197,11 +200,31 @@ def new_side(
     )
 
 
+def _leads_in(structure: Structure, run: int) -> bool:
+    """Say whether a run without a voice belongs to the word after it: rather too much than lost."""
+    start, stop = structure.runs[run]
+    gap_s = (structure.runs[run + 1, 0] - stop) / FRAMES_PER_S
+    return bool(gap_s <= _FIRST_GAP_S and (stop - start) / FRAMES_PER_S <= _FIRST_S)
+
+
+def _ends(structure: Structure, run: int) -> bool:
+    """Say whether the run after this one is its last consonant, and no breath or rustle."""
+    start, stop = structure.runs[run + 1]
+    gap_s = (start - structure.runs[run, 1]) / FRAMES_PER_S
+    length_s = (stop - start) / FRAMES_PER_S
+    if gap_s <= _LAST_GAP_S and length_s <= _LAST_S:
+        return True
+    peak = structure.level[start:stop].max()
+    return bool(
+        gap_s <= _BURST_GAP_S and length_s <= _BURST_S and peak >= structure.speech_dbov - _BURST_DB
+    )
+
+
 def _frame_at(starts: NDArray[np.int64], sample: int) -> int:
     return int(np.clip(np.searchsorted(starts, sample, side="right") - 1, 0, starts.size - 2))
 
 
-def _room_after(structure: Structure, released: int) -> tuple[int, int]:
+def _room_after(structure: Structure, word_stop: int, released: int) -> tuple[int, int]:
     """Give where the room tone after a word ends, and where it begins."""
     look = min(structure.level.size, released + round(_EVENT_LOOK_S * FRAMES_PER_S))
     for event in events_between(structure, released, look):
@@ -211,38 +234,38 @@ def _room_after(structure: Structure, released: int) -> tuple[int, int]:
                 # It only falls: the room answers the word.
                 released = event.stop
                 continue
+        if _is_burst(structure, event, event.start - word_stop, _BURST_GAP_S):
+            released = release_frame(structure, event.stop, look)
+            continue
         begins = onset_frame(structure, event.start, released)
         return max(released, begins - _BEFORE_EVENT_FRAMES), released
     return look, released
 
 
-def _next_word(
-    old: NDArray[np.float64],
-    sample_rate_hz: int,
-    structure: Structure,
-    starts: NDArray[np.int64],
-    start: int,
-    until: int,
-) -> int | None:
-    stop = min(until, start + round(_NEAR_S * sample_rate_hz))
-    edges = word_edges(old[start:stop], sample_rate_hz) if start < stop else None
-    if edges is None:
-        return None
-    word = _frame_at(starts, start + edges.first_word)
-    runs = structure.runs
-    at = np.flatnonzero(runs[:, 1] > word)
-    crossing = max(word, int(runs[at[0], 0])) if at.size else word
-    return int(starts[min(crossing + 1, starts.size - 1)])
-
-
 def _with_breath(structure: Structure, lowest: int, onset: int) -> tuple[int, bool]:
     """Go back over the breath that a word is spoken on; give where all of it begins."""
     begins = onset
+    lowest = max(lowest, onset - round(_BREATH_LOOK_S * FRAMES_PER_S))
+    breath = False
     for event in reversed(events_between(structure, lowest, onset)):
-        if not _is_breath(structure, event, begins):
+        if not breath and _is_burst(structure, event, begins - event.stop, _FIRST_GAP_S):
+            begins = onset_frame(structure, event.start, lowest)
+        elif not breath and _is_breath(structure, event, begins):
+            breath = True
+            begins = onset_frame(structure, event.start, lowest)
+        else:
             break
-        begins = onset_frame(structure, event.start, lowest)
-    return begins, begins < onset
+    return begins, breath
+
+
+def _is_burst(structure: Structure, event: Event, gap_frames: int, most_s: float) -> bool:
+    """Say whether a sound too short for a run is a consonant of the word that is near it."""
+    return (
+        event.loud
+        and gap_frames <= most_s * FRAMES_PER_S
+        and event.stop - event.start <= _BURST_S * FRAMES_PER_S
+        and event.peak_dbov >= structure.speech_dbov - _BURST_DB
+    )
 
 
 def _is_breath(structure: Structure, event: Event, before: int) -> bool:
