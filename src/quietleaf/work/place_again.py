@@ -1,0 +1,201 @@
+"""Place the joins of *again* anew: the stand's places are quick, these are chosen by listening."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import ExitStack
+from dataclasses import replace
+
+from quietleaf.booth.edits import Again, Edit, Undo
+from quietleaf.booth.replay import counting
+from quietleaf.errors import Conflict
+from quietleaf.finishing.join_place import JoinPlace, choose_join
+from quietleaf.listening.reader_pauses import KNOWN_FROM, ReaderPauses, reader_pauses
+from quietleaf.listening.structure import FRAMES_PER_S, structure_of_sound
+from quietleaf.storage.reading_folder import ReadingFolder
+from quietleaf.storage.take_reader import TakeReader
+from quietleaf.work.again_sound import PLACED, lead_in_sound, old_sound
+from quietleaf.work.tools import Tools
+
+AUTHOR = "Quietleaf"
+INSIDE = ReaderPauses(count=0, median_s=0.25, sigma=0.3)
+"""Pauses inside sentences: Campione and Véronis 2002 call those of 0.2 s and more the lasting ones;
+where in that range a reader who had pressed by mistake goes on is ours."""
+_BEFORE_MARK_S = 4.0
+_READ_S = (12.0, 45.0)
+"""So much of what is read again; more, where nobody speaks in the first."""
+_PAUSES_FROM_S = 600.0
+_WINDOW_S = 30.0
+_ATTEMPTS = 5
+
+
+def place_agains(folder: ReadingFolder, take: int, tools: Tools) -> None:
+    """Place each *again* of a take that is complete by listening to both of its sides.
+
+    The new entry stands before the old one is taken back, so that nothing comes back in between.
+    One that was placed, or taken back, is left as it is; asking twice changes nothing. Where
+    nobody reads on, the stand's own places stay.
+
+    Raises
+    ------
+    Conflict
+        If the reading goes on changing at each attempt, or is cleared.
+    NotFound, Damaged
+        If a take is not there, or not what was written.
+    """
+    # An object of its own: the one that records may be used at the same moment.
+    reading = ReadingFolder(folder.path)
+    if any(known.take == take and known.samples is None for known in reading.takes()):
+        return
+    _finish_placing(reading, tools)
+    waiting = _waiting(reading, take)
+    if not waiting:
+        return
+    with ExitStack() as opened:
+        readers = {
+            known.take: opened.enter_context(reading.open_take(known.take))
+            for known in reading.takes()
+            if known.take <= take
+        }
+        pauses = _pauses_of(readers)
+        for edit in waiting:
+            placed = _placed(reading, edit, readers, pauses)
+            if placed is not None and placed != edit.what:
+                _enter(reading, edit.number, placed, tools)
+
+
+def _waiting(reading: ReadingFolder, take: int) -> list[Edit]:
+    ids = {edit.edit_id for edit in reading.ledger()}
+    return [
+        edit
+        for edit in counting(reading.standing)
+        if isinstance(edit.what, Again)
+        and edit.what.take == take
+        and not edit.edit_id.startswith(PLACED)
+        and f"{PLACED}{edit.number}" not in ids
+    ]
+
+
+def _placed(
+    reading: ReadingFolder, edit: Edit, readers: Mapping[int, TakeReader], pauses: ReaderPauses
+) -> Again | None:
+    """Choose better places; None where nobody reads on."""
+    again = edit.what
+    assert isinstance(again, Again)
+    sound = readers[again.take]
+    rate = sound.info.sample_rate_hz
+    old = old_sound(reading.standing, edit, readers, rate)
+    is_back = _is_taken_back(reading, again)
+    begin = max(0, again.mark - round(_BEFORE_MARK_S * rate))
+    until = _next_mark(reading, again, sound.info.frames)
+    lead_in = lead_in_sound(reading.standing, edit, readers, rate)
+    left = sound.read(0, 0)[:, 0] if old is None else old.samples
+    ratios = {number: each.info.sample_rate_hz / rate for number, each in readers.items()}
+    found: JoinPlace | None = None
+    for read_s in _READ_S:
+        stop = min(again.resume + round(read_s * rate), until)
+        found = choose_join(
+            left,
+            sound.read(begin, stop)[:, 0],
+            rate,
+            back=0 if old is None else old.back,
+            resume=again.resume - begin,
+            earliest=0,
+            mark=None if is_back else again.mark - begin,
+            lead_in=lead_in,
+            pauses=INSIDE if is_back else pauses,
+            old_until=None if old is None or not is_back else old.back,
+        )
+        if found.reason != "no voice" or stop == until:
+            break
+    if found is None or found.reason == "no voice":
+        return None
+    resume = begin + found.resume
+    back = (again.back_take, again.back_sample)
+    if old is not None and (old.has_words or old.from_start):
+        back = old.place(found.back if old.has_words else 0, ratios)
+    # Where the reader went on before the key of taking back was down.
+    mark = min(again.mark, resume)
+    back = min(back, (again.take, mark))
+    return replace(again, back_take=back[0], back_sample=back[1], mark=mark, resume=resume)
+
+
+def _is_taken_back(reading: ReadingFolder, again: Again) -> bool:
+    """Say whether it gives back what an earlier one took: the programme goes on from that press."""
+    return any(
+        isinstance(other.what, Again)
+        and other.number in reading.standing.undone
+        and (other.what.take, other.what.mark) == (again.back_take, again.back_sample)
+        and again.lead_in == 0
+        for other in reading.ledger()
+    )
+
+
+def _next_mark(reading: ReadingFolder, again: Again, frames: int) -> int:
+    """Give where what was read again ends: at the next press, if there is one."""
+    marks = (
+        edit.what.mark
+        for edit in counting(reading.standing)
+        if isinstance(edit.what, Again) and edit.what.take == again.take
+    )
+    return min((mark for mark in marks if mark > again.resume), default=frames)
+
+
+def _pauses_of(readers: Mapping[int, TakeReader]) -> ReaderPauses:
+    """Learn how the reader pauses from the last minutes, of earlier takes where it needs them."""
+    heard: list[float] = []
+    for take in sorted(readers, reverse=True):
+        heard += _pauses_in(readers[take])
+        known = reader_pauses(heard)
+        if known.count >= KNOWN_FROM:
+            return known
+    return reader_pauses(heard)
+
+
+def _pauses_in(sound: TakeReader) -> Iterator[float]:
+    rate, frames = sound.info.sample_rate_hz, sound.info.frames
+    step = round(_WINDOW_S * rate)
+    for start in range(max(0, frames - round(_PAUSES_FROM_S * rate)), frames, step):
+        structure = structure_of_sound(sound.read(start, min(start + step, frames))[:, 0], rate)
+        if structure is not None:
+            gaps = structure.runs[1:, 0] - structure.runs[:-1, 1]
+            yield from (float(gap) / FRAMES_PER_S for gap in gaps)
+
+
+def _enter(reading: ReadingFolder, number: int, placed: Again, tools: Tools) -> None:
+    """Enter the better places, unless the reader has thought better of it meanwhile."""
+    if number in reading.reload().standing.undone:
+        return
+    new = reading.append(placed, author=AUTHOR, at=tools.clock(), edit_id=f"{PLACED}{number}")
+    _take_back(reading, number, new.number, tools)
+
+
+def _finish_placing(reading: ReadingFolder, tools: Tools) -> None:
+    """Do what a stop left out between the two entries of a placing."""
+    for edit in tuple(counting(reading.standing)):
+        if isinstance(edit.what, Again) and edit.edit_id.startswith(PLACED):
+            _take_back(reading, int(edit.edit_id.removeprefix(PLACED)), edit.number, tools)
+
+
+def _take_back(reading: ReadingFolder, number: int, placed: int, tools: Tools) -> None:
+    """Take the first entry back; if its reader did so meanwhile, the placed one goes with it."""
+    if any(edit.edit_id == f"placed:{number}" for edit in reading.ledger()):
+        return
+    if not _undo(reading, number, f"placed:{number}", tools):
+        _undo(reading, placed, f"unplaced:{number}", tools)
+
+
+def _undo(reading: ReadingFolder, number: int, edit_id: str, tools: Tools) -> bool:
+    """Take an entry back; False where somebody else has done so."""
+    for attempt in range(1, _ATTEMPTS + 1):
+        try:
+            reading.append(Undo(of=number), author=AUTHOR, at=tools.clock(), edit_id=edit_id)
+        except Conflict as changed:
+            if changed.code == "ledger/undone":
+                return False
+            if changed.code != "ledger/stale" or attempt == _ATTEMPTS:
+                raise
+            reading.reload()
+        else:
+            return True
+    return False
