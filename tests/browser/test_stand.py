@@ -21,6 +21,13 @@ from tests.browser.standing import (
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
+AGAIN = {
+    "starts": [5, 10, 15, 20, 25],
+    "outside": [{"startS": 20.0, "stopS": 30.0}],
+    "secondsRead": 22.0,
+    "leading": True,
+    "canUndo": True,
+}
 LOOKS: list[dict[str, Any]] = [
     {"color_scheme": "light"},
     {"color_scheme": "dark"},
@@ -159,6 +166,15 @@ def be_elsewhere_too(page: Page) -> None:
     phase(page, "stopped")
 
 
+def take_again(page: Page) -> None:
+    begin(page)
+    hear(page, 30.0)
+    page.evaluate("recorder.leadInS = 120")
+    page.keyboard.press("a")
+    page.get_by_text("Listen, then read on from here.").first.wait_for()
+    hear(page, 32.0, again=AGAIN)
+
+
 def open_all(page: Page) -> None:
     page.evaluate("document.querySelectorAll('details').forEach(part => { part.open = true })")
 
@@ -173,6 +189,7 @@ STATES: dict[str, Callable[[Page], None]] = {
     "warned": be_warned,
     "closing due": close,
     "elsewhere too": be_elsewhere_too,
+    "lead-in": take_again,
     "settings open": open_all,
 }
 
@@ -388,13 +405,13 @@ def test_a_key_is_changed(stand: Page) -> None:
     stand.get_by_role("button", name="Change the key for New article").click()
     stand.keyboard.press("c")
     assert "taken already" in said(stand, "key-said")
-    stand.keyboard.press("a")
-    assert said(stand, "key-said") == "That is “A” now."
-    assert stand.locator("#article kbd").inner_text() == "A"
+    stand.keyboard.press("m")
+    assert said(stand, "key-said") == "That is “M” now."
+    assert stand.locator("#article kbd").inner_text() == "M"
     stand.evaluate("document.activeElement.blur()")
     stand.keyboard.press("n")
     assert said(stand, "state") == "Held. Turn your page."
-    stand.keyboard.press("a")
+    stand.keyboard.press("m")
     assert said(stand, "state") == "Held. A new article comes next."
     stand.get_by_role("button", name="All as they were at first").click()
     assert stand.locator("#article kbd").inner_text() == "N"

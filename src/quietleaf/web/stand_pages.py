@@ -39,7 +39,9 @@ async def reading(request: Request) -> Response:
         settings["pace_wpm"],
         tools_of(request),
     )
-    facts = stand_facts(seen, settings["warnings_min"], settings["rest_after_min"])
+    facts = stand_facts(
+        seen, settings["warnings_min"], settings["rest_after_min"], settings["lead_in_s"]
+    )
     return page(
         request, "stand/reading.html", words=stand_texts, seen=seen, facts=json.dumps(facts)
     )
@@ -67,7 +69,9 @@ def wave_of(heard: LastHeard) -> bytes:
     return file.getvalue()
 
 
-def stand_facts(seen: SeenStand, warnings_min: str, rest_after_min: float) -> dict[str, object]:
+def stand_facts(
+    seen: SeenStand, warnings_min: str, rest_after_min: float, lead_in_s: float
+) -> dict[str, object]:
     """Give what the page's script works with, as plain values."""
     window = seen.window
     return {
@@ -87,6 +91,7 @@ def stand_facts(seen: SeenStand, warnings_min: str, rest_after_min: float) -> di
         "recordedS": seen.recorded_s,
         "articles": seen.articles,
         "handIn": "/stand/hand-in",
+        "leadInS": lead_in_s,
     }
 
 

@@ -21,6 +21,8 @@ NO_SCRIPT = (
 )
 STATE = "How things stand"
 CONTROLS = "Controls"
+AGAIN = "Again"
+UNDO = "Undo"
 NEW_ARTICLE = "New article"
 HEAR_IT = "Hear it"
 ASK_FOR_HELP = "Ask for help"
@@ -52,7 +54,8 @@ REMINDERS = (
     "Doses, prices and warnings: word for word, and twice.",
     "Hold before you turn a page. What rustles just before the hold or just after you read on is "
     "left out.",
-    "After a slip go on, or hold and read the whole sentence again.",
+    "After a slip press Again: you hear what comes before the sentence; then read it from its "
+    "start.",
     "Keep 15 to 20 cm from the microphone, a little to the side.",
     "Read what is printed, to one person in the same room.",
 )

@@ -8,7 +8,11 @@ export class Recorder extends EventTarget {
   takeSamples = 0;
   readingSamples = 0;
   /** @type {unknown[][]} */ asked = [];
+  /** How long its lead-in is, and whether all of it is in memory. */
+  leadInS = 3;
+  known = true;
   #take = 0;
+  #leading = false;
 
   /** @param {unknown} given */
   static async open(given) {
@@ -31,7 +35,7 @@ export class Recorder extends EventTarget {
 
   async hold() {
     this.asked.push(["hold"]);
-    this.rolling = false;
+    this.rolling = this.#leading = false;
     return { samples: 0 };
   }
 
@@ -49,6 +53,26 @@ export class Recorder extends EventTarget {
   async recent(place) {
     this.asked.push(["recent", place]);
     return { samples: new Float32Array(44100).fill(0.1), rate: this.rate };
+  }
+
+  /** @param {{at: unknown}} how */
+  async again({ at }) {
+    this.asked.push(["again", at]);
+    const further = this.#leading && at === null;
+    this.rolling = this.#leading = true;
+    const samples = new Float32Array(this.leadInS * this.rate).fill(0.1);
+    return { leadIn: { samples, rate: this.rate }, backS: 0, further, known: this.known };
+  }
+
+  async againLed() {
+    this.asked.push(["again led"]);
+    this.#leading = false;
+  }
+
+  async againUndo() {
+    this.asked.push(["again undo"]);
+    this.#leading = false;
+    return { undone: true };
   }
 
   async takeOver() {
@@ -98,6 +122,13 @@ export class Recorder extends EventTarget {
       silentS: 0,
       wordRateHint: 155,
       runs,
+      again: {
+        starts: [],
+        outside: [],
+        secondsRead: secondsRolled,
+        leading: this.#leading,
+        canUndo: this.#leading,
+      },
       ...more,
     });
   }

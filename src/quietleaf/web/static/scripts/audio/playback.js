@@ -29,6 +29,22 @@ export class Playback extends EventTarget {
     return this.#source !== null;
   }
 
+  /** Begin the line to the headphones, silent: what is to be heard at once finds it open. */
+  open() {
+    const context = (this.#context ??= new AudioContext());
+    if (this.#gain === null) {
+      this.#gain = context.createGain();
+      this.#gain.connect(context.destination);
+    }
+    return context.state === "running" ? null : context.resume();
+  }
+
+  /** How long it takes what is played to come out at the headphones. */
+  get latencyS() {
+    const { baseLatency = 0, outputLatency = 0 } = this.#context ?? {};
+    return baseLatency + outputLatency;
+  }
+
   /**
    * Play; the event "ended" tells when it is over, by itself or by `stop`.
    *
@@ -38,10 +54,10 @@ export class Playback extends EventTarget {
   async play(samples, rate) {
     this.stop();
     if (samples.length === 0) return;
-    const context = (this.#context ??= new AudioContext());
-    const gain = (this.#gain ??= context.createGain());
-    gain.connect(context.destination);
-    await context.resume();
+    const opening = this.open();
+    if (opening !== null) await opening;
+    const context = /** @type {AudioContext} */ (this.#context);
+    const gain = /** @type {GainNode} */ (this.#gain);
     const sound = context.createBuffer(1, samples.length, rate);
     sound.copyToChannel(samples, 0);
     this.#peak = samples.reduce((peak, sample) => Math.max(peak, Math.abs(sample)), 0);

@@ -1,7 +1,7 @@
 // Which key does what at the stand. A key is known by its `code`, its place on the keyboard, since
 // a pedal has no other name. Pure: the page asks for every press and keeps what `kept` gives.
 
-/** @typedef {"main" | "article" | "words" | "hear" | "help" | "time"} Action */
+/** @typedef {"main" | "again" | "undo" | "article" | "words" | "hear" | "help" | "time"} Action */
 
 /**
  * @typedef {object} Keys
@@ -21,13 +21,15 @@
  */
 
 /** @type {readonly Action[]} */
-export const ACTIONS = ["main", "article", "words", "hear", "help", "time"];
+export const ACTIONS = ["main", "again", "undo", "article", "words", "hear", "help", "time"];
 
 /** @type {Keys} */
 export const FIRST_KEYS = {
   on: true,
   codes: {
     main: "Space",
+    again: "KeyA",
+    undo: "KeyU",
     article: "KeyN",
     words: "KeyC",
     hear: "KeyL",
@@ -120,10 +122,12 @@ export function keysOf(text) {
   if (typeof found !== "object" || found === null) return FIRST_KEYS;
   const { on, codes, pedal } = /** @type {Partial<Keys>} */ (found);
   if (typeof on !== "boolean" || typeof codes !== "object" || codes === null) return FIRST_KEYS;
-  const named = ACTIONS.map((action) => codes[action]);
+  // What was kept before there was an action has no key for it yet.
+  const all = { ...FIRST_KEYS.codes, ...codes };
+  const named = ACTIONS.map((action) => all[action]);
   const usable = named.every((code) => typeof code === "string" && !NEVER.test(code));
   if (!usable || new Set(named).size !== ACTIONS.length) return FIRST_KEYS;
-  return { on, codes, pedal: typeof pedal === "string" && !NEVER.test(pedal) ? pedal : null };
+  return { on, codes: all, pedal: typeof pedal === "string" && !NEVER.test(pedal) ? pedal : null };
 }
 
 /**

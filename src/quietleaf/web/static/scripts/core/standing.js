@@ -1,11 +1,12 @@
 // Where the stand stands: what happened, in what order, and what the page says and offers for it.
 // Pure: the page tells what happened, and does what `asked` says.
 
-import { HEARD, HELP, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "../texts/stand.js";
+import { HEARD, HELP, LEADING, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "../texts/stand.js";
 
 /** @typedef {"opening" | "closing"} Which */
 /** @typedef {"getting-ready" | "held" | "rolling" | "lost" | "stopped" | "leaving"} Phase */
 /** @typedef {"none" | "asking" | "asked" | "seen" | "failed"} Help */
+/** @typedef {"sentence" | "further"} Leading How far back the lead-in leads. */
 /** @typedef {"well" | "away" | "busy" | "superseded" | "trouble" | "refused" | "late"} Station */
 
 /**
@@ -45,6 +46,8 @@ import { HEARD, HELP, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "../texts/
  * @property {boolean} canTakeOver
  * @property {"opening" | "well" | "lost"} microphone
  * @property {boolean} hearing Whether something is played.
+ * @property {Leading | null} leading Whether a sentence is taken again, and its lead-in plays.
+ * @property {boolean} canUndo Whether the old sentence can be had back.
  */
 
 /**
@@ -52,6 +55,10 @@ import { HEARD, HELP, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "../texts/
  *   | {what: "resumed"}
  *   | {what: "rolled"}
  *   | {what: "held"}
+ *   | {what: "again", how: Leading}
+ *   | {what: "led"}
+ *   | {what: "undone"}
+ *   | {what: "may-undo", may: boolean}
  *   | {what: "read", readS: number}
  *   | {what: "marked"}
  *   | {what: "next", next: Which | "article" | null}
@@ -65,7 +72,7 @@ import { HEARD, HELP, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "../texts/
  *   | {what: "stay"}} Happening
  */
 
-/** @typedef {"roll" | "hold" | "microphone" | "take-over" | "reload" | "stay" | "mark-article" | "next-article" | "not-next" | "mark-closing" | "mark-opening" | "next-closing" | "next-opening" | "play" | "stop-playing" | "ask-help" | "tell-time"} Command */
+/** @typedef {"roll" | "hold" | "again" | "undo" | "microphone" | "take-over" | "reload" | "stay" | "mark-article" | "next-article" | "not-next" | "mark-closing" | "mark-opening" | "next-closing" | "next-opening" | "play" | "stop-playing" | "ask-help" | "tell-time"} Command */
 
 /** Where somebody goes on who was stopped. @type {Record<Standing["microphone"], Phase>} */
 const PHASE_WITH = { opening: "getting-ready", well: "held", lost: "lost" };
@@ -100,6 +107,8 @@ export function begun(facts) {
     canTakeOver: false,
     microphone: "opening",
     hearing: false,
+    leading: null,
+    canUndo: false,
   };
 }
 
@@ -128,6 +137,14 @@ export function after(standing, happening) {
       return rolled(standing);
     case "held":
       return standing.phase === "rolling" ? held(standing) : standing;
+    case "again":
+      return { ...rolled({ ...standing, next: null }), leading: happening.how, canUndo: true };
+    case "led":
+      return { ...standing, leading: null };
+    case "undone":
+      return { ...standing, leading: null, canUndo: false };
+    case "may-undo":
+      return { ...standing, canUndo: happening.may };
     case "read":
       return read(standing, happening.readS);
     case "marked":
@@ -193,6 +210,7 @@ function held(standing) {
   return {
     ...standing,
     phase: "held",
+    leading: null,
     turns: standing.turns + 1,
     rest: restDue,
     restedAtS: restDue ? standing.readS : standing.restedAtS,
@@ -254,6 +272,10 @@ export function asked(standing, action) {
     return standing.hearing ? "stop-playing" : "play";
   }
   if (phase !== "rolling" && phase !== "held") return null;
+  if (action === "again") return controls(standing).again ? "again" : null;
+  if (action === "undo") return controls(standing).undo ? "undo" : null;
+  // What is heard while the lead-in plays is outside: nothing begins in it.
+  if (standing.leading !== null) return null;
   if (action === "article") {
     if (!controls(standing).article) return null;
     if (phase === "rolling") return "mark-article";
@@ -270,8 +292,8 @@ export function asked(standing, action) {
  * Which controls there are, and what stands on them. What does nothing is not there.
  *
  * @param {Standing} standing
- * @returns {{main: string | null, article: boolean, words: Which | null, hear: boolean,
- *   handIn: boolean}}
+ * @returns {{main: string | null, again: boolean, undo: boolean, article: boolean,
+ *   words: Which | null, hear: boolean, handIn: boolean}}
  */
 export function controls(standing) {
   const { phase } = standing;
@@ -279,6 +301,8 @@ export function controls(standing) {
   const started = standing.rolledHere || standing.readS > 0;
   return {
     main: mainWord(standing),
+    again: going && standing.rolledHere,
+    undo: going && standing.canUndo,
     article: going && started && !standing.facts.tryOut,
     words: going && started ? wordsOffered(standing) : null,
     hear: phase === "held" && standing.readS > 0,
@@ -342,7 +366,8 @@ export function said(standing) {
     case "getting-ready":
       return { sentence: STATE.gettingReady, more: "" };
     case "rolling":
-      return { sentence: STATE.rolling, more: "" };
+      if (standing.leading === null) return { sentence: STATE.rolling, more: "" };
+      return { sentence: LEADING[standing.leading], more: "" };
     case "lost":
       return { sentence: STATE.lost, more: standing.told || MORE.lost };
     case "stopped":
@@ -399,7 +424,8 @@ export function helpSaid(help) {
  * @param {Standing} standing
  * @param {"voice" | "quiet" | "nothing"} comes
  */
-export function heardSaid({ phase, readS, rolledHere }, comes) {
+export function heardSaid({ phase, readS, rolledHere, leading }, comes) {
+  if (phase === "rolling" && leading !== null) return HEARD.leading;
   if (phase === "getting-ready" || phase === "lost") return HEARD.off;
   if (phase === "stopped" || phase === "leaving") return HEARD.notKept;
   if (phase === "held" && readS === 0 && !rolledHere) {

@@ -35,12 +35,13 @@ import * as texts from "../texts/stand.js";
  * @property {number} recordedS
  * @property {number} articles
  * @property {string} handIn
+ * @property {number} leadInS
  */
 
 /** @typedef {import("../core/keys.js").Action} Action */
 /** @typedef {import("../core/standing.js").Command} Command */
 /** @typedef {import("../core/standing.js").Happening} Happening */
-/** @typedef {import("../core/live.js").LiveSnapshot} Heard */
+/** @typedef {import("../core/live.js").LiveSnapshot & {again: import("../messages.js").AgainSeen}} Heard */
 /** @typedef {import("../core/live.js").Run} Run */
 /** @typedef {import("../core/pacing.js").Pacing} Pacing */
 /** @typedef {import("../core/standing.js").Standing} Standing */
@@ -58,6 +59,17 @@ const ARTICLES_KEPT = 12;
 const SEEN_EVERY_MS = 3000;
 const STILL_AFTER_MS = 3000;
 const NO_NOTICE = { sentence: "", until: 0, stays: false };
+const PRESSED = /** @type {const} */ ([
+  "main",
+  "again",
+  "undo",
+  "article",
+  "words",
+  "hear",
+  "help",
+]);
+/** What changes the reading is done in the order of the presses. @type {readonly Action[]} */
+const IN_ORDER = ["main", "again", "undo", "article", "words"];
 /** How the station stands when nothing more is recorded on this page. */
 const ENDS_HERE = ["busy", "superseded", "refused", "late"];
 
@@ -87,6 +99,7 @@ class Stand {
   #presses = Promise.resolve();
   #acted = "";
   #still = false;
+  /** Which lead-in plays: one that was stopped leads nowhere. */ #lead = 0;
   /** @type {WakeLockSentinel | null} */ #awake = null;
 
   /**
@@ -124,7 +137,8 @@ class Stand {
       const answer = await fetch("/stand/pass", { method: "POST" });
       if (!answer.ok) throw new Error(texts.NO_PASS);
       const { pass, reading, wire } = await answer.json();
-      const recorder = await Recorder.open({ pass, place: reading, wire, origin });
+      const { leadInS } = this.facts;
+      const recorder = await Recorder.open({ pass, place: reading, wire, origin, leadInS });
       if (this.#owner.stopped) return recorder.close();
       this.#recorder = recorder;
       this.#owner.owns(() => recorder.close());
@@ -203,7 +217,7 @@ class Stand {
 
   #wire() {
     const { view } = this;
-    for (const action of /** @type {const} */ (["main", "article", "words", "hear", "help"])) {
+    for (const action of PRESSED) {
       this.#owner.listen(view.part(action), "click", (event) => {
         this.#press(action);
         // Whoever pressed with a pointer goes on by key: space is not to press this one again.
@@ -211,7 +225,8 @@ class Stand {
       });
     }
     this.#owner.listen(view.part("hand-in"), "click", () => this.#leave());
-    this.#owner.listen(view.strip, "pick", (event) => this.#play([event.detail]));
+    this.#owner.listen(view.strip, "pick", (event) => this.#pick(event.detail));
+    this.#owner.listen(view.strip, "left", () => view.part("main").focus({ preventScroll: true }));
     this.#owner.listen(this.keys, "change", () => this.#showKeys());
     this.#owner.listen(document, "keydown", (event) => this.#key(event));
     this.#owner.listen(document, "keyup", (event) => {
@@ -219,7 +234,7 @@ class Stand {
       if (event.code === this.#acted) event.preventDefault();
       this.#acted = "";
     });
-    this.#owner.listen(this.#playback, "ended", () => this.#happen({ what: "hearing", on: false }));
+    this.#owner.listen(this.#playback, "ended", () => this.#playedOut());
     this.#owner.owns(() => this.#playback.close());
     this.#wireVolume();
     this.#wireBelow();
@@ -298,7 +313,7 @@ class Stand {
    * @param {Action} action
    */
   #press(action) {
-    if (action === "main" || action === "article" || action === "words") {
+    if (IN_ORDER.includes(action)) {
       this.#presses = this.#presses.then(() => this.#answer(action));
     } else {
       void this.#answer(action);
@@ -325,6 +340,10 @@ class Stand {
       case "hold":
         await recorder?.hold();
         return this.#happen({ what: "held" });
+      case "again":
+        return this.#again(this.view.strip.focused);
+      case "undo":
+        return this.#undo();
       case "microphone":
         return this.#openMicrophone();
       case "take-over":
@@ -375,13 +394,73 @@ class Stand {
     window.speechSynthesis?.cancel();
     const { next } = this.standing;
     await this.#recorder?.roll();
-    this.#take = { fromS: this.#heard?.secondsRolled ?? 0, trimmed: false };
-    this.#firstWordS = null;
+    this.#beginTake();
     if (next === "article") {
       await this.#recorder?.markArticle("");
       this.#articlesS.push(this.standing.readS);
     } else if (next !== null) await this.#recorder?.markWords(next);
     this.#happen({ what: "rolled" });
+  }
+
+  #beginTake() {
+    this.#take = { fromS: this.#heard?.secondsRolled ?? 0, trimmed: false };
+    this.#firstWordS = null;
+    // What is to be played at a press finds the line to the headphones open.
+    void this.#playback.open();
+  }
+
+  /**
+   * Take a sentence again: its lead-in is heard, and what is read after it goes on from there.
+   *
+   * @param {Run | null} picked a stretch of the strip; null goes back to the present sentence
+   */
+  async #again(picked) {
+    const recorder = this.#recorder;
+    if (recorder === null) return;
+    const wasHeld = this.standing.phase === "held";
+    const at = picked === null ? null : { take: picked.take, sample: picked.startSample };
+    this.#playback.stop();
+    // The end of one that was stopped leads nowhere.
+    this.#lead += 1;
+    window.speechSynthesis?.cancel();
+    const { leadIn, further, known } = await recorder.again({ at });
+    if (wasHeld) this.#beginTake();
+    await this.#playback.play(leadIn.samples, leadIn.rate);
+    this.#happen({ what: "again", how: further ? "further" : "sentence" });
+    if (!known) this.#tell(texts.FROM_MEMORY);
+    if (leadIn.samples.length === 0) await this.#led(this.#lead, texts.FROM_START);
+  }
+
+  /** What was played is over: a lead-in has still to come out at the headphones. */
+  #playedOut() {
+    if (this.standing.leading === null) return this.#happen({ what: "hearing", on: false });
+    const lead = this.#lead;
+    window.setTimeout(() => void this.#led(lead), 1000 * this.#playback.latencyS);
+  }
+
+  /**
+   * @param {number} lead which lead-in was heard to its end
+   * @param {string} sentence
+   */
+  async #led(lead, sentence = texts.READ_ON) {
+    if (lead !== this.#lead || this.standing.leading === null) return;
+    await this.#recorder?.againLed();
+    if (lead !== this.#lead) return;
+    this.#happen({ what: "led" });
+    this.#tell(sentence);
+  }
+
+  async #undo() {
+    const told = await this.#recorder?.againUndo();
+    this.#happen({ what: "undone" });
+    this.#tell(told?.undone ? texts.UNDONE : texts.NOT_UNDONE);
+  }
+
+  /** @param {Run} run */
+  async #pick(run) {
+    if (this.standing.leading === null) return this.#play([run]);
+    this.#presses = this.#presses.then(() => this.#again(run));
+    this.view.part("main").focus({ preventScroll: true });
   }
 
   /** @param {"opening" | "closing"} which */
@@ -484,6 +563,11 @@ class Stand {
     const { sentence, more } = said(this.standing);
     if (sentence !== said(before).sentence) this.view.tell(`${sentence} ${more}`.trim());
     if (this.standing.help !== before.help) this.view.tell(helpSaid(this.standing.help));
+    if (before.leading !== null && this.standing.leading === null) {
+      // Held, stopped or lost: a lead-in that still plays leads nowhere.
+      this.#lead += 1;
+      this.#playback.stop();
+    }
     if (isOtherState(this.standing, before)) this.#endNotice();
     if (this.standing.rest && !before.rest) this.#tell(texts.REST(this.facts.restAfterMin));
     if (this.standing.phase !== before.phase) this.#kept.change();
@@ -527,9 +611,12 @@ class Stand {
     this.#drawnAt = this.#count;
     this.#trim(heard);
     const before = this.standing;
-    const readS = this.facts.recordedS + heard.secondsRolled - this.#trimmedS;
+    const { secondsRead, canUndo } = heard.again;
+    const readS = Math.max(0, this.facts.recordedS + secondsRead - this.#trimmedS);
     this.standing = after(before, { what: "read", readS });
-    if (this.standing.reading !== before.reading) this.#show();
+    this.standing = after(this.standing, { what: "may-undo", may: canUndo });
+    const { reading } = this.standing;
+    if (reading !== before.reading || canUndo !== before.canUndo) this.#show();
     this.#listenIn(heard);
     this.#warn();
     this.#showReading();
@@ -586,7 +673,8 @@ class Stand {
       closingWords: facts.closingWords,
       closingBegun: standing.closingRead,
       warningsMin: facts.warningsMin,
-      articlesS: this.#articlesS.slice(-ARTICLES_KEPT),
+      // What was read again is not read twice.
+      articlesS: this.#articlesS.filter((at) => at <= standing.readS).slice(-ARTICLES_KEPT),
     });
   }
 
@@ -605,6 +693,7 @@ class Stand {
       this.#heard?.runs ?? [],
       this.#heard?.secondsRolled ?? 0,
       this.facts.paceMeasured || this.#pace.wordsPerMin !== this.facts.paceWpm,
+      this.#heard?.again.outside ?? [],
     );
   }
 

@@ -1,6 +1,7 @@
 // <sentence-strip>: the last half minute set like lines of type, a stretch of speech as a run of ink.
 // What is set stays where it is; only the newest run grows, and full lines move up. While held each
-// run is a button that plays it. Its text twin says the same.
+// run is a button that plays it; while a lead-in plays, one that it leads to instead. What has left
+// the programme is struck out. Its text twin says the same.
 
 import { STRIP } from "../texts/stand.js";
 
@@ -15,7 +16,7 @@ export class SentenceStrip extends HTMLElement {
   /** @type {HTMLElement} */ #page = document.createElement("div");
   /** @type {HTMLElement[]} */ #lines = [];
   /** @type {WeakMap<Element, Run>} */ #runs = new WeakMap();
-  #open = false;
+  /** @type {"" | "hear" | "again"} what picking a run does */ #open = "";
 
   connectedCallback() {
     if (this.childElementCount > 0) return;
@@ -37,10 +38,12 @@ export class SentenceStrip extends HTMLElement {
   /**
    * @param {readonly Run[]} runs In order.
    * @param {number} nowS On the clock of the runs.
-   * @param {import("../core/standing.js").Phase} phase Held, runs can be picked; rolling, one grows.
+   * @param {Pick<import("../core/standing.js").Standing, "phase" | "leading">} standing Held, runs
+   *   can be picked to hear them, while a lead-in plays to read from there; rolling, one grows.
+   * @param {readonly {startS: number, stopS: number}[]} outside What has left the programme.
    */
-  show(runs, nowS, phase) {
-    const open = phase === "held";
+  show(runs, nowS, { phase, leading }, outside = []) {
+    const open = phase === "held" ? "hear" : leading === null ? "" : "again";
     const pieces = piecesOf(runs, nowS);
     const growing = phase === "rolling" && runs.at(-1)?.stopS === null;
     if (open !== this.#open) this.#change(open);
@@ -49,20 +52,30 @@ export class SentenceStrip extends HTMLElement {
       while (line.childElementCount > here.length) line.lastElementChild?.remove();
       for (const [at, piece] of here.entries()) {
         const last = growing && piece.run === runs.at(-1);
-        this.#set(line, at, piece, last, nowS);
+        const ink = this.#set(line, at, piece, last, nowS);
+        ink.classList.toggle("out", isOut(piece.run, nowS, outside));
       }
     }
     const shown = new Set(pieces.map((piece) => piece.run));
-    const twin = shown.size === 0 ? STRIP.nothing : STRIP.twin(shown.size, growing);
+    const out = [...shown].filter((run) => isOut(run, nowS, outside)).length;
+    const twin = shown.size === 0 ? STRIP.nothing : STRIP.twin(shown.size, growing, out);
     if (this.#twin.textContent !== twin) this.#twin.textContent = twin;
-    if (open) this.#reachOne();
+    if (open !== "") this.#reachOne();
   }
 
-  /** @param {boolean} open */
+  /** The run that has the focus, if one has. @returns {Run | null} */
+  get focused() {
+    const focused = document.activeElement;
+    return focused === null ? null : (this.#runs.get(focused) ?? null);
+  }
+
+  /** @param {"" | "hear" | "again"} open */
   #change(open) {
     this.#open = open;
+    const hadFocus = this.contains(document.activeElement);
     for (const line of this.#lines) line.replaceChildren();
-    if (open) {
+    if (hadFocus) this.dispatchEvent(new Event("left"));
+    if (open !== "") {
       this.#page.removeAttribute("aria-hidden");
       this.#page.setAttribute("role", "group");
       this.#page.setAttribute("aria-label", STRIP.name);
@@ -76,11 +89,12 @@ export class SentenceStrip extends HTMLElement {
   /**
    * @param {HTMLElement} line @param {number} at @param {Piece} piece
    * @param {boolean} growing @param {number} nowS
+   * @returns {HTMLElement}
    */
   #set(line, at, piece, growing, nowS) {
     let ink = /** @type {HTMLElement | undefined} */ (line.children[at]);
     if (ink === undefined) {
-      ink = document.createElement(this.#open ? "button" : "span");
+      ink = document.createElement(this.#open === "" ? "span" : "button");
       if (ink instanceof HTMLButtonElement) {
         ink.type = "button";
         ink.tabIndex = -1;
@@ -88,14 +102,17 @@ export class SentenceStrip extends HTMLElement {
       line.append(ink);
     }
     this.#runs.set(ink, piece.run);
-    write(ink, "className", growing ? "run growing" : "run");
+    ink.classList.add("run");
+    ink.classList.toggle("growing", growing);
     style(ink, "left", `${((100 * piece.startS) / LINE_S).toFixed(2)}%`);
     style(ink, "width", `${((100 * (piece.stopS - piece.startS)) / LINE_S).toFixed(2)}%`);
-    if (this.#open) {
+    if (this.#open !== "") {
       const { startS, stopS } = piece.run;
-      const name = STRIP.block(nowS - startS, Math.max(1, (stopS ?? nowS) - startS));
+      const say = this.#open === "again" ? STRIP.again : STRIP.block;
+      const name = say(nowS - startS, Math.max(1, (stopS ?? nowS) - startS));
       if (ink.getAttribute("aria-label") !== name) ink.setAttribute("aria-label", name);
     }
+    return ink;
   }
 
   /** One run can be reached by Tab, the last one first; arrows lead to the others. */
@@ -161,9 +178,21 @@ export function piecesOf(runs, nowS) {
   return pieces;
 }
 
-/** @param {HTMLElement} ink @param {"className"} name @param {string} value */
-function write(ink, name, value) {
-  if (ink[name] !== value) ink[name] = value;
+/**
+ * Whether most of a run has left the programme.
+ *
+ * @param {Run} run
+ * @param {number} nowS
+ * @param {readonly {startS: number, stopS: number}[]} outside
+ */
+function isOut({ startS, stopS }, nowS, outside) {
+  const endS = stopS ?? nowS;
+  const outS = outside.reduce(
+    (sum, range) =>
+      sum + Math.max(0, Math.min(endS, range.stopS) - Math.max(startS, range.startS)),
+    0,
+  );
+  return outS > (endS - startS) / 2;
 }
 
 /** @param {HTMLElement} ink @param {"left" | "width"} name @param {string} value */

@@ -13,7 +13,7 @@ import { TimeLeft } from "./time-left.js";
 
 /** @typedef {import("../core/pacing.js").Pacing} Pacing */
 
-const CONTROLS = /** @type {const} */ (["main", "article", "words", "hear", "help"]);
+const CONTROLS = /** @type {const} */ (["main", "again", "undo", "article", "words", "hear", "help"]);
 
 export class StandView {
   #root;
@@ -80,6 +80,8 @@ export class StandView {
   #showControls(standing, closingDue) {
     const there = controls(standing);
     this.#control("main", there.main);
+    this.#control("again", there.again ? texts.AGAIN : null);
+    this.#control("undo", there.undo ? texts.UNDO : null);
     this.#control("article", there.article ? texts.ARTICLE.mark : null);
     this.#control("words", there.words && wordsLabel(standing, there.words));
     this.#control("hear", there.hear ? texts.HEAR[standing.hearing ? "stop" : "play"] : null);
@@ -114,8 +116,9 @@ export class StandView {
    * @param {readonly import("../core/live.js").Run[]} runs
    * @param {number} nowS On the clock of the runs.
    * @param {boolean} ownPace Whether it was reckoned at this reader's own pace.
+   * @param {readonly {startS: number, stopS: number}[]} outside What has left the programme.
    */
-  showReading(standing, reckoned, runs, nowS, ownPace) {
+  showReading(standing, reckoned, runs, nowS, ownPace, outside) {
     const { window } = this.#facts;
     if (window !== null && reckoned !== null) {
       const kind = standing.readS === 0 ? texts.CLOCK.toRead : texts.CLOCK.left;
@@ -125,7 +128,7 @@ export class StandView {
       const column = /** @type {SlotColumn} */ (this.part("slot-column"));
       column.show(standing.readS, window.longestS, reckoned, standing.facts.hasClosing);
     }
-    this.strip.show(runs, nowS, standing.phase);
+    this.strip.show(runs, nowS, standing, outside);
   }
 
   /** @param {string} sentence */

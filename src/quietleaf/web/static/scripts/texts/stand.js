@@ -18,6 +18,18 @@ export const STATE = {
   leaving: "Handing in.",
 };
 
+/** A sentence is taken again, and what comes before it is played. */
+export const LEADING = {
+  sentence: "Listen, then read on from here.",
+  further: "One sentence further back. Listen, then read on from here.",
+};
+export const FROM_START = "From the very beginning. Read on.";
+export const READ_ON = "Read on.";
+export const UNDONE = "The old sentence is back. Go on from where you had stopped.";
+export const NOT_UNDONE = "That sentence cannot be had back any more: too much has been read since.";
+export const FROM_MEMORY =
+  "What comes before that sentence is not in this page’s memory any more. Read the sentence from its start.";
+
 export const MORE = {
   goOn: (/** @type {number} */ readS) =>
     `${readAlready(readS)} read already. Press “Hear it” to find the place.`,
@@ -36,6 +48,8 @@ export const MAIN = {
   reload: "Load this page again",
 };
 
+export const AGAIN = "Again";
+export const UNDO = "Undo";
 export const ARTICLE = { mark: "New article" };
 export const WORDS = {
   opening: "Opening words",
@@ -94,6 +108,7 @@ export const HEARD = {
   quiet: "The microphone hears no voice.",
   heldVoice: "The microphone hears you. While held, nothing you say is kept.",
   held: "While held, nothing you say is kept.",
+  leading: "What the microphone hears now is left out, until you read on.",
   firstVoice: "The microphone hears you. Nothing is kept before you begin.",
   first: "Nothing is kept before you begin.",
   still: "Nothing comes from the microphone just now.",
@@ -132,12 +147,18 @@ export const NO_PASS = "The station did not open this reading. Load the page aga
 export const STRIP = {
   name: "The last half minute",
   nothing: "Nothing has been read on this page yet.",
-  twin: (/** @type {number} */ count, /** @type {boolean} */ growing) =>
+  twin: (
+    /** @type {number} */ count,
+    /** @type {boolean} */ growing,
+    /** @type {number} */ out = 0,
+  ) =>
     `In the last half minute: ${counted(count, "stretch", "stretches")} of speech${
-      growing ? ", and you are speaking now" : ""
-    }.`,
+      out > 0 ? `, ${inWords(out)} of them left out` : ""
+    }${growing ? ", and you are speaking now" : ""}.`,
   block: (/** @type {number} */ agoS, /** @type {number} */ lengthS) =>
     `Hear ${duration(lengthS)} of speech, from ${duration(agoS)} ago`,
+  again: (/** @type {number} */ agoS, /** @type {number} */ lengthS) =>
+    `Again from here: ${duration(lengthS)} of speech, from ${duration(agoS)} ago`,
 };
 
 export const COLUMN = {
@@ -163,6 +184,8 @@ export const KEYS = {
   none: "none yet",
   names: {
     main: "Begin, hold, read on",
+    again: "Again",
+    undo: "Undo",
     article: "New article",
     words: "Closing words",
     hear: "Hear it",

@@ -1,0 +1,113 @@
+"""*Again* at the stand: by keyboard alone, into a fed microphone; what is said, shown and kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from quietleaf.booth.edits import Again
+from quietleaf.booth.replay import counting
+from tests.browser.microphone import RATE_HZ, microphone_flags, place_in, write_microphone
+from tests.browser.standing import at_the_stand
+from tests.browser.test_stand_reading import HEARD, ROLLING, Read, Script, hear_until
+from tests.helpers import running_browser
+from tests.waiting import wait_for
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+LISTEN = "Listen, then read on from here."
+FURTHER = "One sentence further back. Listen, then read on from here."
+LEAD_IN_S = 3.0
+
+
+def stumbles() -> Script:
+    script = Script()
+    script.press("Space", ROLLING)
+    script.say(2.5)
+    script.made.pause(0.7)
+    script.say(2.5)
+    script.made.pause(0.7)
+    script.say(1.5)  # it stumbles
+    script.made.pause(0.4)
+    script.press("a", LISTEN)
+    script.made.pause(LEAD_IN_S)
+    script.say(2.5)  # read again
+    script.made.pause(0.7)
+    script.say(1.5)  # another slip, heard late
+    script.made.pause(0.4)
+    script.press("a", LISTEN)
+    script.keys.append((script.keys[-1][0] + 0.6, "a", FURTHER))
+    script.made.pause(LEAD_IN_S + 1.0)
+    script.say(2.5)  # the sentence before is read again
+    script.made.pause(0.7)
+    script.say(2.5)
+    script.press("a", LISTEN)  # a press by mistake
+    script.keys.append((script.keys[-1][0] + 0.6, "u", ROLLING))
+    script.made.pause(0.5)
+    script.say(2.0)
+    script.press("Space", "Held. Turn your page.")
+    script.made.pause(1.0)
+    script.press("a", LISTEN)  # from held: it rolls
+    script.made.pause(LEAD_IN_S)
+    script.say(2.0)
+    script.press("Space", "Held. Turn your page.")
+    return script
+
+
+@pytest.fixture(scope="module")
+def read(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Read]:
+    """Read the script at the stand."""
+    folder = tmp_path_factory.mktemp("again")
+    script = stumbles()
+    fed = script.sound()
+    write_microphone(folder / "microphone.wav", fed)
+    flags = microphone_flags(folder / "microphone.wav")
+    with (
+        at_the_stand(folder / "station") as at,
+        running_browser(folder / "browser", flags=flags) as (_, address),
+    ):
+        own = browser.browser_type.connect_over_cdp(address)
+        page = at.context(own, viewport={"width": 1280, "height": 860}).new_page()
+        page.add_init_script(HEARD)
+        page.goto(f"{at.address}/stand/reading")
+        page.locator("[data-phase=held]").wait_for()
+        for number, (at_s, key, state) in enumerate(script.keys):
+            hear_until(page, at_s)
+            page.keyboard.press(key)
+            page.locator("#state", has_text=state).wait_for()
+            page.screenshot(path=folder / f"{number}-{key}.png")
+        yield Read(script=script, fed=fed, at=at, page=page)
+        own.close()
+
+
+def programme(read: Read) -> np.ndarray:
+    """Say for each sample that was fed whether it is in the programme, as the station has it."""
+    wait_for(lambda: [take.samples for take in read.folder.takes()].count(None) == 0 or None)
+    inside = np.zeros(read.fed.size, dtype=bool)
+    for span in read.folder.timeline().spans:
+        starts = place_in(read.fed, read.take(span.take))
+        inside[starts + span.start : starts + span.stop] = True
+    return inside
+
+
+def test_the_programme_has_the_wanted_sentences_and_no_other(read: Read) -> None:
+    inside = programme(read)
+    kept = [bool(inside[start:stop].mean() > 0.5) for start, stop in read.script.said]
+    wanted = [True, True, False, False, False, True, True, False, True]
+    # A press by mistake was taken back: its sentence and what follows it stand; then the last
+    # sentence before the hold was read again after it.
+    assert kept == wanted
+    for (start, stop), is_in in zip(read.script.said, wanted, strict=True):
+        part = inside[start : stop - round(0.03 * RATE_HZ)]
+        assert part.all() if is_in else not part.any()
+
+
+def test_every_press_is_in_the_ledger_and_one_counts_a_place(read: Read) -> None:
+    agains = [edit for edit in read.folder.ledger() if isinstance(edit.what, Again)]
+    assert len([edit for edit in agains if edit.author != "Quietleaf"]) >= 9
+    standing = [edit for edit in counting(read.folder.standing) if isinstance(edit.what, Again)]
+    assert len(standing) == 4
