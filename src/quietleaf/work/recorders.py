@@ -84,7 +84,7 @@ class Recorders:
         self._opening = tuple(threading.Lock() for _ in range(WRITERS))
         self.pool = ThreadPoolExecutor(WRITERS, thread_name_prefix="recorder")
         # One at a time, beside the writers: nobody's sound waits for these.
-        self._trimming = ThreadPoolExecutor(1, thread_name_prefix="trim")
+        self._listening = ThreadPoolExecutor(1, thread_name_prefix="listen")
         self._indexing = ThreadPoolExecutor(1, thread_name_prefix="index")
         self._to_index: set[Path] = set()
 
@@ -148,7 +148,7 @@ class Recorders:
         sealed = [take.take for take in folder.takes() if take.samples is not None]
         if sealed:
             # It may have been sealed in the moment before the station was stopped.
-            self._trim(folder, sealed[-1])
+            self._listen(folder, sealed[-1])
         return line
 
     def leave(self, line: Line) -> None:
@@ -181,7 +181,7 @@ class Recorders:
         for line in lines:
             line.recorder.close()
         self.pool.shutdown()
-        self._trimming.shutdown(cancel_futures=True)
+        self._listening.shutdown(cancel_futures=True)
         self._indexing.shutdown()
 
     def _line(self, place: str) -> Line | None:
@@ -215,7 +215,7 @@ class Recorders:
             earlier=earlier,
             takes_before=takes_before,
             on_changed=self._index if place.startswith(f"{READINGS}:") else _unindexed,
-            on_sealed=self._trim,
+            on_sealed=self._listen,
         )
 
     def _late(self, folder: ReadingFolder, journal: str, token: Token) -> LateRecorder:
@@ -246,18 +246,22 @@ class Recorders:
             # The index can be made again from the folders; recording goes on.
             LOG.warning("%s is not in the index as it is: %s", path, refusal.sentence)
 
-    def _trim(self, folder: ReadingFolder, take: int) -> None:
-        self._trimming.submit(self._trim_now, ReadingFolder(folder.path), take)
+    def _listen(self, folder: ReadingFolder, take: int) -> None:
+        self._listening.submit(self._listen_now, ReadingFolder(folder.path), take)
 
-    def _trim_now(self, folder: ReadingFolder, take: int) -> None:
+    def _listen_now(self, folder: ReadingFolder, take: int) -> None:
         # Its arithmetic takes longer to load than a line to open.
+        from quietleaf.work.place_again import place_agains
         from quietleaf.work.trim_take import trim_take
 
-        try:
-            trim_take(folder, take, self._tools)
-        except QuietleafError as refusal:
-            # The take is whole on the disk; its ends can be cut by hand.
-            LOG.warning("take %s of %s is untrimmed: %s", take, folder.path, refusal.sentence)
+        for listen in (place_agains, trim_take):
+            try:
+                listen(folder, take, self._tools)
+            except QuietleafError as refusal:
+                # The take is whole on the disk; its joins and ends can be placed by hand.
+                LOG.warning(
+                    "take %s of %s is left as it is: %s", take, folder.path, refusal.sentence
+                )
 
     def _busy(self, line: Line) -> str:
         return (
