@@ -32,7 +32,7 @@ function read(/** @type {number} */ samples, /** @type {number[]} */ places, sta
 
 /** Press, and let the journal have the entry under an index. */
 function press(/** @type {any} */ state, /** @type {any} */ now, /** @type {number} */ index, picked = null) {
-  const pressed = pressAgain(state, now, picked);
+  const pressed = pressAgain(state, now, { picked });
   againWritten(state, index);
   return pressed;
 }
@@ -238,4 +238,113 @@ test("places before the first take that is known are not gone back to", () => {
   const state = startAgain(RATE, 3);
   againHeard(state, 5, 200);
   assert.deepEqual(pressAgain(state, at(5, 200)).entry.backTake, 5);
+});
+
+test("while a lead-in plays the programme stands still", () => {
+  const state = read(9_000, [0, 4_000, 8_000]);
+  press(state, at(1, 9_000), 7);
+  againHeard(state, 1, 10_500);
+  assert.equal(programmeSamples(state), 8_000);
+  assert.deepEqual(outsideOf(state), [{ from: at(1, 8_000), to: at(1, 10_500) }]);
+});
+
+test("held while the lead-in plays, the take ends and the sentence is read in the next one", () => {
+  const state = read(9_000, [0, 4_000, 8_000]);
+  press(state, at(1, 9_000), 7);
+  againHeard(state, 1, 9_700);
+  assert.equal(againLed(state, at(1, 9_700))?.resume, 9_700);
+  againWritten(state, 8);
+  againHeard(state, 2, 2_000);
+  againStart(state, { from: at(2, 0), place: at(2, 400), onset: at(2, 500), likelihood: 1 });
+  const { entry, leadIn } = press(state, at(2, 2_000), 9);
+  assert.deepEqual([entry.take, entry.backTake, entry.backSample, entry.instead], [2, 1, 8_000, null]);
+  assert.deepEqual(leadIn, [{ from: at(1, 5_000), to: at(1, 8_000) }]);
+});
+
+test("pressed while held, all of the new take until the lead-in ends is outside", () => {
+  const state = read(9_000, [0, 4_000, 8_000]);
+  againHeard(state, 2, 500); // what lay in memory before the press
+  const { entry } = press(state, at(2, 0), 3);
+  assert.deepEqual([entry.take, entry.mark, entry.resume, entry.backSample], [2, 0, 0, 8_000]);
+  againHeard(state, 2, 3_500);
+  assert.equal(undoAgain(state, at(2, 3_500))?.backSample, 0);
+  againWritten(state, 4);
+  againHeard(state, 2, 4_000);
+  assert.deepEqual(programmeBetween(state, at(1, 8_000), at(2, 4_000)), [
+    { from: at(1, 8_000), to: at(1, 9_000) },
+    { from: at(2, 3_500), to: at(2, 4_000) },
+  ]);
+});
+
+test("words that came through from the headphones at the end of the lead-in make no second join", () => {
+  const state = read(9_000, [0, 4_000, 8_000]);
+  press(state, at(1, 9_000), 1);
+  againHeard(state, 1, 12_000);
+  againLed(state, at(1, 12_000));
+  againWritten(state, 2);
+  againStart(state, { from: at(1, 12_300), place: at(1, 12_600), onset: at(1, 12_700), likelihood: 1 });
+  againHeard(state, 1, 15_000);
+  assert.equal(press(state, at(1, 15_000), 3).entry.backSample, 8_000);
+});
+
+test("a sentence of its own after the lead-in is gone back to alone", () => {
+  const state = read(9_000, [0, 4_000, 8_000]);
+  press(state, at(1, 9_000), 1);
+  againHeard(state, 1, 12_000);
+  againLed(state, at(1, 12_000));
+  againWritten(state, 2);
+  againStart(state, { from: at(1, 12_500), place: at(1, 12_900), onset: at(1, 13_000), likelihood: 1 });
+  againHeard(state, 1, 15_000);
+  assert.equal(press(state, at(1, 15_000), 3).entry.backSample, 12_900);
+});
+
+test("after it was taken back, reading on in the middle of a sentence begins none", () => {
+  const state = read(9_500, [0, 4_000, 8_000]);
+  press(state, at(1, 9_500), 1);
+  againHeard(state, 1, 10_000);
+  undoAgain(state, at(1, 10_000));
+  againWritten(state, 2);
+  againStart(state, { from: at(1, 9_500), place: at(1, 10_400), onset: at(1, 10_500), likelihood: 1 });
+  againHeard(state, 1, 13_000);
+  assert.equal(press(state, at(1, 13_000), 3).entry.backSample, 8_000);
+});
+
+test("a picked place belongs to the words that begin there, however they were found", () => {
+  for (const [picked, back] of [
+    [8_150, 8_000],
+    [7_850, 8_000],
+    [7_700, 4_000],
+    [4_300, 4_000],
+  ]) {
+    const state = read(20_000, [0, 4_000, 8_000]);
+    assert.equal(press(state, at(1, 20_000), 1, at(1, picked)).entry.backSample, back, `${picked}`);
+  }
+});
+
+test("a picked place that has left the programme is that where it left off", () => {
+  const state = read(9_000, [0, 4_000, 8_000]);
+  press(state, at(1, 9_000), 1);
+  againHeard(state, 1, 12_000);
+  againLed(state, at(1, 12_000));
+  againWritten(state, 2);
+  againHeard(state, 1, 15_000);
+  assert.equal(press(state, at(1, 15_000), 3, at(1, 8_700)).entry.backSample, 8_000);
+});
+
+test("a place older than the sound in memory is gone back to all the same", () => {
+  const state = read(9_000, [0, 4_000, 8_000]);
+  const soundFrom = at(1, 6_000);
+  const near = pressAgain(state, at(1, 9_000), { soundFrom });
+  assert.deepEqual(near.leadIn, [{ from: at(1, 6_000), to: at(1, 8_000) }]);
+  assert.deepEqual([near.entry.leadIn, near.known], [2_000, false]);
+  const far = pressAgain(state, at(1, 9_000), { picked: at(1, 4_100), soundFrom });
+  assert.deepEqual([far.entry.backSample, far.entry.leadIn, far.leadIn, far.known], [4_000, 0, [], false]);
+  assert.equal(againLed(state, at(1, 9_500))?.leadIn, 0);
+});
+
+test("a lead-in that is short since nothing is before it is wholly known", () => {
+  const state = read(3_000, [1_000]);
+  const { leadIn, known } = press(state, at(1, 3_000), 1);
+  assert.deepEqual(leadIn, [{ from: at(1, 0), to: at(1, 1_000) }]);
+  assert.equal(known, true);
 });

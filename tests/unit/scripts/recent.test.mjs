@@ -3,7 +3,9 @@ import { test } from "node:test";
 import {
   addRecent,
   emptyRecent,
+  joinedSoftly,
   newestOf,
+  oldestOf,
   recentPart,
   startRecent,
 } from "../../../src/quietleaf/web/static/scripts/core/recent.js";
@@ -37,4 +39,18 @@ test("a part of a take is what is still there of it", () => {
   assert.deepEqual([...recentPart(recent, { takeIndex: 1, start: 8, stop: 12 })], [8, 9, 10, 11]);
   assert.deepEqual([...recentPart(recent, { takeIndex: 2, start: 6, stop: 99 })], [106, 107]);
   assert.deepEqual([...recentPart(recent, { takeIndex: 3, start: 0, stop: 9 })], []);
+});
+
+test("what is older than the oldest sound is not there", () => {
+  const recent = startRecent(10);
+  assert.equal(oldestOf(recent), null);
+  for (const first of [0, 7, 14]) addRecent(recent, { take: 2, first, samples: count(first, 7) });
+  assert.deepEqual(oldestOf(recent), { take: 2, sample: 7 });
+});
+
+test("pieces meet in silence, and their ends stay as they are", () => {
+  const ones = (/** @type {number} */ length) => new Float32Array(length).fill(1);
+  const soft = joinedSoftly([ones(6), ones(3), ones(6)], 2);
+  assert.deepEqual([...soft], [1, 1, 1, 1, 0.75, 0.25, 0.25, 0.5625, 0.25, 0.25, 0.75, 1, 1, 1, 1]);
+  assert.deepEqual([...joinedSoftly([ones(4)], 2)], [1, 1, 1, 1]);
 });

@@ -23,6 +23,7 @@ import {
   joined,
   joinedSoftly,
   newestOf,
+  oldestOf,
   recentPart,
   startRecent,
 } from "../core/recent.js";
@@ -188,21 +189,20 @@ export class Taking {
    * @returns {import("../messages.js").Pressed}
    */
   again(picked) {
-    if (!this.isRolling) this.roll();
+    const wasHeld = !this.isRolling;
+    if (wasHeld) this.roll();
     this.#findStarts();
-    const pressed = pressAgain(this.#again, this.#now(), picked);
-    this.#enter(pressed.entry);
-    const parts = pressed.leadIn.map(({ from, to }) =>
+    // The half second before a press while held was to hear nothing but the room.
+    const now = wasHeld ? { take: this.take, sample: 0 } : this.#now();
+    const soundFrom = oldestOf(this.#recent) ?? now;
+    const { entry, leadIn, further, known } = pressAgain(this.#again, now, { picked, soundFrom });
+    this.#enter(entry);
+    const parts = leadIn.map(({ from, to }) =>
       this.recent({ takeIndex: from.take, start: from.sample, stop: to.sample }),
     );
     const samples = joinedSoftly(parts, Math.round(SOFT_S * this.rate));
-    const { backTake, backSample, leadIn } = pressed.entry;
-    return {
-      leadIn: { samples, rate: this.rate },
-      backS: this.#clockOf({ take: backTake, sample: backSample }),
-      further: pressed.further,
-      known: samples.length === leadIn,
-    };
+    const backS = this.#clockOf({ take: entry.backTake, sample: entry.backSample });
+    return { leadIn: { samples, rate: this.rate }, backS, further, known };
   }
 
   /** The lead-in has been heard to its end. */
@@ -312,7 +312,7 @@ export class Taking {
 
   /** @param {import("../core/again.js").At} place */
   #clockOf({ take, sample }) {
-    return (this.#takesFromS[take] ?? 0) + sample / this.rate;
+    return (this.#takesFromS[take] ?? 0) + sample / this.#again.rate;
   }
 
   #againSeen() {
@@ -326,7 +326,7 @@ export class Taking {
       outside: outsideOf(this.#again)
         .map(({ from, to }) => ({ startS: this.#clockOf(from), stopS: this.#clockOf(to) }))
         .filter(({ stopS }) => stopS > rolledS - SHOWN_S),
-      secondsRead: this.#readBefore + programmeSamples(this.#again) / this.rate,
+      secondsRead: this.#readBefore + programmeSamples(this.#again) / this.#again.rate,
       leading: this.#again.isLeading,
       canUndo: canUndo(this.#again, now),
     };

@@ -32,7 +32,7 @@
 /**
  * One wish to go back.
  * @typedef {object} Wish
- * @property {At} mark the press
+ * @property {At} mark the press; always in the take that goes on, since a hold ends a lead-in
  * @property {At} back
  * @property {At} resume
  * @property {number} leadIn samples that are played
@@ -57,6 +57,10 @@ export const LIKELY = 0.5;
 export const REACTION_S = 0.6;
 /** So much may have been read since, and the old sentence can still be had back. */
 export const UNDO_S = 30;
+/** Between where the programme went on and the first words there is no more: nothing was read in it. */
+const SCRAP_S = 0.4;
+/** A picked place belongs to words that begin this near, also a little after it. */
+const PICKED_S = 0.3;
 const STARTS_KEPT = 400;
 
 /**
@@ -77,7 +81,7 @@ export function startAgain(rate, leadInS) {
 }
 
 /**
- * How long a take is by now; a new number begins it.
+ * How long a take is by now; a new number begins it. While a lead-in plays the programme stands still.
  * @param {AgainState} state
  * @param {number} take
  * @param {number} samples
@@ -85,6 +89,8 @@ export function startAgain(rate, leadInS) {
 export function againHeard(state, take, samples) {
   if (state.firstTake === 0) state.firstTake = take;
   state.takes[take] = samples;
+  const last = state.wishes.at(-1);
+  if (state.isLeading && last !== undefined) last.resume = { take, sample: samples };
 }
 
 /**
@@ -103,10 +109,13 @@ export function againStart(state, start) {
  * while a lead-in is playing, one sentence further back than before.
  * @param {AgainState} state
  * @param {At} now
- * @param {At | null} picked
- * @returns {{entry: AgainEntry, leadIn: Range[], further: boolean}}
+ * @param {object} [how]
+ * @param {At | null} [how.picked]
+ * @param {At} [how.soundFrom] what is older cannot be played any more
+ * @returns {{entry: AgainEntry, leadIn: Range[], further: boolean, known: boolean}} known: all of
+ *   the lead-in can be played
  */
-export function pressAgain(state, now, picked = null) {
+export function pressAgain(state, now, { picked = null, soundFrom = veryStart(state) } = {}) {
   const before = state.isLeading ? (state.wishes.pop() ?? null) : null;
   const further = before !== null && picked === null;
   const back = picked
@@ -115,8 +124,16 @@ export function pressAgain(state, now, picked = null) {
       ? startBefore(state, now, REACTION_S * state.rate)
       : startBefore(state, before.back, 1);
   const mark = before?.mark ?? now;
+  const all = lastOf(programmeBetween(state, veryStart(state), back), state.leadInSamples);
+  const leadIn = all.flatMap((range) => without(range, veryStart(state), soundFrom));
+  const samples = samplesOf(leadIn);
   state.isLeading = true;
-  return { ...wish(state, { mark, back, resume: now, instead: before?.entry ?? null }), further };
+  return {
+    entry: wish(state, { mark, back, resume: now, leadIn: samples, instead: before?.entry ?? null }),
+    leadIn,
+    further,
+    known: samples === samplesOf(all),
+  };
 }
 
 /**
@@ -128,9 +145,8 @@ export function pressAgain(state, now, picked = null) {
 export function againLed(state, now) {
   if (!state.isLeading) return null;
   state.isLeading = false;
-  const old = /** @type {Wish} */ (state.wishes.pop());
-  const { mark, back, entry } = old;
-  return wish(state, { mark, back, resume: now, instead: entry }).entry;
+  const { entry, ...old } = /** @type {Wish} */ (state.wishes.pop());
+  return wish(state, { ...old, resume: now, instead: entry });
 }
 
 /**
@@ -154,9 +170,7 @@ export function undoAgain(state, now) {
   if (!canUndo(state, now)) return null;
   state.isLeading = false;
   const { mark, entry } = /** @type {Wish} */ (state.wishes.pop());
-  const told = wish(state, { mark: now, back: mark, resume: now, instead: entry }).entry;
-  /** @type {Wish} */ (state.wishes.at(-1)).isBack = true;
-  return { ...told, leadIn: 0 };
+  return wish(state, { mark: now, back: mark, resume: now, leadIn: 0, instead: entry }, true);
 }
 
 /**
@@ -210,27 +224,20 @@ export function programmeSamples(state) {
 
 /**
  * @param {AgainState} state
- * @param {{mark: At, back: At, resume: At, instead: number | null}} asked
- * @returns {{entry: AgainEntry, leadIn: Range[]}}
+ * @param {{mark: At, back: At, resume: At, leadIn: number, instead: number | null}} asked
+ * @returns {AgainEntry}
  */
-function wish(state, { mark, back, resume, instead }) {
-  const leadIn = lastOf(programmeBetween(state, veryStart(state), back), state.leadInSamples);
-  const samples = leadIn.reduce((sum, { from, to }) => sum + to.sample - from.sample, 0);
-  state.wishes.push({ mark, back, resume, leadIn: samples, entry: -1, isBack: false });
-  // A press in an earlier take than where it goes on: the mark is told of the take that goes on.
-  const told = mark.take === resume.take ? mark.sample : 0;
+function wish(state, { mark, back, resume, leadIn, instead }, isBack = false) {
+  state.wishes.push({ mark, back, resume, leadIn, entry: -1, isBack });
   return {
-    entry: {
-      what: "again",
-      take: resume.take,
-      mark: told,
-      backTake: back.take,
-      backSample: back.sample,
-      resume: resume.sample,
-      leadIn: samples,
-      instead,
-    },
+    what: "again",
+    take: resume.take,
+    mark: mark.sample,
+    backTake: back.take,
+    backSample: back.sample,
+    resume: resume.sample,
     leadIn,
+    instead,
   };
 }
 
@@ -247,6 +254,8 @@ function startBefore(state, place, samples) {
     const start = /** @type {Start} */ (state.starts[index]);
     const { onset, likelihood } = start;
     if (likelihood < LIKELY || !isBefore(start.place, place) || !isIn(state, start.place)) continue;
+    // Who took back reads on in the middle of a sentence, after a pause that says nothing.
+    if (state.wishes.some((one) => one.isBack && isFirstAfter(state, one, start))) continue;
     if (spokenBetween(state, onset, place) >= samples) return placeOf(state, start);
   }
   return beginning(state);
@@ -259,11 +268,16 @@ function startBefore(state, place, samples) {
  * @returns {At}
  */
 function startNear(state, picked) {
-  for (let index = state.starts.length - 1; index >= 0; index -= 1) {
-    const start = /** @type {Start} */ (state.starts[index]);
-    if (!isBefore(picked, start.onset) && isIn(state, start.place)) return placeOf(state, start);
+  /** @type {Start | null} */
+  let chosen = null;
+  for (const start of state.starts.filter(({ place }) => isIn(state, place))) {
+    const { onset } = start;
+    const before = chosen?.onset.take === picked.take ? picked.sample - chosen.onset.sample : Infinity;
+    const after = onset.take === picked.take ? onset.sample - picked.sample : Infinity;
+    const isNear = after <= PICKED_S * state.rate && after < before;
+    if (!isBefore(picked, onset) || isNear) chosen = start;
   }
-  return beginning(state);
+  return chosen === null ? beginning(state) : placeOf(state, chosen);
 }
 
 /**
@@ -272,11 +286,20 @@ function startNear(state, picked) {
  * @param {AgainState} state
  * @param {Start} start
  */
-function placeOf(state, { from, place }) {
-  const read = state.wishes.find(
-    ({ resume }) => !isBefore(resume, from) && !isBefore(place, resume),
-  );
-  return read?.back ?? place;
+function placeOf(state, start) {
+  const read = state.wishes.find((one) => !one.isBack && isFirstAfter(state, one, start));
+  return read?.back ?? start.place;
+}
+
+/**
+ * Say whether a start is that of the first words where the programme went on.
+ * @param {AgainState} state
+ * @param {Wish} wish
+ * @param {Start} start
+ */
+function isFirstAfter(state, { resume }, { from, place }) {
+  if (isBefore(place, resume)) return false;
+  return !isBefore(resume, from) || spokenBetween(state, resume, from) <= SCRAP_S * state.rate;
 }
 
 /**
@@ -306,10 +329,12 @@ function isIn(state, place) {
  * @param {At} to
  */
 function spokenBetween(state, from, to) {
-  return programmeBetween(state, from, to).reduce(
-    (sum, range) => sum + range.to.sample - range.from.sample,
-    0,
-  );
+  return samplesOf(programmeBetween(state, from, to));
+}
+
+/** @param {Range[]} ranges */
+function samplesOf(ranges) {
+  return ranges.reduce((sum, { from, to }) => sum + to.sample - from.sample, 0);
 }
 
 /**

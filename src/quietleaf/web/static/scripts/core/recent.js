@@ -45,6 +45,14 @@ export function emptyRecent(recent) {
 }
 
 /**
+ * Give where the oldest sound that is still there was recorded.
+ * @param {Recent} recent
+ */
+export function oldestOf({ blocks: [oldest] }) {
+  return oldest === undefined ? null : { take: oldest.take, sample: oldest.first };
+}
+
+/**
  * Give the newest `most` samples in one piece, as they came.
  * @param {Recent} recent
  * @returns {Float32Array<ArrayBuffer>}
