@@ -29,14 +29,21 @@ _EVENT_LOOK_S = 4.0
 _BREATH_S = (0.08, 1.0)
 _BREATH_GAP_S = 0.5
 _BREATH_LOOK_S = 1.5
+_BREATH_PARTS_GAP_S = 0.1
 _BREATH_DB = 20.0
 """Breaths of readers reach 26.6 dB under the voice (95 %), no *s* is so long and so quiet."""
 _TAIL_FRAMES = 4
-_FIRST_GAP_S = 0.2
+_FIRST_GAP_S = 0.25
 _FIRST_S = 0.3
 """What comes so near before a voice is its first consonant."""
 _LAST_GAP_S = 0.15
 _LAST_S = 0.35
+_LIPS_FRAMES = 24
+_EVENT_DB = 6.0
+_TOUCHING_GAP_S = 0.1
+_TOUCHING_S = 0.6
+_TOUCHING_DB = 18.0
+"""Long, loud, and hardly apart from the word: a drawn *s*, a whispered syllable."""
 _BURST_GAP_S = 0.25
 _BURST_S = 0.15
 _BURST_DB = 22.0
@@ -181,6 +188,7 @@ def new_side(
         crossing = max(int(runs[run, 0]), lowest)
         before = int(runs[run - 1, 1]) if run else 0
         onset = onset_frame(structure, crossing, max(before, lowest))
+        onset = _lips_frame(structure, onset, max(before, lowest))
     # What the lead-in leaves where it still leaks is no breath.
     breath_from = onset if clean_from >= starts[onset] else lowest
     begins, breath = _with_breath(structure, breath_from, onset)
@@ -200,6 +208,14 @@ def new_side(
     )
 
 
+def _lips_frame(structure: Structure, onset: int, lowest: int) -> int:
+    """Go back over a small sound of lips or throat right before a word: it begins so."""
+    first = max(lowest, onset - _LIPS_FRAMES)
+    settled = floor_near(structure, max(lowest, onset - 300), onset) + _EVENT_DB
+    heard = np.flatnonzero(structure.level[first:onset] >= settled)
+    return max(lowest, first + int(heard[0]) - 3) if heard.size >= 3 else onset
+
+
 def _leads_in(structure: Structure, run: int) -> bool:
     """Say whether a run without a voice belongs to the word after it: rather too much than lost."""
     start, stop = structure.runs[run]
@@ -214,10 +230,10 @@ def _ends(structure: Structure, run: int) -> bool:
     length_s = (stop - start) / FRAMES_PER_S
     if gap_s <= _LAST_GAP_S and length_s <= _LAST_S:
         return True
-    peak = structure.level[start:stop].max()
-    return bool(
-        gap_s <= _BURST_GAP_S and length_s <= _BURST_S and peak >= structure.speech_dbov - _BURST_DB
-    )
+    under = structure.speech_dbov - structure.level[start:stop].max()
+    if gap_s <= _TOUCHING_GAP_S and length_s <= _TOUCHING_S:
+        return bool(under <= _TOUCHING_DB)
+    return bool(gap_s <= _BURST_GAP_S and length_s <= _BURST_S and under <= _BURST_DB)
 
 
 def _frame_at(starts: NDArray[np.int64], sample: int) -> int:
@@ -234,7 +250,7 @@ def _room_after(structure: Structure, word_stop: int, released: int) -> tuple[in
                 # It only falls: the room answers the word.
                 released = event.stop
                 continue
-        if _is_burst(structure, event, event.start - word_stop, _BURST_GAP_S):
+        if _is_burst(structure, event, (event.start - word_stop) / FRAMES_PER_S, _BURST_GAP_S):
             released = release_frame(structure, event.stop, look)
             continue
         begins = onset_frame(structure, event.start, released)
@@ -248,31 +264,32 @@ def _with_breath(structure: Structure, lowest: int, onset: int) -> tuple[int, bo
     lowest = max(lowest, onset - round(_BREATH_LOOK_S * FRAMES_PER_S))
     breath = False
     for event in reversed(events_between(structure, lowest, onset)):
-        if not breath and _is_burst(structure, event, begins - event.stop, _FIRST_GAP_S):
-            begins = onset_frame(structure, event.start, lowest)
-        elif not breath and _is_breath(structure, event, begins):
-            breath = True
-            begins = onset_frame(structure, event.start, lowest)
-        else:
+        gap_s = (begins - event.stop) / FRAMES_PER_S
+        if breath and gap_s > _BREATH_PARTS_GAP_S:
             break
+        if _is_breath(structure, event, gap_s):
+            breath = True
+        elif breath or not _is_burst(structure, event, gap_s, _FIRST_GAP_S):
+            break
+        begins = onset_frame(structure, event.start, lowest)
     return begins, breath
 
 
-def _is_burst(structure: Structure, event: Event, gap_frames: int, most_s: float) -> bool:
+def _is_burst(structure: Structure, event: Event, gap_s: float, most_s: float) -> bool:
     """Say whether a sound too short for a run is a consonant of the word that is near it."""
     return (
         event.loud
-        and gap_frames <= most_s * FRAMES_PER_S
+        and gap_s <= most_s
         and event.stop - event.start <= _BURST_S * FRAMES_PER_S
         and event.peak_dbov >= structure.speech_dbov - _BURST_DB
     )
 
 
-def _is_breath(structure: Structure, event: Event, before: int) -> bool:
+def _is_breath(structure: Structure, event: Event, gap_s: float) -> bool:
     length_s = (event.stop - event.start) / FRAMES_PER_S
     return (
         _BREATH_S[0] <= length_s <= _BREATH_S[1]
-        and (before - event.stop) / FRAMES_PER_S <= _BREATH_GAP_S
+        and gap_s <= _BREATH_GAP_S
         and event.peak_dbov <= structure.speech_dbov - _BREATH_DB
     )
 
