@@ -1,0 +1,151 @@
+"""Steps of the room tone, and of the voice, between the two sides of a place in a pause."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from quietleaf.listening.structure import FRAMES_PER_S, Structure, frame_starts
+
+_ERODE_FRAMES = 4
+_SMOOTH_FRAMES = 5
+_PERCENTILE = 10.0
+_SPREAD_DB = 3.5
+_ROOM_FRAMES = 300
+"""1.5 s of the room on each side, the nearest."""
+_ROOM_FRAMES_MIN = 20
+_VOICE_FRAMES = 2_400
+_VOICE_FRAMES_MIN = 200
+_SYSTEMATIC_DB2 = 0.25
+_NOTHING = 1e-20
+_WINDOW_S = 0.01
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideStep:
+    """What differs between the two sides; None where a side has too little to say."""
+
+    floor_db: float | None
+    bands: float | None
+    level_db: float | None
+    colour_db: float | None
+
+
+def side_step(
+    samples: NDArray[np.float64], sample_rate_hz: int, structure: Structure, place: int
+) -> SideStep:
+    """Compare the sides of a place, a frame of the structure.
+
+    Notes
+    -----
+    Room tone: frames without speech, 20 ms away from any, while their mean over 25 ms is within
+    3.5 dB of the side's own 10th percentile; the 1.5 s nearest to the place. Bands: octaves from
+    150 to 600 Hz, then third octaves; each difference over its deviation
+    ``4.34^2 (1 / (B T1) + 1 / (B T2)) + 0.25``, rms over bands. Voice: frames over the speech
+    threshold, up to 12 s a side.
+    """
+    rooms = _rooms(structure, place)
+    voices = _voices(structure, place)
+    floor = bands = level = colour = None
+    edges = band_edges_hz(sample_rate_hz)
+    starts = frame_starts(structure.level.size + 1, sample_rate_hz)
+    if min(room.size for room in rooms) >= _ROOM_FRAMES_MIN:
+        powers = [10.0 ** (structure.level[room] / 10.0) for room in rooms]
+        floor = abs(_db(powers[0].mean()) - _db(powers[1].mean()))
+        spectra = [_bands(samples, sample_rate_hz, starts[room], edges) for room in rooms]
+        bands = _band_step(spectra, [room.size for room in rooms], edges)
+    if min(voice.size for voice in voices) >= _VOICE_FRAMES_MIN:
+        levels = [_db((10.0 ** (structure.level[voice] / 10.0)).mean()) for voice in voices]
+        level = abs(levels[0] - levels[1])
+        spectra = [_bands(samples, sample_rate_hz, starts[voice], edges) for voice in voices]
+        difference = _smooth(spectra[0]) - _smooth(spectra[1])
+        difference -= np.median(difference)
+        colour = float(np.sqrt(np.mean(difference**2)))
+    return SideStep(floor_db=floor, bands=bands, level_db=level, colour_db=colour)
+
+
+def band_edges_hz(sample_rate_hz: int) -> NDArray[np.float64]:
+    """Give the edges of the bands that a room is compared in.
+
+    Examples
+    --------
+    >>> band_edges_hz(8_000).round().tolist()
+    [150.0, 300.0, 600.0, 756.0, 952.0, 1200.0, 1512.0, 1905.0, 2400.0, 3024.0]
+    """
+    third = 600.0 * 2.0 ** (np.arange(1, 12) / 3.0)
+    edges = np.concatenate([[150.0, 300.0, 600.0], third])
+    kept: NDArray[np.float64] = edges[edges <= 0.4 * sample_rate_hz]
+    return kept
+
+
+def _rooms(structure: Structure, place: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    away = np.ones(structure.level.size, dtype=np.bool_)
+    for start, stop in structure.runs:
+        away[max(0, start - _ERODE_FRAMES) : stop + _ERODE_FRAMES] = False
+    # The splice itself says nothing of either side.
+    away[max(0, place - _ERODE_FRAMES) : place + _ERODE_FRAMES] = False
+    frames = np.flatnonzero(away)
+    smooth = np.convolve(
+        np.pad(structure.level, _SMOOTH_FRAMES // 2, mode="edge"),
+        np.full(_SMOOTH_FRAMES, 1.0 / _SMOOTH_FRAMES),
+        mode="valid",
+    )
+
+    def side(mine: NDArray[np.int64]) -> NDArray[np.int64]:
+        if mine.size == 0:
+            return mine
+        limit = np.percentile(structure.level[mine], _PERCENTILE) + _SPREAD_DB
+        quiet = mine[smooth[mine] < limit]
+        nearest: NDArray[np.int64] = quiet[np.argsort(np.abs(quiet - place), kind="stable")]
+        return np.sort(nearest[:_ROOM_FRAMES])
+
+    return side(frames[frames < place]), side(frames[frames >= place])
+
+
+def _voices(structure: Structure, place: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    frames = np.flatnonzero(structure.level >= structure.threshold_dbov)
+    return frames[frames < place][-_VOICE_FRAMES:], frames[frames >= place][:_VOICE_FRAMES]
+
+
+def _bands(
+    samples: NDArray[np.float64],
+    sample_rate_hz: int,
+    starts: NDArray[np.int64],
+    edges: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Give the mean power in each band of 10 ms windows, in dB, shape (b,)."""
+    size = round(_WINDOW_S * sample_rate_hz)
+    starts = starts[starts + size <= samples.size]
+    if starts.size == 0:
+        return np.full(edges.size - 1, _db(0.0))
+    windows = samples[starts[:, np.newaxis] + np.arange(size)] * np.hanning(size)
+    # Padded, so that a band of 150 Hz has lines of its own.
+    padded = 4 * size
+    power = (np.abs(np.fft.rfft(windows, padded, axis=1)) ** 2).mean(axis=0)
+    hz = np.fft.rfftfreq(padded, 1.0 / sample_rate_hz)
+    places = np.searchsorted(hz, edges)
+    sums = np.add.reduceat(power, places[:-1])
+    levels: NDArray[np.float64] = 10.0 * np.log10(np.maximum(sums, _NOTHING))
+    return levels
+
+
+def _band_step(
+    spectra: list[NDArray[np.float64]], frames: list[int], edges: NDArray[np.float64]
+) -> float:
+    width = np.diff(edges)
+    lengths_s = [count / FRAMES_PER_S for count in frames]
+    variance = 4.34**2 * sum(1.0 / (width * length_s) for length_s in lengths_s) + _SYSTEMATIC_DB2
+    return float(np.sqrt(np.mean((spectra[0] - spectra[1]) ** 2 / variance)))
+
+
+def _smooth(levels: NDArray[np.float64]) -> NDArray[np.float64]:
+    for _ in range(2):
+        padded = np.pad(levels, 1, mode="edge")
+        levels = padded[:-2] / 4.0 + padded[1:-1] / 2.0 + padded[2:] / 4.0
+    return levels
+
+
+def _db(power: float) -> float:
+    return 10.0 * float(np.log10(max(power, _NOTHING)))
