@@ -2,7 +2,6 @@
 // goes into the journal, with what went missing.
 
 import {
-  LIKELY,
   againHeard,
   againLed,
   againStart,
@@ -28,6 +27,7 @@ import {
   startRecent,
 } from "../core/recent.js";
 import { CHUNK_SAMPLES, int24Bytes } from "../core/records.js";
+import { LIKELY } from "../core/sentence_model.js";
 import { sentencesStep, startSentences } from "../core/sentences.js";
 import { NO_MICROPHONE, NOT_NOW, NOT_ROLLING } from "../texts/recorder.js";
 
@@ -62,7 +62,7 @@ export class Taking {
   #heardSamples = 0;
   #leadInS = 0;
   #again = startAgain(1, 0);
-  #sentences = startSentences();
+  #sentences = startSentences(48_000);
   /** @type {Journal | null} */ #againIn = null;
   #takesBefore = 0;
   #readBefore = 0;
@@ -157,6 +157,7 @@ export class Taking {
     this.#takeStart = this.#gaps.position - before.length;
     journal.addEntry({ what: "rolled", rate: this.rate, origin: this.#origin });
     liveRolls(this.#live, this.take, before.length);
+    this.#sentences = startSentences(this.rate);
     this.isRolling = true;
     this.#record(before);
     return this.take;
@@ -191,7 +192,6 @@ export class Taking {
   again(picked) {
     const wasHeld = !this.isRolling;
     if (wasHeld) this.roll();
-    this.#findStarts();
     // The half second before a press while held was to hear nothing but the room.
     const now = wasHeld ? { take: this.take, sample: 0 } : this.#now();
     const soundFrom = oldestOf(this.#recent) ?? now;
@@ -228,6 +228,7 @@ export class Taking {
     this.takeSamples += samples.length;
     this.readingSamples += samples.length;
     againHeard(this.#again, this.take, this.takeSamples);
+    this.#findStarts(samples);
     addRecent(this.#recent, { take: this.take, first, samples });
     this.#pending.push(samples);
     this.#pendingSamples += samples.length;
@@ -291,7 +292,6 @@ export class Taking {
   #forgetPlaces() {
     this.#readBefore += programmeSamples(this.#again) / this.#again.rate;
     this.#again = startAgain(this.rate || 1, this.#leadInS);
-    this.#sentences = startSentences();
   }
 
   /** @param {import("../core/again.js").AgainEntry | null} entry */
@@ -304,10 +304,17 @@ export class Taking {
     journal.addEntry({ ...entry, take, backTake });
   }
 
-  #findStarts() {
-    const { runs } = liveSnapshot(this.#live);
-    const mine = runs.filter(({ take }) => take > this.#takesBefore);
-    for (const start of sentencesStep(this.#sentences, mine, this.rate)) againStart(this.#again, start);
+  /** @param {Float32Array} samples of this take */
+  #findStarts(samples) {
+    const { take } = this;
+    for (const { place, pauseStart, pauseStop, likelihood } of sentencesStep(this.#sentences, samples)) {
+      againStart(this.#again, {
+        from: { take, sample: pauseStart },
+        place: { take, sample: place },
+        onset: { take, sample: pauseStop },
+        likelihood,
+      });
+    }
   }
 
   /** @param {import("../core/again.js").At} place */
@@ -333,7 +340,6 @@ export class Taking {
   }
 
   #tellHeard() {
-    this.#findStarts();
     const snapshot = liveSnapshot(this.#live);
     const beforeS = this.#liveBeforeS;
     snapshot.secondsRolled += beforeS;

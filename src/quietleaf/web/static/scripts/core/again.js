@@ -4,8 +4,11 @@
 // place is a take and a sample of it, and places compare in programme order. The state is changed in
 // place. What is said here is said to the journal by its owner, in the order of the sound.
 
-/** @typedef {{take: number, sample: number}} At */
-/** @typedef {{from: At, to: At}} Range Half-open. */
+import { isBefore, lastOf, samplesOf, without } from "./places.js";
+import { LIKELY } from "./sentence_model.js";
+
+/** @typedef {import("./places.js").At} At */
+/** @typedef {import("./places.js").Range} Range */
 
 /**
  * A sentence start.
@@ -51,8 +54,6 @@
  * @property {boolean} isLeading a lead-in is playing
  */
 
-/** Likelier places are sentence starts. */
-export const LIKELY = 0.5;
 /** Nobody presses sooner after the slip: a sentence begun later than this is not the one that is meant. */
 export const REACTION_S = 0.6;
 /** So much may have been read since, and the old sentence can still be had back. */
@@ -330,50 +331,4 @@ function isIn(state, place) {
  */
 function spokenBetween(state, from, to) {
   return samplesOf(programmeBetween(state, from, to));
-}
-
-/** @param {Range[]} ranges */
-function samplesOf(ranges) {
-  return ranges.reduce((sum, { from, to }) => sum + to.sample - from.sample, 0);
-}
-
-/**
- * @param {Range[]} ranges
- * @param {number} samples
- * @returns {Range[]}
- */
-function lastOf(ranges, samples) {
-  /** @type {Range[]} */
-  const last = [];
-  let left = samples;
-  for (const { from, to } of ranges.toReversed()) {
-    if (left <= 0) break;
-    const start = Math.max(from.sample, to.sample - left);
-    last.unshift({ from: { take: from.take, sample: start }, to });
-    left -= to.sample - start;
-  }
-  return last;
-}
-
-/**
- * @param {Range} range
- * @param {At} back
- * @param {At} resume
- * @returns {Range[]}
- */
-function without(range, back, resume) {
-  if (!isBefore(range.from, resume) || !isBefore(back, range.to)) return [range];
-  /** @type {Range[]} */
-  const left = [];
-  if (isBefore(range.from, back)) left.push({ from: range.from, to: back });
-  if (isBefore(resume, range.to)) left.push({ from: resume, to: range.to });
-  return left;
-}
-
-/**
- * @param {At} one
- * @param {At} other
- */
-function isBefore(one, other) {
-  return one.take < other.take || (one.take === other.take && one.sample < other.sample);
 }

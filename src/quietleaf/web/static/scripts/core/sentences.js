@@ -1,63 +1,70 @@
-// Sentence starts as they are spoken, from the runs of speech that live.js hears: a pause, its length
-// against what is usual, and a place in it.
+// Sentence starts as they are spoken: pauses as they end, a place in each to go back to, and how
+// likely it is. The same as the station's (listening/sentence_starts.py), also in that the answers do
+// not depend on how the sound is cut. The state is changed in place.
 
-/** @typedef {import("./again.js").Start} Start */
-/** @typedef {import("./live.js").Run} Run */
+import { FRAMES_PER_S, frameStart, framesStep, startFrames } from "./sentence_frames.js";
+import { likelihoodOf } from "./sentence_model.js";
+import { pauseBefore } from "./sentence_pause.js";
 
-/** So far before the first sound of a sentence its place lies, if the pause is long enough. */
-const BEFORE_S = 0.12;
-const USUAL_PAUSE_S = 0.5;
-const STEEPNESS = 3;
+/** Shorter ones are pauses of speaking, not of reading. */
+const PAUSE_FRAMES_MIN = 10;
+
+/**
+ * A place from which reading can go on, in samples.
+ * @typedef {object} SentenceStart
+ * @property {number} place in room tone: before a breath where one leads into the words
+ * @property {number} pauseStart the release of the word before
+ * @property {number} pauseStop the onset of what follows
+ * @property {number} likelihood that a sentence begins here, 0 to 1
+ */
 
 /**
  * @typedef {object} SentencesState
- * @property {Run | null} last
+ * @property {import("./sentence_frames.js").FramesState} frames
+ * @property {boolean} isFirst no words were heard yet
  */
 
-/** @returns {SentencesState} */
-export function startSentences() {
-  return { last: null };
+/**
+ * Begin before the first sample.
+ * @param {number} rate samples a second
+ * @returns {SentencesState}
+ */
+export function startSentences(rate) {
+  return { frames: startFrames(rate), isFirst: true };
 }
 
 /**
- * Give the starts that are new among the runs of the last half minute.
+ * Hear the next block, of any length.
  * @param {SentencesState} state
- * @param {readonly Run[]} runs
- * @param {number} rate
- * @returns {Start[]}
+ * @param {Float32Array} samples
+ * @returns {SentenceStart[]} those that became known
  */
-export function sentencesStep(state, runs, rate) {
-  /** @type {Start[]} */
+export function sentencesStep(state, samples) {
+  /** @type {SentenceStart[]} */
   const found = [];
-  for (const run of runs) {
-    const { last } = state;
-    const isOld = last !== null && (run.take < last.take || (run.take === last.take && run.startSample <= last.startSample));
-    if (isOld) {
-      if (last.startSample === run.startSample && last.take === run.take) state.last = run;
-      continue;
-    }
-    found.push(startOf(run, last, rate));
-    state.last = run;
+  let from = 0;
+  while (from < samples.length) {
+    const { place, began } = framesStep(state.frames, samples, from);
+    from = place;
+    const start = began ? startOf(state) : null;
+    if (start !== null) found.push(start);
   }
   return found;
 }
 
 /**
- * @param {Run} run
- * @param {Run | null} before
- * @param {number} rate
- * @returns {Start}
+ * @param {SentencesState} state
+ * @returns {SentenceStart | null}
  */
-function startOf(run, before, rate) {
-  const { take, startSample } = run;
-  const from = before !== null && before.take === take ? (before.stopSample ?? startSample) : 0;
-  const isFirst = before === null || before.take !== take;
-  const pauseS = (startSample - from) / rate;
-  const away = Math.min(BEFORE_S, pauseS / 2);
+function startOf(state) {
+  const { frames, isFirst } = state;
+  const { start, stop, place } = pauseBefore(frames);
+  if (!isFirst && stop - start < PAUSE_FRAMES_MIN) return null;
+  state.isFirst = false;
   return {
-    from: { take, sample: from },
-    place: { take, sample: Math.round(startSample - away * rate) },
-    onset: { take, sample: startSample },
-    likelihood: isFirst ? 1 : 1 / (1 + (USUAL_PAUSE_S / pauseS) ** STEEPNESS),
+    place: frameStart(place, frames.rate),
+    pauseStart: frameStart(start, frames.rate),
+    pauseStop: frameStart(stop, frames.rate),
+    likelihood: isFirst ? 1 : likelihoodOf((stop - start) / FRAMES_PER_S),
   };
 }
