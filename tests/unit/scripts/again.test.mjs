@@ -348,3 +348,11 @@ test("a lead-in that is short since nothing is before it is wholly known", () =>
   assert.deepEqual(leadIn, [{ from: at(1, 0), to: at(1, 1_000) }]);
   assert.equal(known, true);
 });
+
+test("from the very beginning no press leads forward", () => {
+  const state = read(200, []);
+  assert.equal(press(state, at(1, 200), 1).entry.backSample, 0);
+  againHeard(state, 1, 900);
+  againStart(state, { from: at(1, 0), place: at(1, 500), onset: at(1, 600), likelihood: 1 });
+  assert.equal(press(state, at(1, 900), 2).entry.backSample, 0);
+});

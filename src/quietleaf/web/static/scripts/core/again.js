@@ -259,7 +259,7 @@ function startBefore(state, place, samples) {
     if (state.wishes.some((one) => one.isBack && isFirstAfter(state, one, start))) continue;
     if (spokenBetween(state, onset, place) >= samples) return placeOf(state, start);
   }
-  return beginning(state);
+  return beginning(state, place);
 }
 
 /**
@@ -278,7 +278,7 @@ function startNear(state, picked) {
     const isNear = after <= PICKED_S * state.rate && after < before;
     if (!isBefore(picked, onset) || isNear) chosen = start;
   }
-  return chosen === null ? beginning(state) : placeOf(state, chosen);
+  return chosen === null ? beginning(state, picked) : placeOf(state, chosen);
 }
 
 /**
@@ -304,11 +304,14 @@ function isFirstAfter(state, { resume }, { from, place }) {
 }
 
 /**
+ * Give the first sentence start, if it is no later than a place.
  * @param {AgainState} state
+ * @param {At} place
  * @returns {At}
  */
-function beginning(state) {
-  return state.starts.find(({ place }) => isIn(state, place))?.place ?? veryStart(state);
+function beginning(state, place) {
+  const first = state.starts.find((start) => isIn(state, start.place));
+  return first === undefined || isBefore(place, first.place) ? veryStart(state) : placeOf(state, first);
 }
 
 /** @param {AgainState} state */
