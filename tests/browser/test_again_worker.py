@@ -88,7 +88,10 @@ def in_silence(place: int, sentences: Sentences) -> bool:
 
 
 def agains(reading: Reading) -> list[Again]:
-    return reading.happened(Again)
+    """Give what the stand asked for; where the station placed it since is its own affair."""
+    edits = reading.folder.reload().ledger()
+    asked = (edit.what for edit in edits if not edit.edit_id.startswith("place"))
+    return [what for what in asked if isinstance(what, Again)]
 
 
 def test_a_sentence_is_taken_again(
@@ -198,3 +201,45 @@ def test_over_a_hold_with_the_network_away_and_the_page_loaded_again(
     assert sentences[1][1] <= place <= sentences[2][0]
     lead_in = np.array(pressed["leadIn"]) * SCALE
     np.testing.assert_array_equal(lead_in, fed[place - len(lead_in) : place])
+
+
+def test_held_while_the_lead_in_plays_and_twice_in_the_same_place(
+    here: Booth,
+    station: StationProcess,
+    tools: Tools,
+    script: tuple[NDArray[np.int32], Sentences],
+) -> None:
+    fed, sentences = script
+    reading = new_reading(tools, "held")
+    page = here.stand(station.address, reading)
+    page.evaluate("stand.recorder.roll()")
+    read_on(page, sentences[2][0] + RATE_HZ)
+    first_lead_in = press(page)["leadIn"]
+    page.evaluate("stand.recorder.hold()")
+    page.evaluate("stand.recorder.roll()")
+    read_on(page, 3 * RATE_HZ // 2)
+    second_lead_in = press(page)["leadIn"]
+    assert second_lead_in == first_lead_in
+    read_on(page, 2 * RATE_HZ)
+    page.evaluate("stand.recorder.againLed()")
+    read_on(page, 6 * RATE_HZ)
+    seen = page.evaluate("stand.heard.again")
+    page.evaluate("stand.recorder.hold()")
+    wait_for_takes(reading, 2)
+    first, second = reading.takes()
+    begins = [assert_exact(fed, take) for take in (first, second)]
+    at_press, held, same, led = agains(reading)
+    assert (at_press.resume, held.resume) == (at_press.mark, len(first))
+    places = {(one.back_take, one.back_sample) for one in (at_press, held, same, led)}
+    assert places == {(1, at_press.back_sample)}
+    assert [one.take for one in (at_press, held, same, led)] == [1, 1, 2, 2]
+    assert sentences[1][1] <= begins[0] + at_press.back_sample <= sentences[2][0]
+    # The programme: what lay before the sentence, and what was read after the second lead-in.
+    assert seen["secondsRead"] * RATE_HZ == pytest.approx(
+        at_press.back_sample + 6 * RATE_HZ - led.resume, abs=RATE_HZ / 2
+    )
+    before, after = reading.folder.timeline().spans
+    assert (before.take, after.take) == (1, 2)
+    assert sentences[1][1] - RATE_HZ <= begins[0] + before.stop <= sentences[2][0]
+    assert abs(after.start - led.resume) < 3 * RATE_HZ
+    leave(page)
