@@ -17,7 +17,6 @@ from quietleaf.listening.structure import (
     frame_starts,
     onset_frame,
     release_frame,
-    smooth_level,
 )
 
 GUARD_S = 0.06
@@ -38,7 +37,12 @@ _FIRST_S = 0.3
 """What comes so near before a voice is its first consonant."""
 _LAST_GAP_S = 0.15
 _LAST_S = 0.35
+_EXHALED_DB = 15.0
 _LIPS_FRAMES = 24
+_NOISE_S = 1.2
+"""What sounds longer between a voice and the place is no paper: it is whispered."""
+_LOW_S = 0.08
+_LOW_HZ, _HIGH_HZ, _LOW_OVER = (80.0, 800.0), (2_500.0, 6_000.0), 4.0
 _EVENT_DB = 6.0
 _TOUCHING_GAP_S = 0.1
 _TOUCHING_S = 0.6
@@ -137,8 +141,14 @@ def old_side(
     if not spoken:
         return None
     last = spoken[-1]
-    while last + 1 < runs.shape[0] and starts[runs[last + 1, 0]] < back and _ends(structure, last):
-        last += 1
+    between = [run for run in range(last + 1, runs.shape[0]) if starts[runs[run, 0]] < back]
+    if between and runs[between[-1], 1] - runs[between[0], 0] > _NOISE_S * FRAMES_PER_S:
+        last = between[-1]
+    for run in between:
+        if run == last + 1 and (
+            _ends(structure, last) or _is_low(old, sample_rate_hz, starts[runs[run]].tolist())
+        ):
+            last = run
     run_stop = int(runs[last, 1])
     latest = int(runs[last + 1, 0]) if last + 1 < runs.shape[0] else structure.level.size
     stop, released = _room_after(structure, run_stop, release_frame(structure, run_stop, latest))
@@ -236,6 +246,16 @@ def _ends(structure: Structure, run: int) -> bool:
     return bool(gap_s <= _BURST_GAP_S and length_s <= _BURST_S and under <= _BURST_DB)
 
 
+def _is_low(samples: NDArray[np.float64], sample_rate_hz: int, place: list[int]) -> bool:
+    """Say whether a sound lies low, as a word in a creaking voice does, and paper does not."""
+    start, stop = place
+    power = np.abs(np.fft.rfft(samples[start:stop])) ** 2
+    hz = np.fft.rfftfreq(stop - start, 1.0 / sample_rate_hz)
+    low = float(power[(hz >= _LOW_HZ[0]) & (hz < _LOW_HZ[1])].sum())
+    high = float(power[(hz >= _HIGH_HZ[0]) & (hz < _HIGH_HZ[1])].sum())
+    return stop - start >= _LOW_S * sample_rate_hz and low > _LOW_OVER * high
+
+
 def _frame_at(starts: NDArray[np.int64], sample: int) -> int:
     return int(np.clip(np.searchsorted(starts, sample, side="right") - 1, 0, starts.size - 2))
 
@@ -244,12 +264,12 @@ def _room_after(structure: Structure, word_stop: int, released: int) -> tuple[in
     """Give where the room tone after a word ends, and where it begins."""
     look = min(structure.level.size, released + round(_EVENT_LOOK_S * FRAMES_PER_S))
     for event in events_between(structure, released, look):
-        if event.start <= released + _TAIL_FRAMES and not event.loud:
-            smooth = smooth_level(structure, event.start, event.stop)
-            if int(np.argmax(smooth)) <= _TAIL_FRAMES:
-                # It only falls: the room answers the word.
-                released = event.stop
-                continue
+        touches = event.start <= released + _TAIL_FRAMES
+        quiet = event.peak_dbov <= structure.speech_dbov - _EXHALED_DB
+        if touches and quiet and event.stop - event.start <= _LAST_S * FRAMES_PER_S:
+            # The room answers the word, or the reader breathes out: there is nothing to part them.
+            released = release_frame(structure, event.stop, look)
+            continue
         if _is_burst(structure, event, (event.start - word_stop) / FRAMES_PER_S, _BURST_GAP_S):
             released = release_frame(structure, event.stop, look)
             continue
