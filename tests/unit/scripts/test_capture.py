@@ -13,7 +13,9 @@ HERE = Path(__file__).parent
 RECORDS = Path("src/quietleaf/web/static/scripts/core/records.js")
 
 
-@pytest.mark.parametrize("name", ["records", "channels", "recent", "gaps", "again", "sentences"])
+@pytest.mark.parametrize(
+    "name", ["records", "channels", "recent", "gaps", "again", "sentences", "taking"]
+)
 def test_the_recorder_reasons_rightly(node: Path, name: str) -> None:
     done = subprocess.run(
         [node, "--test", HERE / f"{name}.test.mjs"], capture_output=True, text=True, check=False

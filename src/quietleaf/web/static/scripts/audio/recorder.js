@@ -170,7 +170,7 @@ export class Recorder extends EventTarget {
   }
 
   /**
-   * What is still in memory of a part of a take: the last minute that was recorded.
+   * What is still in memory of a part of a take: the last two minutes that were recorded.
    * @param {import("../messages.js").Place} place
    * @returns {Promise<{samples: Float32Array<ArrayBuffer>, rate: number}>}
    */

@@ -277,7 +277,8 @@ export class Taking {
     this.#live = startLive(rate);
     this.#before = startRecent(Math.round(BEFORE_S * rate));
     this.#recent = startRecent(RECENT_S * rate);
-    this.#againIn = null;
+    // What was recorded at another rate is not gone back into.
+    this.#forgetPlaces();
     if (wasRolling) this.roll();
   }
 

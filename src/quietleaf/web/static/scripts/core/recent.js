@@ -71,7 +71,10 @@ export function newestOf(recent) {
 export function recentPart(recent, { takeIndex, start, stop }) {
   return joined(
     recent.blocks
-      .filter(({ take }) => take === takeIndex)
+      .filter(
+        ({ take, first, samples }) =>
+          take === takeIndex && first < stop && first + samples.length > start,
+      )
       .map(({ first, samples }) =>
         samples.subarray(Math.max(0, start - first), Math.max(0, stop - first)),
       ),
