@@ -41,11 +41,13 @@ VOLUME_CAUTION = (
 KEYS = "Keys and pedal"
 KEYS_NOTE = (
     "Every control has a key. None acts while you type, or move a slider, on this page. A foot "
-    "pedal that sends a key can begin and hold; press it once here and it is known."
+    "pedal that sends a key can begin and hold, or take a sentence again; press it once here and "
+    "it is known."
 )
 KEYS_ON = "Keys that type a character act on this page"
 KEYS_FIRST = "All as they were at first"
 PEDAL = "Foot pedal: begin, hold, read on"
+PEDAL_AGAIN = "Another pedal: Again"
 PEDAL_LEARN = "Set up a pedal"
 PEDAL_FORGET = "Forget the pedal"
 CHANGE = "Change"

@@ -11,6 +11,7 @@ export class Recorder extends EventTarget {
   /** How long its lead-in is, and whether all of it is in memory. */
   leadInS = 3;
   known = true;
+  backS = 0;
   #take = 0;
   #leading = false;
 
@@ -61,7 +62,7 @@ export class Recorder extends EventTarget {
     const further = this.#leading && at === null;
     this.rolling = this.#leading = true;
     const samples = new Float32Array(this.leadInS * this.rate).fill(0.1);
-    return { leadIn: { samples, rate: this.rate }, backS: 0, further, known: this.known };
+    return { leadIn: { samples, rate: this.rate }, backS: this.backS, further, known: this.known };
   }
 
   async againLed() {

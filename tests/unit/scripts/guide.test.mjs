@@ -22,8 +22,10 @@ test("a practice is led from the opening words over a page turn to the closing w
   const steps = [
     [{ what: "ready" }, GUIDE.begin, "opening"],
     [{ what: "rolled" }, GUIDE.opening, "opening"],
-    [{ what: "marked" }, GUIDE.page, "page-0"],
-    [{ what: "read", readS: 20 }, GUIDE.page, "page-0"],
+    [{ what: "marked" }, GUIDE.slip, "page-0"],
+    [{ what: "again", how: "sentence", unread: [] }, GUIDE.leading, "page-0"],
+    [{ what: "led" }, GUIDE.afterAgain, "page-0"],
+    [{ what: "may-undo", may: false }, GUIDE.page, "page-0"],
     [{ what: "held" }, GUIDE.turn, "page-1"],
     [{ what: "rolled" }, GUIDE.lastPage, "page-1"],
     [{ what: "words", which: "closing" }, GUIDE.closing, "closing"],
@@ -46,9 +48,9 @@ test("who holds after the opening words is led to the first page", () => {
   let standing = happenings.reduce(after, begun(FACTS));
   assert.deepEqual(guided(standing, 2), { sentence: GUIDE.markFirst, words: "page-0" });
   standing = after(standing, NEXT_ARTICLE);
-  assert.deepEqual(guided(standing, 2), { sentence: GUIDE.page, words: "page-0" });
+  assert.deepEqual(guided(standing, 2), { sentence: GUIDE.slip, words: "page-0" });
   standing = after(standing, { what: "rolled" });
-  assert.deepEqual(guided(standing, 2), { sentence: GUIDE.page, words: "page-0" });
+  assert.deepEqual(guided(standing, 2), { sentence: GUIDE.slip, words: "page-0" });
 });
 
 test("who holds before the closing words is led to them", () => {
@@ -77,4 +79,12 @@ test("who tries it out may say anything", () => {
 
 test("where nothing can be read nothing is guided", () => {
   assert.deepEqual(guided(begun(FACTS), 2), { sentence: "", words: null });
+});
+
+test("while a lead-in plays what is read stays before the eyes", () => {
+  const again = { what: "again", how: "sentence", unread: [] };
+  const opening = [{ what: "ready" }, { what: "rolled" }].reduce(after, begun(FACTS));
+  assert.deepEqual(guided(after(opening, again), 2), { sentence: GUIDE.leading, words: "opening" });
+  const tryOut = after(after(begun({ ...FACTS, tryOut: true }), { what: "rolled" }), again);
+  assert.deepEqual(guided(tryOut, 0), { sentence: GUIDE.leading, words: null });
 });

@@ -99,7 +99,12 @@ test("what is kept comes back, and what cannot be used does not", () => {
 test("keys that were kept before there was an action stay, and it has its first key", () => {
   const { again: _, undo: __, ...codes } = { ...FIRST_KEYS.codes, help: "KeyM" };
   const found = keysOf(JSON.stringify({ on: true, codes, pedal: "F13" }));
-  assert.deepEqual(found, { on: true, codes: { ...FIRST_KEYS.codes, help: "KeyM" }, pedal: "F13" });
+  assert.deepEqual(found, {
+    on: true,
+    codes: { ...FIRST_KEYS.codes, help: "KeyM" },
+    pedal: "F13",
+    pedalAgain: null,
+  });
   const clash = keysOf(JSON.stringify({ on: true, codes: { ...codes, help: "KeyA" }, pedal: null }));
   assert.deepEqual(clash, FIRST_KEYS);
 });
@@ -111,4 +116,17 @@ test("a key is called what it types here", () => {
   assert.equal(nameOfKey("PageDown"), "page down");
   assert.equal(nameOfKey("F13"), "F13");
   assert.equal(nameOfKey("Digit4"), "4");
+});
+
+test("another pedal takes a sentence again, and the two are not one key", () => {
+  const first = learn(FIRST_KEYS, "pedal", "F13").keys;
+  assert.equal(learn(first, "pedalAgain", "F13").taken, "pedal");
+  assert.equal(learn(first, "pedalAgain", "KeyN").taken, "article");
+  const { keys, taken } = learn(first, "pedalAgain", "F14");
+  assert.equal(taken, null);
+  assert.equal(learn(keys, "pedal", "F14").taken, "pedalAgain");
+  const found = keysOf(kept({ ...keys, on: false }));
+  assert.equal(actionOf(found, press("F13"), "page"), "main");
+  assert.equal(actionOf(found, press("F14"), "page"), "again");
+  assert.equal(actionOf(found, press("F14"), "field"), null);
 });

@@ -235,3 +235,67 @@ test("how far the station's copy has got is said in words at the reader's pace",
   assert.equal(savedSaid(now, 150), "All of it is safe on the station’s disk.");
   assert.doesNotMatch(savedSaid(on(rolling, held, station("away", 9)), 150), /Read on/);
 });
+
+const again = (how = "sentence", unread = []) => ({ what: "again", how, unread });
+
+test("a sentence is taken again while rolling and while held, never before anything was rolled", () => {
+  assert.equal(asked(begun(FACTS), "again"), null);
+  assert.equal(asked(ready(), "again"), null);
+  const rolling = on(ready(), rolled, read(20));
+  assert.equal(asked(rolling, "again"), "again");
+  assert.equal(asked(on(rolling, held), "again"), "again");
+  assert.equal(asked(on(rolling, { what: "lost", sentence: "" }), "again"), null);
+  const stopped = on(rolling, { what: "stopped", sentence: "", canTakeOver: false });
+  assert.equal(asked(stopped, "again"), null);
+});
+
+test("while its lead-in plays that is said, and nothing can be marked", () => {
+  const leading = on(ready(), rolled, read(20), { what: "marked" }, again());
+  assert.equal(said(leading).sentence, "Listen, then read on from here.");
+  assert.match(heardSaid(leading, "voice"), /left out/);
+  assert.equal(asked(leading, "article"), null);
+  assert.equal(asked(leading, "words"), null);
+  assert.equal(asked(leading, "main"), "hold");
+  assert.equal(asked(leading, "undo"), "undo");
+  const further = on(leading, again("further"));
+  assert.match(said(further).sentence, /^One sentence further back\./);
+  const led = on(further, { what: "led" });
+  assert.equal(said(led).sentence, "You are being recorded.");
+  assert.equal(led.agains, 1);
+});
+
+test("whatever ends recording ends a lead-in", () => {
+  const leading = on(ready(), rolled, read(20), again());
+  for (const ends of [
+    held,
+    { what: "lost", sentence: "" },
+    { what: "stopped", sentence: "", canTakeOver: true },
+  ]) {
+    assert.equal(on(leading, ends).leading, null);
+  }
+});
+
+test("from held it rolls, and what was to come next is not begun", () => {
+  const next = on(ready(), rolled, read(20), held, { what: "next", next: "article" });
+  const leading = on(next, again());
+  assert.equal(leading.phase, "rolling");
+  assert.equal(leading.articles, next.articles);
+  assert.equal(leading.next, null);
+});
+
+test("closing words that were begun in what is read again are due again; undo has them back", () => {
+  const closing = on(ready(), rolled, read(900), { what: "words", which: "closing" });
+  const before = on(closing, again("sentence"), again("further", ["closing"]));
+  assert.equal(before.closingRead, false);
+  assert.equal(wordsShown(on(before, { what: "led" }), true), "closing");
+  const back = on(before, { what: "undone" });
+  assert.equal(back.closingRead, true);
+  assert.equal(back.reading, "closing");
+  assert.equal(back.leading, null);
+  assert.equal(back.canUndo, false);
+  assert.equal(on(closing, again()).reading, "closing");
+});
+
+test("how many articles there are follows what was left out", () => {
+  assert.equal(on(ready(), rolled, { what: "articles", articles: 3 }).articles, 3);
+});

@@ -4,13 +4,24 @@
 /** No sample that leaves here is greater, whatever is played and however far up the volume is. */
 export const GREATEST = 0.5;
 const FADE_S = 0.02;
+/** Sound that begins or ends in the middle of a word would click. */
+const EDGE_S = 0.01;
+/** A line to the headphones that is not open by then does not open. */
+const OPENS_MS = 500;
+/** What is not over so long after its time is not playing at all. */
+const LATE_MS = 1500;
 const KEY = "quietleaf:headphones";
 const FIRST_VOLUME = 40;
 
-export class Playback extends EventTarget {
+/**
+ * How playing ended: it was heard to its end, it was stopped, or nothing came out.
+ * @typedef {"heard" | "stopped" | "mute"} Ending
+ */
+
+export class Playback {
   /** @type {AudioContext | null} */ #context = null;
   /** @type {GainNode | null} */ #gain = null;
-  /** @type {AudioBufferSourceNode | null} */ #source = null;
+  /** @type {((ending: Ending) => void) | null} */ #end = null;
   #volume = volumeOf(localStorage.getItem(KEY));
   #peak = 1;
 
@@ -26,7 +37,7 @@ export class Playback extends EventTarget {
   }
 
   get playing() {
-    return this.#source !== null;
+    return this.#end !== null;
   }
 
   /** Begin the line to the headphones, silent: what is to be heard at once finds it open. */
@@ -36,46 +47,43 @@ export class Playback extends EventTarget {
       this.#gain = context.createGain();
       this.#gain.connect(context.destination);
     }
-    return context.state === "running" ? null : context.resume();
-  }
-
-  /** How long it takes what is played to come out at the headphones. */
-  get latencyS() {
-    const { baseLatency = 0, outputLatency = 0 } = this.#context ?? {};
-    return baseLatency + outputLatency;
+    // Where the browser does not let it, it is asked for anew when something is to be played.
+    if (context.state !== "running") void context.resume().catch(() => {});
+    return { context, gain: this.#gain };
   }
 
   /**
-   * Play; the event "ended" tells when it is over, by itself or by `stop`.
+   * Play; where the line is open it sounds at once.
    *
    * @param {Float32Array<ArrayBuffer>} samples
    * @param {number} rate
+   * @returns {Promise<Ending>} When it is over: "heard" once the end has come out at the headphones.
    */
-  async play(samples, rate) {
+  play(samples, rate) {
     this.stop();
-    if (samples.length === 0) return;
-    const opening = this.open();
-    if (opening !== null) await opening;
-    const context = /** @type {AudioContext} */ (this.#context);
-    const gain = /** @type {GainNode} */ (this.#gain);
-    const sound = context.createBuffer(1, samples.length, rate);
-    sound.copyToChannel(samples, 0);
-    this.#peak = samples.reduce((peak, sample) => Math.max(peak, Math.abs(sample)), 0);
-    const source = context.createBufferSource();
-    source.buffer = sound;
-    gain.gain.cancelScheduledValues(0);
-    gain.gain.value = gainFor(this.#volume, this.#peak);
-    source.connect(gain);
-    source.addEventListener("ended", () => this.#end(source));
-    this.#source = source;
-    source.start();
+    if (samples.length === 0) return Promise.resolve("heard");
+    const line = this.open();
+    return new Promise((done) => {
+      /** @type {() => void} */ let stop = () => {};
+      const end = (/** @type {Ending} */ ending) => {
+        if (this.#end !== end) return;
+        this.#end = null;
+        stop();
+        done(ending);
+      };
+      this.#end = end;
+      const start = () => {
+        if (this.#end !== end) return;
+        if (line.context.state === "running") stop = this.#sound(line, samples, rate, end);
+        else end("mute");
+      };
+      if (line.context.state === "running") start();
+      else void Promise.race([line.context.resume().catch(() => {}), waited(OPENS_MS)]).then(start);
+    });
   }
 
   stop() {
-    const source = this.#source;
-    if (source === null) return;
-    source.stop();
-    this.#end(source);
+    this.#end?.("stopped");
   }
 
   close() {
@@ -85,13 +93,60 @@ export class Playback extends EventTarget {
     this.#gain = null;
   }
 
-  /** @param {AudioBufferSourceNode} source */
-  #end(source) {
-    source.disconnect();
-    if (this.#source !== source) return;
-    this.#source = null;
-    this.dispatchEvent(new Event("ended"));
+  /**
+   * @param {{context: AudioContext, gain: GainNode}} line
+   * @param {Float32Array<ArrayBuffer>} samples
+   * @param {number} rate
+   * @param {(ending: Ending) => void} end
+   * @returns {() => void} stops it
+   */
+  #sound({ context, gain }, samples, rate, end) {
+    const sound = context.createBuffer(1, samples.length, rate);
+    sound.copyToChannel(samples, 0);
+    this.#peak = peakOf(samples);
+    gain.gain.cancelScheduledValues(0);
+    gain.gain.value = gainFor(this.#volume, this.#peak);
+    const edges = context.createGain();
+    const source = context.createBufferSource();
+    source.buffer = sound;
+    source.connect(edges).connect(gain);
+    const now = context.currentTime;
+    edges.gain.setValueAtTime(0, now);
+    edges.gain.linearRampToValueAtTime(1, now + EDGE_S);
+    source.start();
+    const latencyMs = 1000 * latencyOf(context);
+    const late = setTimeout(() => end("mute"), 1000 * sound.duration + latencyMs + LATE_MS);
+    // The last sample has left here, but has still to come out.
+    source.addEventListener("ended", () => setTimeout(() => end("heard"), latencyMs));
+    return () => {
+      clearTimeout(late);
+      const stops = context.currentTime;
+      edges.gain.cancelScheduledValues(stops);
+      edges.gain.setTargetAtTime(0, stops, EDGE_S / 3);
+      source.stop(stops + 2 * EDGE_S);
+    };
   }
+}
+
+/**
+ * How long it takes what is played to come out at the headphones.
+ *
+ * @param {AudioContext} context
+ */
+function latencyOf({ baseLatency = 0, outputLatency = 0 }) {
+  return baseLatency + outputLatency;
+}
+
+/** @param {number} timeMs */
+function waited(timeMs) {
+  return new Promise((done) => setTimeout(done, timeMs));
+}
+
+/** @param {Float32Array} samples */
+function peakOf(samples) {
+  let peak = 0;
+  for (const sample of samples) peak = Math.max(peak, Math.abs(sample));
+  return peak;
 }
 
 /**

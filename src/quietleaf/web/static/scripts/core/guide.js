@@ -11,6 +11,7 @@ export function guided(standing, pages) {
   const { phase, reading, next, articles, turns } = standing;
   const rolling = phase === "rolling";
   if (phase !== "held" && !rolling) return { sentence: "", words: null };
+  if (standing.leading !== null) return { sentence: GUIDE.leading, words: wordsNow(standing, pages) };
   if (pages === 0) return { sentence: rolling ? GUIDE.tryOutRolling : tryOut(standing), words: null };
   if (reading === "closing") {
     return rolling
@@ -21,14 +22,38 @@ export function guided(standing, pages) {
   if (articles === 0) {
     if (!standing.openingRead) return { sentence: GUIDE.begin, words: "opening" };
     if (rolling) return { sentence: GUIDE.opening, words: "opening" };
-    return { sentence: next === "article" ? GUIDE.page : GUIDE.markFirst, words: "page-0" };
+    return { sentence: next === "article" ? onPage(standing) : GUIDE.markFirst, words: "page-0" };
   }
-  const words = `page-${Math.min(pages - 1, turns)}`;
+  const words = pageNow(standing, pages);
   if (next === "article") return { sentence: GUIDE.readOn, words };
-  if (rolling) return { sentence: turns < pages - 1 ? GUIDE.page : GUIDE.lastPage, words };
+  if (rolling && turns < pages - 1) return { sentence: onPage(standing), words };
+  if (rolling) return { sentence: GUIDE.lastPage, words };
   return turns < pages
     ? { sentence: GUIDE.turn, words }
     : { sentence: GUIDE.closingSoon, words: "closing" };
+}
+
+/** @param {import("./standing.js").Standing} standing */
+function onPage({ agains, canUndo }) {
+  if (agains === 0) return GUIDE.slip;
+  return canUndo ? GUIDE.afterAgain : GUIDE.page;
+}
+
+/**
+ * Which words are read now, whatever is to be done with them.
+ *
+ * @param {import("./standing.js").Standing} standing
+ * @param {number} pages
+ */
+function wordsNow(standing, pages) {
+  if (pages === 0) return null;
+  if (standing.reading !== null) return standing.reading;
+  return standing.articles === 0 ? "opening" : pageNow(standing, pages);
+}
+
+/** @param {import("./standing.js").Standing} standing @param {number} pages */
+function pageNow({ turns }, pages) {
+  return `page-${Math.min(pages - 1, turns)}`;
 }
 
 /** @param {import("./standing.js").Standing} standing */

@@ -8,6 +8,7 @@
  * @property {boolean} on Whether keys that type a character act.
  * @property {Record<Action, string>} codes
  * @property {string | null} pedal A second key for the main action.
+ * @property {string | null} pedalAgain A second key to take a sentence again.
  */
 
 /**
@@ -23,6 +24,10 @@
 /** @type {readonly Action[]} */
 export const ACTIONS = ["main", "again", "undo", "article", "words", "hear", "help", "time"];
 
+/** What can be learned beside the keys of the actions. */
+export const PEDALS = /** @type {const} */ (["pedal", "pedalAgain"]);
+/** @typedef {(typeof PEDALS)[number]} Pedal */
+
 /** @type {Keys} */
 export const FIRST_KEYS = {
   on: true,
@@ -37,6 +42,7 @@ export const FIRST_KEYS = {
     time: "KeyT",
   },
   pedal: null,
+  pedalAgain: null,
 };
 
 /** Codes that move the focus, leave something or belong to the system: never learned. */
@@ -73,6 +79,7 @@ export function actionOf(keys, press, focus) {
   if (focus === "field" || (!keys.on && typesCharacter(press.code))) return null;
   if (focus === "control" && OF_THE_FOCUS.has(press.code)) return null;
   if (press.code === keys.pedal) return "main";
+  if (press.code === keys.pedalAgain) return "again";
   return ACTIONS.find((action) => keys.codes[action] === press.code) ?? null;
 }
 
@@ -80,20 +87,28 @@ export function actionOf(keys, press, focus) {
  * The keys after one was learned; `taken` says why it was not.
  *
  * @param {Keys} keys
- * @param {Action | "pedal"} target
+ * @param {Action | Pedal} target
  * @param {string} code
- * @returns {{keys: Keys, taken: Action | "pedal" | "system" | null}}
+ * @returns {{keys: Keys, taken: Action | Pedal | "system" | null}}
  */
 export function learn(keys, target, code) {
   if (NEVER.test(code)) return { keys, taken: "system" };
   const other = ACTIONS.find((action) => action !== target && keys.codes[action] === code);
   if (other !== undefined) return { keys, taken: other };
-  if (target !== "pedal" && keys.pedal === code) return { keys, taken: "pedal" };
-  const learned =
-    target === "pedal"
-      ? { ...keys, pedal: code }
-      : { ...keys, codes: { ...keys.codes, [target]: code } };
+  const pedal = PEDALS.find((which) => which !== target && keys[which] === code);
+  if (pedal !== undefined) return { keys, taken: pedal };
+  const learned = isPedal(target)
+    ? { ...keys, [target]: code }
+    : { ...keys, codes: { ...keys.codes, [target]: code } };
   return { keys: learned, taken: null };
+}
+
+/**
+ * @param {Action | Pedal} target
+ * @returns {target is Pedal}
+ */
+export function isPedal(target) {
+  return PEDALS.some((pedal) => pedal === target);
 }
 
 /**
@@ -120,14 +135,19 @@ export function keysOf(text) {
     return FIRST_KEYS; // Another version, or another hand, wrote it.
   }
   if (typeof found !== "object" || found === null) return FIRST_KEYS;
-  const { on, codes, pedal } = /** @type {Partial<Keys>} */ (found);
+  const { on, codes, pedal, pedalAgain } = /** @type {Partial<Keys>} */ (found);
   if (typeof on !== "boolean" || typeof codes !== "object" || codes === null) return FIRST_KEYS;
   // What was kept before there was an action has no key for it yet.
   const all = { ...FIRST_KEYS.codes, ...codes };
   const named = ACTIONS.map((action) => all[action]);
   const usable = named.every((code) => typeof code === "string" && !NEVER.test(code));
   if (!usable || new Set(named).size !== ACTIONS.length) return FIRST_KEYS;
-  return { on, codes: all, pedal: typeof pedal === "string" && !NEVER.test(pedal) ? pedal : null };
+  return { on, codes: all, pedal: usablePedal(pedal), pedalAgain: usablePedal(pedalAgain) };
+}
+
+/** @param {unknown} code */
+function usablePedal(code) {
+  return typeof code === "string" && !NEVER.test(code) ? code : null;
 }
 
 /**

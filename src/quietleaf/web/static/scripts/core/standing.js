@@ -6,7 +6,7 @@ import { HEARD, HELP, LEADING, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "
 /** @typedef {"opening" | "closing"} Which */
 /** @typedef {"getting-ready" | "held" | "rolling" | "lost" | "stopped" | "leaving"} Phase */
 /** @typedef {"none" | "asking" | "asked" | "seen" | "failed"} Help */
-/** @typedef {"sentence" | "further"} Leading How far back the lead-in leads. */
+/** @typedef {"sentence" | "further" | "picked"} Leading Where the lead-in leads to. */
 /** @typedef {"well" | "away" | "busy" | "superseded" | "trouble" | "refused" | "late"} Station */
 
 /**
@@ -48,19 +48,25 @@ import { HEARD, HELP, LEADING, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "
  * @property {boolean} hearing Whether something is played.
  * @property {Leading | null} leading Whether a sentence is taken again, and its lead-in plays.
  * @property {boolean} canUndo Whether the old sentence can be had back.
+ * @property {number} agains How often a sentence was taken again.
+ * @property {WordsRead | null} wordsBefore How it was with the fixed words before a sentence was
+ *   taken again.
  */
+
+/** @typedef {Pick<Standing, "reading" | "openingRead" | "closingRead">} WordsRead */
 
 /**
  * @typedef {{what: "ready"}
  *   | {what: "resumed"}
  *   | {what: "rolled"}
  *   | {what: "held"}
- *   | {what: "again", how: Leading}
+ *   | {what: "again", how: Leading, unread: readonly Which[]}
  *   | {what: "led"}
  *   | {what: "undone"}
  *   | {what: "may-undo", may: boolean}
  *   | {what: "read", readS: number}
  *   | {what: "marked"}
+ *   | {what: "articles", articles: number}
  *   | {what: "next", next: Which | "article" | null}
  *   | {what: "words", which: Which}
  *   | {what: "lost", sentence: string}
@@ -109,6 +115,8 @@ export function begun(facts) {
     hearing: false,
     leading: null,
     canUndo: false,
+    agains: 0,
+    wordsBefore: null,
   };
 }
 
@@ -138,17 +146,25 @@ export function after(standing, happening) {
     case "held":
       return standing.phase === "rolling" ? held(standing) : standing;
     case "again":
-      return { ...rolled({ ...standing, next: null }), leading: happening.how, canUndo: true };
+      return takenAgain(standing, happening.how, happening.unread);
     case "led":
-      return { ...standing, leading: null };
+      return { ...standing, leading: null, agains: standing.agains + 1 };
     case "undone":
-      return { ...standing, leading: null, canUndo: false };
+      return {
+        ...standing,
+        ...standing.wordsBefore,
+        wordsBefore: null,
+        leading: null,
+        canUndo: false,
+      };
     case "may-undo":
       return { ...standing, canUndo: happening.may };
     case "read":
       return read(standing, happening.readS);
     case "marked":
       return articleBegun(standing);
+    case "articles":
+      return { ...standing, articles: happening.articles };
     case "next":
       return { ...standing, next: happening.next };
     case "words":
@@ -202,6 +218,26 @@ function rolled(standing) {
   };
   if (standing.next === "article") return articleBegun(on);
   return standing.next === null ? on : wordsBegun(on, standing.next);
+}
+
+/**
+ * @param {Standing} standing
+ * @param {Leading} how
+ * @param {readonly Which[]} unread Fixed words that were begun in what is read again.
+ * @returns {Standing}
+ */
+function takenAgain(standing, how, unread) {
+  const { reading, openingRead, closingRead, leading, wordsBefore } = standing;
+  return {
+    ...rolled({ ...standing, next: null }),
+    reading: reading !== null && unread.includes(reading) ? null : reading,
+    openingRead: openingRead && !unread.includes("opening"),
+    closingRead: closingRead && !unread.includes("closing"),
+    // Pressed again while it plays, it is the first press that is taken back.
+    wordsBefore: leading === null ? { reading, openingRead, closingRead } : wordsBefore,
+    leading: how,
+    canUndo: true,
+  };
 }
 
 /** @param {Standing} standing @returns {Standing} */

@@ -11,6 +11,7 @@ import { KeptLine } from "../core/kept.js";
 import { actionOf, typesCharacter } from "../core/keys.js";
 import { Owner } from "../core/owner.js";
 import { knownPace, mixedPace, reckon } from "../core/pacing.js";
+import { articlesIn, outsideAfter } from "../core/programme.js";
 import { after, asked, begun, heardSaid, helpSaid, said, savedSaid } from "../core/standing.js";
 import { KeySettings } from "../parts/key-settings.js";
 import { StandView } from "../parts/stand-view.js";
@@ -56,6 +57,8 @@ const SAVED_EVERY = 5 * A_SECOND;
 const VOICE_LASTS = 3 * A_SECOND;
 /** What the last ones were like says more of what fits than all of them. */
 const ARTICLES_KEPT = 12;
+/** Where less was spoken between two places, they belong to the same words. */
+const A_WORD_S = 0.4;
 const SEEN_EVERY_MS = 3000;
 const STILL_AFTER_MS = 3000;
 const NO_NOTICE = { sentence: "", until: 0, stays: false };
@@ -89,7 +92,10 @@ class Stand {
   /** @type {import("../core/advice.js").AdviceCode | null} */ #wrong = null;
   /** @type {number | null} */ #warned = null;
   /** @type {import("../core/pacing.js").PacingStage} */ #stage = "reading";
+  // Where, on the clock that runs while rolling, something was marked on this page.
   /** @type {number[]} */ #articlesS = [];
+  /** @type {Partial<Record<import("../core/standing.js").Which, number>>} */ #wordsS = {};
+  /** What has left the programme. @type {import("../core/programme.js").Stretch[]} */ #outside = [];
   #take = { fromS: 0, trimmed: true };
   /** @type {number | null} */ #firstWordS = null;
   #trimmedS = 0;
@@ -99,7 +105,6 @@ class Stand {
   #presses = Promise.resolve();
   #acted = "";
   #still = false;
-  /** Which lead-in plays: one that was stopped leads nowhere. */ #lead = 0;
   /** @type {WakeLockSentinel | null} */ #awake = null;
 
   /**
@@ -234,7 +239,6 @@ class Stand {
       if (event.code === this.#acted) event.preventDefault();
       this.#acted = "";
     });
-    this.#owner.listen(this.#playback, "ended", () => this.#playedOut());
     this.#owner.owns(() => this.#playback.close());
     this.#wireVolume();
     this.#wireBelow();
@@ -313,21 +317,29 @@ class Stand {
    * @param {Action} action
    */
   #press(action) {
-    if (IN_ORDER.includes(action)) {
-      this.#presses = this.#presses.then(() => this.#answer(action));
-    } else {
-      void this.#answer(action);
-    }
+    const answer = () => {
+      const command = asked(this.standing, action);
+      return command === null ? Promise.resolve() : this.#do(command);
+    };
+    if (IN_ORDER.includes(action)) this.#inOrder(answer);
+    else void this.#answer(answer);
   }
 
-  /** @param {Action} action */
-  async #answer(action) {
-    const command = asked(this.standing, action);
-    if (command === null || this.#owner.stopped) return;
+  /** @param {() => Promise<void>} answer */
+  #inOrder(answer) {
+    this.#presses = this.#presses.then(() => this.#answer(answer));
+  }
+
+  /** @param {() => Promise<void>} answer */
+  async #answer(answer) {
+    if (this.#owner.stopped) return;
     try {
-      await this.#do(command);
+      await answer();
     } catch (fault) {
-      this.#tell(sentenceOf(fault));
+      const sentence = sentenceOf(fault);
+      // A lead-in that was stopped for this leads nowhere any more.
+      if (this.standing.leading !== null && !this.#playback.playing) await this.#led(sentence);
+      else this.#tell(sentence);
     }
   }
 
@@ -338,6 +350,7 @@ class Stand {
       case "roll":
         return this.#roll();
       case "hold":
+        this.#playback.stop();
         await recorder?.hold();
         return this.#happen({ what: "held" });
       case "again":
@@ -355,7 +368,7 @@ class Stand {
       case "mark-article":
         await recorder?.markArticle("");
         this.#hearPace();
-        this.#articlesS.push(this.standing.readS);
+        this.#articlesS.push(this.#rolledS());
         this.#happen({ what: "marked" });
         return this.#tell(texts.ARTICLE_MARKED);
       case "mark-opening":
@@ -397,16 +410,23 @@ class Stand {
     this.#beginTake();
     if (next === "article") {
       await this.#recorder?.markArticle("");
-      this.#articlesS.push(this.standing.readS);
-    } else if (next !== null) await this.#recorder?.markWords(next);
+      this.#articlesS.push(this.#rolledS());
+    } else if (next !== null) {
+      await this.#recorder?.markWords(next);
+      this.#wordsS[next] = this.#rolledS();
+    }
     this.#happen({ what: "rolled" });
   }
 
+  #rolledS() {
+    return this.#heard?.secondsRolled ?? 0;
+  }
+
   #beginTake() {
-    this.#take = { fromS: this.#heard?.secondsRolled ?? 0, trimmed: false };
+    this.#take = { fromS: this.#rolledS(), trimmed: false };
     this.#firstWordS = null;
     // What is to be played at a press finds the line to the headphones open.
-    void this.#playback.open();
+    this.#playback.open();
   }
 
   /**
@@ -420,66 +440,100 @@ class Stand {
     const wasHeld = this.standing.phase === "held";
     const at = picked === null ? null : { take: picked.take, sample: picked.startSample };
     this.#playback.stop();
-    // The end of one that was stopped leads nowhere.
-    this.#lead += 1;
     window.speechSynthesis?.cancel();
-    const { leadIn, further, known } = await recorder.again({ at });
+    const { leadIn, backS, further, known } = await recorder.again({ at });
+    if (this.standing.phase !== "held" && this.standing.phase !== "rolling") {
+      // It stopped meanwhile, and a press rolls.
+      await recorder.hold();
+      return;
+    }
     if (wasHeld) this.#beginTake();
-    await this.#playback.play(leadIn.samples, leadIn.rate);
-    this.#happen({ what: "again", how: further ? "further" : "sentence" });
-    if (!known) this.#tell(texts.FROM_MEMORY);
-    if (leadIn.samples.length === 0) await this.#led(this.#lead, texts.FROM_START);
-  }
-
-  /** What was played is over: a lead-in has still to come out at the headphones. */
-  #playedOut() {
-    if (this.standing.leading === null) return this.#happen({ what: "hearing", on: false });
-    const lead = this.#lead;
-    window.setTimeout(() => void this.#led(lead), 1000 * this.#playback.latencyS);
+    const heard = this.#playback.play(leadIn.samples, leadIn.rate);
+    const how = picked !== null ? "picked" : further ? "further" : "sentence";
+    this.#happen({ what: "again", how, unread: this.#wordsAfter(backS) });
+    const { nothing, last } = texts.NOT_IN_MEMORY;
+    const isEmpty = leadIn.samples.length === 0;
+    if (!known && !isEmpty) this.#tell(last);
+    const onward = this.#isArticleAfter(backS) ? texts.READ_ON_ARTICLE : texts.READ_ON;
+    const empty = known ? texts.FROM_START : nothing(this.#rolledS() - backS);
+    // It is not waited for: the next press may be to stop it.
+    void heard.then((ending) => {
+      if (ending === "stopped") return;
+      void this.#led(ending === "mute" ? texts.NOT_PLAYED.leading : isEmpty ? empty : onward);
+    });
   }
 
   /**
-   * @param {number} lead which lead-in was heard to its end
+   * The lead-in has come out at the headphones to its end: the programme goes on.
+   *
    * @param {string} sentence
    */
-  async #led(lead, sentence = texts.READ_ON) {
-    if (lead !== this.#lead || this.standing.leading === null) return;
-    await this.#recorder?.againLed();
-    if (lead !== this.#lead) return;
+  async #led(sentence) {
+    if (this.standing.leading === null) return;
+    try {
+      await this.#recorder?.againLed();
+    } catch (fault) {
+      sentence = sentenceOf(fault);
+    }
     this.#happen({ what: "led" });
     this.#tell(sentence);
   }
 
+  /** Which fixed words were begun after a place, and something was read in between. @param {number} backS */
+  #wordsAfter(backS) {
+    const which = /** @type {const} */ (["opening", "closing"]);
+    return which.filter((one) => this.#spokenS(backS, this.#wordsS[one] ?? backS) > A_WORD_S);
+  }
+
+  /** @param {number} backS */
+  #isArticleAfter(backS) {
+    return this.#articlesS.some((markS) => this.#spokenS(backS, markS) > A_WORD_S);
+  }
+
+  /** @param {number} fromS @param {number} toS */
+  #spokenS(fromS, toS) {
+    return (this.#heard?.runs ?? []).reduce(
+      (sum, run) =>
+        sum + Math.max(0, Math.min(toS, run.stopS ?? toS) - Math.max(fromS, run.startS)),
+      0,
+    );
+  }
+
   async #undo() {
+    this.#playback.stop();
     const told = await this.#recorder?.againUndo();
     this.#happen({ what: "undone" });
     this.#tell(told?.undone ? texts.UNDONE : texts.NOT_UNDONE);
   }
 
   /** @param {Run} run */
-  async #pick(run) {
-    if (this.standing.leading === null) return this.#play([run]);
-    this.#presses = this.#presses.then(() => this.#again(run));
+  #pick(run) {
+    if (this.standing.phase === "held") return void this.#play([run]);
+    this.#inOrder(async () => {
+      if (asked(this.standing, "again") !== null) await this.#again(run);
+    });
     this.view.part("main").focus({ preventScroll: true });
   }
 
   /** @param {"opening" | "closing"} which */
   async #mark(which) {
     await this.#recorder?.markWords(which);
+    this.#wordsS[which] = this.#rolledS();
     this.#happen({ what: "words", which });
     this.#tell(texts.WORDS_MARKED[which]);
   }
 
   /** The last sentences; what was read before this page was loaded, the station has. */
   async #hearIt() {
-    const runs = lastRuns(this.#heard?.runs ?? []);
+    const runs = lastRuns(this.#heard?.runs ?? [], this.#outside);
     if (runs.length > 0 || this.standing.rolledHere) return this.#play(runs);
     return this.#playSound(await lastAtStation());
   }
 
   /** @param {readonly Run[]} runs */
   async #play(runs) {
-    if (this.#recorder !== null) await this.#playSound(await soundOf(this.#recorder, runs));
+    if (this.#recorder === null) return;
+    await this.#playSound(await soundOf(this.#recorder, runs, this.#heard?.runs));
   }
 
   /** @param {import("../audio/hear_it.js").Sound | null} sound */
@@ -487,9 +541,14 @@ class Stand {
     // It may have been rolled meanwhile.
     if (this.standing.phase !== "held") return;
     if (sound === null) return this.#tell(texts.NOTHING_TO_HEAR);
-    await this.#playback.play(sound.samples, sound.rate);
+    const heard = this.#playback.play(sound.samples, sound.rate);
     this.#happen({ what: "hearing", on: true });
     this.#tell(texts.HEARING);
+    void heard.then((ending) => {
+      // Another may play in its place.
+      if (!this.#playback.playing) this.#happen({ what: "hearing", on: false });
+      if (ending === "mute") this.#tell(texts.NOT_PLAYED.held);
+    });
   }
 
   async #askHelp() {
@@ -561,11 +620,14 @@ class Stand {
     const before = this.standing;
     this.standing = after(before, happening);
     const { sentence, more } = said(this.standing);
-    if (sentence !== said(before).sentence) this.view.tell(`${sentence} ${more}`.trim());
+    // Where reading goes on after a lead-in, what is told of it is short: one is to read.
+    const goesOn = before.leading !== null && this.standing.phase === "rolling";
+    if (sentence !== said(before).sentence && !(goesOn && this.standing.leading === null)) {
+      this.view.tell(`${sentence} ${more}`.trim());
+    }
     if (this.standing.help !== before.help) this.view.tell(helpSaid(this.standing.help));
     if (before.leading !== null && this.standing.leading === null) {
       // Held, stopped or lost: a lead-in that still plays leads nowhere.
-      this.#lead += 1;
       this.#playback.stop();
     }
     if (isOtherState(this.standing, before)) this.#endNotice();
@@ -611,10 +673,13 @@ class Stand {
     this.#drawnAt = this.#count;
     this.#trim(heard);
     const before = this.standing;
-    const { secondsRead, canUndo } = heard.again;
+    const { secondsRead, canUndo, outside } = heard.again;
+    this.#outside = outsideAfter(this.#outside, outside, heard.secondsRolled);
     const readS = Math.max(0, this.facts.recordedS + secondsRead - this.#trimmedS);
     this.standing = after(before, { what: "read", readS });
     this.standing = after(this.standing, { what: "may-undo", may: canUndo });
+    const articles = this.facts.articles + articlesIn(this.#articlesS, this.#outside).length;
+    this.standing = after(this.standing, { what: "articles", articles });
     const { reading } = this.standing;
     if (reading !== before.reading || canUndo !== before.canUndo) this.#show();
     this.#listenIn(heard);
@@ -636,6 +701,8 @@ class Stand {
 
   /** @param {Heard} heard */
   #listenIn(heard) {
+    // What the headphones let out is nobody's voice, and silence is as it should be.
+    if (this.standing.leading !== null) return;
     const { state, advice } = adviceStep(this.#watched, heard, this.#count / A_SECOND);
     this.#watched = state;
     const wrong = advice?.code ?? null;
@@ -673,8 +740,9 @@ class Stand {
       closingWords: facts.closingWords,
       closingBegun: standing.closingRead,
       warningsMin: facts.warningsMin,
-      // What was read again is not read twice.
-      articlesS: this.#articlesS.filter((at) => at <= standing.readS).slice(-ARTICLES_KEPT),
+      articlesS: articlesIn(this.#articlesS, this.#outside)
+        .map((placeS) => facts.recordedS + placeS)
+        .slice(-ARTICLES_KEPT),
     });
   }
 
@@ -693,7 +761,7 @@ class Stand {
       this.#heard?.runs ?? [],
       this.#heard?.secondsRolled ?? 0,
       this.facts.paceMeasured || this.#pace.wordsPerMin !== this.facts.paceWpm,
-      this.#heard?.again.outside ?? [],
+      this.#outside,
     );
   }
 
@@ -709,6 +777,7 @@ class Stand {
     if (this.#notice.sentence !== "" && this.#count < this.#notice.until) {
       return this.#notice.sentence;
     }
+    if (this.standing.leading !== null) return "";
     return more || (this.#wrong === null ? this.#due() : texts.ADVICE[this.#wrong]);
   }
 
@@ -758,7 +827,10 @@ class Stand {
  */
 function isOtherState(now, before) {
   return (
-    now.phase !== before.phase || now.next !== before.next || (before.hearing && !now.hearing)
+    now.phase !== before.phase ||
+    now.next !== before.next ||
+    now.leading !== before.leading ||
+    (before.hearing && !now.hearing)
   );
 }
 

@@ -1,17 +1,27 @@
 // The keys and the pedal: what does what, learned by pressing it. Wires the section of the stand.
 
-import { ACTIONS, FIRST_KEYS, kept, keysOf, learn, nameOfKey } from "../core/keys.js";
+import {
+  ACTIONS,
+  FIRST_KEYS,
+  PEDALS,
+  isPedal,
+  kept,
+  keysOf,
+  learn,
+  nameOfKey,
+} from "../core/keys.js";
 import { KEYS } from "../texts/stand.js";
 
 const KEY = "quietleaf:keys";
 
 /** @typedef {import("../core/keys.js").Action} Action */
 /** @typedef {import("../core/keys.js").Keys} Keys */
+/** @typedef {import("../core/keys.js").Pedal} Pedal */
 
 export class KeySettings extends EventTarget {
   /** @type {Keys} */ keys = keysOf(localStorage.getItem(KEY));
   /** @type {{get(code: string): string | undefined} | null} */ #layout = null;
-  /** @type {Action | "pedal" | null} */ #learning = null;
+  /** @type {Action | Pedal | null} */ #learning = null;
   /** @type {HTMLElement} */ #said;
   /** @type {Map<Action, HTMLElement>} */ #names = new Map();
 
@@ -24,8 +34,12 @@ export class KeySettings extends EventTarget {
     this.section = section;
     this.#said = this.#part("key-said");
     this.#list(owner);
-    owner.listen(this.#part("pedal-learn"), "click", () => this.#ask("pedal"));
-    owner.listen(this.#part("pedal-forget"), "click", () => this.#keep({ ...this.keys, pedal: null }));
+    for (const pedal of PEDALS) {
+      owner.listen(this.#part(`${pedal}-learn`), "click", () => this.#ask(pedal));
+      owner.listen(this.#part(`${pedal}-forget`), "click", () => {
+        this.#keep({ ...this.keys, [pedal]: null });
+      });
+    }
     owner.listen(this.#part("keys-first"), "click", () => this.#keep(FIRST_KEYS));
     owner.listen(this.#on, "change", () => this.#keep({ ...this.keys, on: this.#on.checked }));
     owner.listen(section, "toggle", () => this.#leave());
@@ -58,14 +72,13 @@ export class KeySettings extends EventTarget {
     }
     const { keys, taken } = learn(this.keys, target, event.code);
     if (taken !== null) {
-      const other = taken === "system" ? "" : taken === "pedal" ? KEYS.pedal : KEYS.names[taken];
-      this.#said.textContent = taken === "system" ? KEYS.system : KEYS.taken(other);
+      this.#said.textContent = takenSaid(taken);
       return;
     }
     this.#leave();
     this.#keep(keys);
     const name = nameOfKey(event.code, this.#layout);
-    this.#said.textContent = target === "pedal" ? KEYS.pedalLearned(name) : KEYS.learned(name);
+    this.#said.textContent = isPedal(target) ? KEYS.pedalLearned(name) : KEYS.learned(name);
   }
 
   /** @param {import("../core/owner.js").Owner} owner */
@@ -86,10 +99,10 @@ export class KeySettings extends EventTarget {
     }
   }
 
-  /** @param {Action | "pedal"} target */
+  /** @param {Action | Pedal} target */
   #ask(target) {
     this.#learning = target;
-    this.#said.textContent = target === "pedal" ? KEYS.pressPedal : KEYS.press;
+    this.#said.textContent = isPedal(target) ? KEYS.pressPedal : KEYS.press;
   }
 
   #leave() {
@@ -106,10 +119,12 @@ export class KeySettings extends EventTarget {
 
   #show() {
     for (const [action, name] of this.#names) name.textContent = this.nameOf(action);
-    const { pedal } = this.keys;
-    this.#part("pedal-key").textContent =
-      pedal === null ? KEYS.none : nameOfKey(pedal, this.#layout);
-    this.#part("pedal-forget").hidden = pedal === null;
+    for (const pedal of PEDALS) {
+      const code = this.keys[pedal];
+      this.#part(`${pedal}-key`).textContent =
+        code === null ? KEYS.none : nameOfKey(code, this.#layout);
+      this.#part(`${pedal}-forget`).hidden = code === null;
+    }
     this.#on.checked = this.keys.on;
     this.dispatchEvent(new Event("change"));
   }
@@ -130,4 +145,10 @@ export class KeySettings extends EventTarget {
   #part(id) {
     return /** @type {HTMLElement} */ (this.section.querySelector(`#${id}`));
   }
+}
+
+/** @param {Action | Pedal | "system"} taken */
+function takenSaid(taken) {
+  if (taken === "system") return KEYS.system;
+  return KEYS.taken(isPedal(taken) ? KEYS.pedals[taken] : KEYS.names[taken]);
 }

@@ -22,13 +22,24 @@ export const STATE = {
 export const LEADING = {
   sentence: "Listen, then read on from here.",
   further: "One sentence further back. Listen, then read on from here.",
+  picked: "From the place you picked. Listen, then read on from here.",
 };
 export const FROM_START = "From the very beginning. Read on.";
 export const READ_ON = "Read on.";
 export const UNDONE = "The old sentence is back. Go on from where you had stopped.";
 export const NOT_UNDONE = "That sentence cannot be had back any more: too much has been read since.";
-export const FROM_MEMORY =
-  "What comes before that sentence is not in this page’s memory any more. Read the sentence from its start.";
+/** Where more was wanted than is in memory: nothing of it is, or the last of it. */
+export const NOT_IN_MEMORY = {
+  nothing: (/** @type {number} */ agoS) =>
+    `That sentence began ${duration(agoS)} ago, and what comes before it is not in this page’s memory any more. Read the sentence from its start.`,
+  last: "Only the last of what comes before that sentence is still in this page’s memory: listen, then read on.",
+};
+export const NOT_PLAYED = {
+  leading: "Nothing can be played just now. Read on, from the start of the sentence.",
+  held: "Nothing can be played just now. Look at the headphones and their plug.",
+};
+export const READ_ON_ARTICLE =
+  "Read on. “New article” is marked here now; press it again if the article begins later.";
 
 export const MORE = {
   goOn: (/** @type {number} */ readS) =>
@@ -155,10 +166,15 @@ export const STRIP = {
     `In the last half minute: ${counted(count, "stretch", "stretches")} of speech${
       out > 0 ? `, ${inWords(out)} of them left out` : ""
     }${growing ? ", and you are speaking now" : ""}.`,
-  block: (/** @type {number} */ agoS, /** @type {number} */ lengthS) =>
-    `Hear ${duration(lengthS)} of speech, from ${duration(agoS)} ago`,
-  again: (/** @type {number} */ agoS, /** @type {number} */ lengthS) =>
-    `Again from here: ${duration(lengthS)} of speech, from ${duration(agoS)} ago`,
+  /** How long it is and how long ago, whatever picking it does. */
+  hear: (/** @type {string} */ block) => `Hear ${block}`,
+  again: (/** @type {string} */ block) => `Again from here: ${block}`,
+  block: (
+    /** @type {number} */ agoS,
+    /** @type {number} */ lengthS,
+    /** @type {"" | "left out" | "read again"} */ became,
+  ) =>
+    `${duration(lengthS)} of speech, from ${duration(agoS)} ago${became === "" ? "" : `, ${became}`}`,
 };
 
 export const COLUMN = {
@@ -180,7 +196,7 @@ export const KEYS = {
   system: "That key belongs to the browser. Press another one.",
   taken: (/** @type {string} */ what) => `That key is taken already, for “${what}”. Press another.`,
   left: "It stays as it was.",
-  pedal: "the pedal",
+  pedals: { pedal: "the pedal", pedalAgain: "the pedal for Again" },
   none: "none yet",
   names: {
     main: "Begin, hold, read on",
@@ -201,6 +217,10 @@ export const GUIDE = {
   begin: "Press the large control, or its key, and read these words aloud.",
   opening: "Read them to the end. Then press “New article” and go on with the next words you see.",
   markFirst: "Press “New article”, then the large control, and read this page.",
+  slip: "Read this page. In its second sentence slip on purpose, stop, and press “Again”: you hear what comes before it.",
+  leading: "Listen. When it stops, read that sentence from its start.",
+  afterAgain:
+    "Read that sentence from its start, and on: what was heard since your slip is left out. At the end of the page press “Hold”.",
   page: "Read this page. At its end press “Hold”, in the middle of its sentence.",
   turn: "Turn your page: it may rustle. Then press “Read on”, and read this one.",
   readOn: "Now press “Read on”, and read this page.",
