@@ -14,6 +14,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from quietleaf.finishing.fills import LaidFill, add_fills
 from quietleaf.finishing.high_pass import start_high_pass, step_high_pass
 from quietleaf.finishing.plan import RATE_HZ, Layout, RoomTone, Sentence
 from quietleaf.finishing.ranges import Sound, one_channel
@@ -115,9 +116,18 @@ def dry_blocks(layout: Layout, sound: Sound) -> Iterator[NDArray[np.float64]]:
     """
     moves = moves_of(layout)
     length = master_samples(layout)
+    fills = [
+        LaidFill(
+            fill=fill,
+            start=master_place(layout, fill.start),
+            stop=master_place(layout, fill.stop),
+        )
+        for fill in layout.fills
+    ]
     first = 0
     for block in _in_blocks(_joined(layout, sound), BLOCK_SAMPLES):
         block *= voice_gain(layout, moves, first, block.size)
+        add_fills(block, first, fills)
         _fade_ends(block, first, length, layout.end_fade_samples)
         first += block.size
         yield block

@@ -11,6 +11,7 @@ from quietleaf.errors import AudioUnfit
 from quietleaf.finishing.edges import Word, first_word, last_word
 from quietleaf.finishing.evening import even_sentences
 from quietleaf.finishing.high_pass import CORNER_HZ, ORDER
+from quietleaf.finishing.match_floor import plan_fills
 from quietleaf.finishing.pauses import dead_air_cuts, islands_of
 from quietleaf.finishing.plan import RATE_HZ, Cut, HighPass, Layout, RoomTone
 from quietleaf.finishing.ranges import Sound
@@ -63,6 +64,7 @@ def plan_layout(
     articles: tuple[int, ...] = (),
     span_starts: tuple[int, ...] = (),
     dead_air_s: float = HEARING_LIMITS.dead_air_s,
+    joins: tuple[int, ...] = (),
 ) -> Layout:
     """Plan the cuts, the room tone at both ends, and the even voice.
 
@@ -78,6 +80,8 @@ def plan_layout(
         Samples where another take or reader begins.
     dead_air_s : float
         Longer pauses are shortened; the same number makes them a finding.
+    joins : tuple of int
+        Samples where spans of a reading meet.
 
     Raises
     ------
@@ -95,6 +99,7 @@ def plan_layout(
     tail_samples = samples_of_s(ends.tail_s, RATE_HZ)
     head_cuts, head_tone = _head(structure, first, head_samples)
     tail_cuts, tail_tone = _tail(structure, last, tail_samples, survey.samples)
+    sentences = even_sentences(survey, islands, span_starts)
     return Layout(
         sound_samples=survey.samples,
         join_samples=JOIN_SAMPLES,
@@ -105,7 +110,8 @@ def plan_layout(
         high_pass=_high_pass(survey),
         cuts=head_cuts + dead_air_cuts(structure, islands, articles, dead_air_s) + tail_cuts,
         room_tone=head_tone + tail_tone,
-        sentences=even_sentences(survey, islands, span_starts),
+        sentences=sentences,
+        fills=plan_fills(structure, sentences, sound, joins, JOIN_SAMPLES),
     )
 
 

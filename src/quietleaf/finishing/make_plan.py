@@ -32,6 +32,8 @@ class Wishes:
         Samples of the sound where another take or reader begins.
     dead_air_s : float
         Longer pauses are shortened.
+    joins : tuple of int
+        Samples of the sound where spans meet.
     """
 
     target: Target
@@ -41,6 +43,7 @@ class Wishes:
     articles: tuple[int, ...] = ()
     span_starts: tuple[int, ...] = ()
     dead_air_s: float = HEARING_LIMITS.dead_air_s
+    joins: tuple[int, ...] = ()
 
 
 def make_plan(survey: Survey, sound: Sound, wishes: Wishes, ahead: Ahead = one_by_one) -> Plan:
@@ -61,7 +64,13 @@ def make_plan(survey: Survey, sound: Sound, wishes: Wishes, ahead: Ahead = one_b
         If the sound is silent, holds no voice, or is too short for a loudness.
     """
     layout = plan_layout(
-        survey, sound, wishes.ends, wishes.articles, wishes.span_starts, wishes.dead_air_s
+        survey,
+        sound,
+        wishes.ends,
+        wishes.articles,
+        wishes.span_starts,
+        wishes.dead_air_s,
+        wishes.joins,
     )
     drives = plan_drives(layout, survey, sound, wishes.target, wishes.mp3_kbps, ahead)
     return Plan(

@@ -83,6 +83,34 @@ class Sentence:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Fill:
+    """Noise of the room, added where a join leads from a louder room into a quieter one.
+
+    It is as loud as the difference from ``start`` or to ``stop``, and fades over seconds on the
+    side where no join is, so that nothing of it is heard to begin or end.
+
+    Attributes
+    ----------
+    rise, fall : int
+        Samples over which it comes and goes.
+    bands_db : tuple of float
+        Power in each band of `quietleaf.finishing.match_floor.BANDS_HZ`, dB relative to RMS 1.0,
+        after the even voice and before the loudness is set.
+    seed : int
+        Of the noise.
+    """
+
+    start: int
+    stop: int
+    rise: int
+    fall: int
+    bands_db: tuple[float, ...]
+    seed: int
+    reason: str
+    measured: Measured
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
     """What is done before the loudness is set.
 
@@ -110,6 +138,7 @@ class Layout:
     cuts: tuple[Cut, ...]
     room_tone: tuple[RoomTone, ...]
     sentences: tuple[Sentence, ...]
+    fills: tuple[Fill, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,6 +13,7 @@ from typing import Any
 
 from quietleaf.errors import Invalid
 from quietleaf.finishing.assembly import kept_ranges, master_samples
+from quietleaf.finishing.fills import BANDS_HZ
 from quietleaf.finishing.high_pass import ORDER
 from quietleaf.finishing.plan import (
     CUT_KINDS,
@@ -21,6 +22,7 @@ from quietleaf.finishing.plan import (
     Cut,
     Dip,
     Drive,
+    Fill,
     Fit,
     HighPass,
     Layout,
@@ -66,6 +68,7 @@ def plan_to_text(plan: Plan) -> str:
         "cuts": [_placed(cut) for cut in layout.cuts],
         "room_tone": [_plain(tone) for tone in layout.room_tone],
         "sentences": [_placed(sentence) for sentence in layout.sentences],
+        **({"fills": [_placed(fill) for fill in layout.fills]} if layout.fills else {}),
         "wave": _plain(plan.wave),
         "mp3": {
             "kbps": plan.mp3.kbps,
@@ -109,6 +112,8 @@ def plan_of_text(text: str) -> Plan:
         cuts=tuple(_cut(entry) for entry in top.entries("cuts")),
         room_tone=tuple(_room_tone(entry) for entry in top.entries("room_tone")),
         sentences=tuple(_sentence(entry) for entry in top.entries("sentences")),
+        # Plans of readings without joins, and those from before rooms were matched, have none.
+        fills=tuple(_fill(entry) for entry in top.entries("fills")) if top.has("fills") else (),
     )
     plan = Plan(
         target=_target(top.entry("target")),
@@ -135,6 +140,9 @@ class _Entry:
         if name not in self._values:
             raise _refusal(self.where, f"lacks {name}")
         return self._values.pop(name)
+
+    def has(self, name: str) -> bool:
+        return name in self._values
 
     def whole(self, name: str, least: int = 0) -> int:
         value = self.take(name)
@@ -282,6 +290,27 @@ def _sentence(entry: _Entry) -> Sentence:
     return sentence
 
 
+def _fill(entry: _Entry) -> Fill:
+    start, stop = _range(entry)
+    bands = entry.take("bands_db")
+    where = f"{entry.where}.bands_db"
+    if not isinstance(bands, list) or len(bands) != len(BANDS_HZ) - 1:
+        raise _refusal(where, f"is not a list of {len(BANDS_HZ) - 1} levels")
+    levels = _Entry({str(index): level for index, level in enumerate(bands)}, where)
+    fill = Fill(
+        start=start,
+        stop=stop,
+        rise=entry.whole("rise"),
+        fall=entry.whole("fall"),
+        bands_db=tuple(levels.number(str(index), -200.0, 0.0) for index in range(len(bands))),
+        seed=entry.whole("seed"),
+        reason=entry.text("reason"),
+        measured=entry.measured(),
+    )
+    entry.finished()
+    return fill
+
+
 def _drive(entry: _Entry) -> Drive:
     drive = Drive(
         gain_db=entry.number("gain_db", -100.0, 100.0),
@@ -326,6 +355,9 @@ def _check_layout(layout: Layout) -> None:
         if sentence.start < reached or sentence.stop > layout.sound_samples:
             raise _refusal(f"plan.sentences[{index}]", "overlaps another, or the sound's end")
         reached = sentence.stop
+    for index, fill in enumerate(layout.fills):
+        if fill.stop > layout.sound_samples:
+            raise _refusal(f"plan.fills[{index}]", "reaches past the end of the sound")
     kept = kept_ranges(layout)
     if not kept:
         raise _refusal("plan.cuts", "leave nothing of the sound")

@@ -15,7 +15,7 @@ _PERCENTILE = 10.0
 _SPREAD_DB = 3.5
 _ROOM_FRAMES = 300
 """1.5 s of the room on each side, the nearest."""
-_ROOM_FRAMES_MIN = 20
+ROOM_FRAMES_MIN = 20
 _VOICE_FRAMES = 2_400
 _VOICE_FRAMES_MIN = 200
 _SYSTEMATIC_DB2 = 0.25
@@ -46,12 +46,12 @@ def side_step(
     ``4.34^2 (1 / (B T1) + 1 / (B T2)) + 0.25``, rms over bands. Voice: frames over the speech
     threshold, up to 12 s a side.
     """
-    rooms = _rooms(structure, place)
+    rooms = rooms_of(structure, place, 0, structure.level.size)
     voices = _voices(structure, place)
     floor = bands = level = colour = None
     edges = band_edges_hz(sample_rate_hz)
     starts = frame_starts(structure.level.size + 1, sample_rate_hz)
-    if min(room.size for room in rooms) >= _ROOM_FRAMES_MIN:
+    if min(room.size for room in rooms) >= ROOM_FRAMES_MIN:
         powers = [10.0 ** (structure.level[room] / 10.0) for room in rooms]
         floor = abs(_db(powers[0].mean()) - _db(powers[1].mean()))
         spectra = [_bands(samples, sample_rate_hz, starts[room], edges) for room in rooms]
@@ -80,15 +80,30 @@ def band_edges_hz(sample_rate_hz: int) -> NDArray[np.float64]:
     return kept
 
 
-def _rooms(structure: Structure, place: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    away = np.ones(structure.level.size, dtype=np.bool_)
-    for start, stop in structure.runs:
-        away[max(0, start - _ERODE_FRAMES) : stop + _ERODE_FRAMES] = False
+def rooms_of(
+    structure: Structure, place: int, first: int, stop: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Give the frames of room tone on both sides of a place, the nearest 1.5 s of each.
+
+    Parameters
+    ----------
+    place : int
+        A frame.
+    first, stop : int
+        Frames outside this range are not looked at.
+    """
+    first, stop = max(0, first), min(structure.level.size, stop)
+    level = structure.level[first:stop]
+    away = np.ones(level.size, dtype=np.bool_)
+    begin = int(np.searchsorted(structure.runs[:, 1], first))
+    end = int(np.searchsorted(structure.runs[:, 0], stop))
+    for start, end_of_run in structure.runs[begin:end]:
+        away[max(0, start - _ERODE_FRAMES - first) : end_of_run + _ERODE_FRAMES - first] = False
     # The splice itself says nothing of either side.
-    away[max(0, place - _ERODE_FRAMES) : place + _ERODE_FRAMES] = False
+    away[max(0, place - _ERODE_FRAMES - first) : max(0, place + _ERODE_FRAMES - first)] = False
     frames = np.flatnonzero(away)
     smooth = np.convolve(
-        np.pad(structure.level, _SMOOTH_FRAMES // 2, mode="edge"),
+        np.pad(level, _SMOOTH_FRAMES // 2, mode="edge"),
         np.full(_SMOOTH_FRAMES, 1.0 / _SMOOTH_FRAMES),
         mode="valid",
     )
@@ -96,12 +111,12 @@ def _rooms(structure: Structure, place: int) -> tuple[NDArray[np.int64], NDArray
     def side(mine: NDArray[np.int64]) -> NDArray[np.int64]:
         if mine.size == 0:
             return mine
-        limit = np.percentile(structure.level[mine], _PERCENTILE) + _SPREAD_DB
+        limit = np.percentile(level[mine], _PERCENTILE) + _SPREAD_DB
         quiet = mine[smooth[mine] < limit]
-        nearest: NDArray[np.int64] = quiet[np.argsort(np.abs(quiet - place), kind="stable")]
-        return np.sort(nearest[:_ROOM_FRAMES])
+        nearest: NDArray[np.int64] = quiet[np.argsort(np.abs(quiet + first - place), kind="stable")]
+        return np.sort(nearest[:_ROOM_FRAMES]) + first
 
-    return side(frames[frames < place]), side(frames[frames >= place])
+    return side(frames[frames + first < place]), side(frames[frames + first >= place])
 
 
 def _voices(structure: Structure, place: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

@@ -107,6 +107,11 @@ class TimelineSound:
         )
 
     @property
+    def joins(self) -> tuple[int, ...]:
+        """The frames where two spans meet, in the middle of their fade."""
+        return tuple(self._starts[1:])
+
+    @property
     def info(self) -> SoundInfo:
         """Its rate, one channel, and its length."""
         return self._info

@@ -186,7 +186,8 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
     names = _Names.of(stem_of_reading(facts, station), folders)
     with TimelineSound(folder, RATE_HZ) as sound:
         articles, span_starts = places_of_reading(folder)
-        wishes = _wishes(request, window, tuple(place for place, _ in articles), span_starts)
+        places = tuple(place for place, _ in articles)
+        wishes = _wishes(request, window, places, span_starts, sound.joins)
         labels = labels_of_reading(folder, station, names.wave, names.mp3, articles)
         about = About(
             title=facts.programme_title,
@@ -308,6 +309,7 @@ def _wishes(
     window: Window | None,
     articles: tuple[int, ...] = (),
     span_starts: tuple[int, ...] = (),
+    joins: tuple[int, ...] = (),
 ) -> Wishes:
     for what, length_s in (("head", request.head_s), ("tail", request.tail_s)):
         if not 0.0 <= length_s <= 30.0:
@@ -323,6 +325,7 @@ def _wishes(
         articles=articles,
         span_starts=span_starts,
         dead_air_s=request.dead_air_s,
+        joins=joins,
     )
 
 
