@@ -19,7 +19,7 @@ from quietleaf.listening.join_limits import (
     JoinLimits,
     OwnLimits,
 )
-from quietleaf.listening.join_room import band_edges_hz, side_step
+from quietleaf.listening.join_room import SideStep, band_edges_hz, side_step
 from quietleaf.listening.reader_pauses import UNKNOWN, ReaderPauses
 from quietleaf.listening.structure import (
     FRAMES_PER_S,
@@ -64,10 +64,13 @@ class JoinHeard:
         Empty where nothing shows.
     measured : mapping of str to float
         Every value that could be measured, its unit last in its name.
+    step : SideStep or None
+        What differs between the sides; None where nobody speaks.
     """
 
     faults: tuple[JoinFault, ...]
     measured: Mapping[str, float]
+    step: SideStep | None
 
 
 def check_join(
@@ -111,7 +114,7 @@ def check_join(
     hold = held.hold
     hold("click", _click(samples, sample_rate_hz, splice, fade_samples), limits.click, "click")
     if structure is None:
-        return held.heard()
+        return held.heard(None)
     place = splice * FRAMES_PER_S // sample_rate_hz
     hold("in-speech", _speech_near(structure, place), 0.0, "speech_near_frames")
     hold("edge", _edge_db(samples, sample_rate_hz, splice, structure), limits.edge_db, "edge_db")
@@ -133,7 +136,7 @@ def check_join(
         hold("band-step", step.bands, max(limits.bands, own.bands), "band_step")
     hold("level-step", step.level_db, limits.level_db, "level_step_db")
     hold("colour-step", step.colour_db, limits.colour_db, "colour_step_db")
-    return held.heard()
+    return held.heard(step)
 
 
 def own_limits(
@@ -162,9 +165,17 @@ def own_limits(
         if structure is None:
             continue
         place = (middle - first) * FRAMES_PER_S // sample_rate_hz
-        step = side_step(part, sample_rate_hz, structure, place)
-        if step.floor_db is not None and step.bands is not None:
-            found.append((step.floor_db, step.bands))
+        found.append(side_step(part, sample_rate_hz, structure, place))
+    return own_limits_of(found)
+
+
+def own_limits_of(steps: Iterable[SideStep]) -> OwnLimits | None:
+    """Learn it from steps that were measured; None from fewer than ten."""
+    found = [
+        (step.floor_db, step.bands)
+        for step in steps
+        if step.floor_db is not None and step.bands is not None
+    ]
     if len(found) < OWN_PAUSES_MIN:
         return None
     floor, bands = np.percentile(np.array(found), _OWN_PERCENTILE, axis=0) * _OWN_SHARE
@@ -196,8 +207,8 @@ class _Held:
             fault = JoinFault(kind=kind, measured=value, limit=limit, advice=ADVICE[kind])
             self.faults.append(fault)
 
-    def heard(self) -> JoinHeard:
-        return JoinHeard(faults=tuple(self.faults), measured=self.measured)
+    def heard(self, step: SideStep | None) -> JoinHeard:
+        return JoinHeard(faults=tuple(self.faults), measured=self.measured, step=step)
 
 
 def _pause(structure: Structure, place: int) -> tuple[int | None, int | None]:

@@ -74,7 +74,7 @@ def facts_of_report(
         after=_counted_curve(target, made.wave_heard.curve),
         findings=findings,
         chapters=chapters,
-        done=(*about.remarks, *deeds_of_plan(plan)),
+        done=(*about.remarks, *deeds_of_plan(plan), *_deeds_of_joins(made)),
         files=files,
         player=player,
         source=about.source,
@@ -108,6 +108,23 @@ def deeds_of_plan(plan: Plan) -> tuple[Deed, ...]:
         )
     )
     return tuple(deeds)
+
+
+def _deeds_of_joins(made: MadeMaster) -> tuple[Deed, ...]:
+    """Say how many joins there are, and whether any can be heard."""
+    count = len(made.joins)
+    if count == 0:
+        return ()
+    shown = len({one.start_s for one in made.at_joins if one.severity != "note"})
+    fills = len(made.plan.layout.fills)
+    matched = f"; the room was matched in {fills} place{'s' * (fills > 1)}" if fills else ""
+    told = f"{shown} may be heard" if shown else "none can be heard"
+    return (
+        Deed(
+            text=f"{count} join{'s' * (count > 1)} listened to: {told}",
+            reason=f"held against what this reader and this room do by themselves{matched}",
+        ),
+    )
 
 
 def _figures(made: MadeMaster) -> tuple[Figure, ...]:
@@ -189,6 +206,7 @@ def findings_of_master(made: MadeMaster) -> tuple[Finding, ...]:
         )
         if came.kind != "dead-air" and end_s > start_s and not again:
             found.append(replace(came, start_s=start_s, end_s=end_s))
+    found += made.at_joins
     return tuple(sorted(found, key=lambda finding: finding.start_s))
 
 

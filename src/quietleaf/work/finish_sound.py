@@ -20,6 +20,7 @@ from quietleaf.delivery.bext import BroadcastExtension, BroadcastLoudness, Codin
 from quietleaf.delivery.id3 import Tags
 from quietleaf.errors import AudioUnfit, Damaged
 from quietleaf.finishing.apply import apply_both, apply_mp3, apply_wave
+from quietleaf.finishing.assembly import kept_ranges, master_place
 from quietleaf.finishing.loudness import redriven
 from quietleaf.finishing.make_plan import Wishes, make_plan
 from quietleaf.finishing.overshoots import Overshoot, find_overshoots, with_dips
@@ -28,6 +29,7 @@ from quietleaf.finishing.ranges import Blocks, one_channel
 from quietleaf.finishing.survey import Survey, start_survey, step_survey, survey_result
 from quietleaf.finishing.targets import Target
 from quietleaf.listening import listen
+from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Hearing
 from quietleaf.listening.limits import HearingLimits
 from quietleaf.storage.codecs import open_sound
@@ -36,6 +38,7 @@ from quietleaf.storage.mp3_encoder import Mp3Encoder
 from quietleaf.storage.new_file import Written
 from quietleaf.storage.sound_source import SoundSource
 from quietleaf.work.ahead import read_ahead
+from quietleaf.work.hear_joins import hear_joins
 
 Tell = Callable[[str, float], None]
 
@@ -85,7 +88,15 @@ class Labels:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MadeMaster:
-    """What was made, and what was heard before and after."""
+    """What was made, and what was heard before and after.
+
+    Attributes
+    ----------
+    joins : tuple of int
+        Samples of the master where spans meet.
+    at_joins : tuple of Finding
+        What shows there.
+    """
 
     plan: Plan
     before: Hearing
@@ -93,6 +104,8 @@ class MadeMaster:
     wave_heard: Hearing
     mp3: Written
     mp3_heard: Hearing
+    joins: tuple[int, ...]
+    at_joins: tuple[Finding, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,7 +176,7 @@ def finish_sound(
             tell(PLANNING, 0.0)
             plan = make_plan(survey, sound, wishes, work.ahead)
             tell(PLANNING, 1.0)
-            return _made(work, plan, before)
+            return _made(work, plan, before, wishes.joins)
         except BaseException:
             stop.set()
             raise
@@ -197,7 +210,7 @@ def _listen(work: _Work) -> tuple[Hearing, Survey]:
     return listen.result(heard), survey_result(survey)
 
 
-def _made(work: _Work, plan: Plan, before: Hearing) -> MadeMaster:
+def _made(work: _Work, plan: Plan, before: Hearing, places: tuple[int, ...]) -> MadeMaster:
     """Make both files, decode them and listen; what is off is made again."""
     with ExitStack() as unfinished:
         wave = unfinished.enter_context(_wave_master(work))
@@ -206,6 +219,11 @@ def _made(work: _Work, plan: Plan, before: Hearing) -> MadeMaster:
             wave_checked, mp3_checked = _check_both(work, plan, wave.settle(), mp3.path)
             better, better_mp3 = _better_wave(plan, wave_checked), _better_mp3(plan, mp3_checked)
             if better is None and better_mp3 is None:
+                joins = _joins_of(plan, places)
+                with open_sound(wave.settle()) as master:
+                    at_joins = hear_joins(
+                        master, joins, wave_checked.heard, plan.layout.join_samples
+                    )
                 return MadeMaster(
                     plan=plan,
                     before=before,
@@ -213,6 +231,8 @@ def _made(work: _Work, plan: Plan, before: Hearing) -> MadeMaster:
                     wave_heard=wave_checked.heard,
                     mp3=mp3,
                     mp3_heard=mp3_checked.heard,
+                    joins=joins,
+                    at_joins=at_joins,
                 )
             if better is not None:
                 plan = replace(plan, wave=better)
@@ -228,6 +248,14 @@ def _made(work: _Work, plan: Plan, before: Hearing) -> MadeMaster:
         f"This recording could not be brought to {plan.target.loudness_lufs:g} LUFS with no peak "
         f"over {plan.target.ceiling_dbtp:g} dBTP. Choose a lower loudness.",
     )
+
+
+def _joins_of(plan: Plan, places: tuple[int, ...]) -> tuple[int, ...]:
+    """Give where the joins lie in the master; what a cut took away is none any more."""
+    layout = plan.layout
+    kept = kept_ranges(layout)
+    inside = (place for place in places if any(a < place < b for a, b in kept))
+    return tuple(sorted(master_place(layout, place) for place in inside))
 
 
 def _make_both(work: _Work, plan: Plan, wave: WaveMaster) -> tuple[Plan, Written]:

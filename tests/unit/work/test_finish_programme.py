@@ -14,7 +14,7 @@ import soundfile
 import soxr
 from mutagen.mp3 import MP3
 
-from quietleaf.booth.edits import ArticleStarted
+from quietleaf.booth.edits import Again, ArticleStarted
 from quietleaf.booth.reading import ReadingFacts
 from quietleaf.errors import Invalid, NotFound, Unavailable
 from quietleaf.finishing import loudness
@@ -418,3 +418,32 @@ def test_a_date_of_the_future_is_no_trouble(tools: Tools) -> None:
     bring(tools, facts)
     finished = finish_programme(FinishProgramme(source="r7"), tools)
     assert "2031-01-01" in finished.wave_path.name
+
+
+def test_joins_are_listened_to_and_the_report_says_how_they_are(tools: Tools) -> None:
+    voice = Made(seed=31)
+    voice.pause(0.9)
+    for _ in range(6):
+        voice.speech(2.0)
+        voice.pause(0.6)
+    back = voice.length_s - 0.25
+    voice.speech(1.2)  # it stumbles
+    voice.pause(4.0)
+    resume = voice.length_s - 0.35
+    for _ in range(5):
+        voice.speech(2.0)
+        voice.pause(0.6)
+    voice.pause(1.0)
+    folder = bring(tools, HOUR_FACTS, voice.samples())
+    mark = round((back + 2.0) * RATE_HZ)
+    again = Again(
+        take=1,
+        mark=mark,
+        back_take=1,
+        back_sample=round(back * RATE_HZ),
+        resume=round(resume * RATE_HZ),
+    )
+    folder.append(again, author="Ada", at=AT)
+    finished = finish_programme(FinishProgramme(source="r7"), tools)
+    page = finished.report_path.read_text("utf-8")
+    assert "1 join listened to: none can be heard" in page
