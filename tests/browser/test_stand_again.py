@@ -12,6 +12,7 @@ from quietleaf.booth.edits import Again
 from quietleaf.booth.replay import counting
 from tests.browser.microphone import RATE_HZ, microphone_flags, place_in, write_microphone
 from tests.browser.standing import at_the_stand
+from tests.browser.test_stand_leading import tab_to_the_strip
 from tests.browser.test_stand_reading import HEARD, ROLLING, Read, Script, hear_until
 from tests.helpers import running_browser
 from tests.waiting import wait_for
@@ -21,7 +22,24 @@ if TYPE_CHECKING:
 
 LISTEN = "Listen, then read on from here."
 FURTHER = "One sentence further back. Listen, then read on from here."
+PICKED = "From the place you picked. Listen, then read on from here."
+PICK = "the stretch before the last one"
 LEAD_IN_S = 3.0
+PLAYED = """
+    window.played = []
+    const start = AudioBufferSourceNode.prototype.start
+    AudioBufferSourceNode.prototype.start = function () {
+        played.push(['plays', this.buffer.duration])
+        this.addEventListener('ended', () => played.push(['ended']))
+        return start.call(this)
+    }
+    const post = Worker.prototype.postMessage
+    Worker.prototype.postMessage = function (asked, ...more) {
+        if (asked.kind.startsWith('again') || asked.kind === 'hold') played.push([asked.kind])
+        return post.call(this, asked, ...more)
+    }
+"""
+"""Notes what is played, and when the recorder is told of it."""
 
 
 def stumbles() -> Script:
@@ -48,10 +66,17 @@ def stumbles() -> Script:
     script.press("a", LISTEN)  # a press by mistake
     script.keys.append((script.keys[-1][0] + 0.6, "u", ROLLING))
     script.made.pause(0.5)
+    script.say(2.0)  # the sentence goes on
+    script.made.pause(0.7)
     script.say(2.0)
     script.press("Space", "Held. Turn your page.")
     script.made.pause(1.0)
     script.press("a", LISTEN)  # from held: it rolls
+    script.made.pause(LEAD_IN_S)
+    script.say(2.0)
+    script.made.pause(0.7)
+    script.say(2.0)
+    script.press(PICK, PICKED)  # both are read again
     script.made.pause(LEAD_IN_S)
     script.say(2.0)
     script.press("Space", "Held. Turn your page.")
@@ -73,13 +98,17 @@ def read(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator
         own = browser.browser_type.connect_over_cdp(address)
         page = at.context(own, viewport={"width": 1280, "height": 860}).new_page()
         page.add_init_script(HEARD)
+        page.add_init_script(PLAYED)
         page.goto(f"{at.address}/stand/reading")
         page.locator("[data-phase=held]").wait_for()
-        for number, (at_s, key, state) in enumerate(script.keys):
+        for at_s, key, state in script.keys:
             hear_until(page, at_s)
+            if key == PICK:
+                tab_to_the_strip(page)
+                page.keyboard.press("ArrowLeft")
+                key = "Enter"
             page.keyboard.press(key)
             page.locator("#state", has_text=state).wait_for()
-            page.screenshot(path=folder / f"{number}-{key}.png")
         yield Read(script=script, fed=fed, at=at, page=page)
         own.close()
 
@@ -97,7 +126,8 @@ def programme(read: Read) -> np.ndarray:
 def test_the_programme_has_the_wanted_sentences_and_no_other(read: Read) -> None:
     inside = programme(read)
     kept = [bool(inside[start:stop].mean() > 0.5) for start, stop in read.script.said]
-    wanted = [True, True, False, False, False, True, True, False, True]
+    wanted = [True, True, False, False, False, True, True, True, False]
+    wanted += [False, False, True]
     # A press by mistake was taken back: its sentence and what follows it stand; then the last
     # sentence before the hold was read again after it.
     assert kept == wanted
@@ -110,4 +140,22 @@ def test_every_press_is_in_the_ledger_and_one_counts_a_place(read: Read) -> None
     agains = [edit for edit in read.folder.ledger() if isinstance(edit.what, Again)]
     assert len([edit for edit in agains if edit.author != "Quietleaf"]) >= 9
     standing = [edit for edit in counting(read.folder.standing) if isinstance(edit.what, Again)]
-    assert len(standing) == 4
+    assert len(standing) == 5
+
+
+def test_a_lead_in_is_over_before_the_programme_goes_on(read: Read) -> None:
+    played = read.page.evaluate("played")
+    names = [what for what, *_ in played]
+    again, led = ["again", "plays"], ["again-led"]
+    taken_back = [*again, "again-undo", "hold"]
+    assert [name for name in names if name != "ended"] == [
+        *(again + led),
+        *(again + again + led),
+        *taken_back,
+        *(again + led),
+        *(again + led),
+        "hold",
+    ]
+    assert {names[at - 1] for at, name in enumerate(names) if name == "again-led"} == {"ended"}
+    lengths = [length[0] for what, *length in played if what == "plays"]
+    assert max(lengths) == pytest.approx(LEAD_IN_S, abs=0.01)
