@@ -81,8 +81,9 @@ def test_pressed_once_more_it_says_one_sentence_further_back(stand: Page) -> Non
 
 def test_no_mark_is_made_while_it_plays(stand: Page) -> None:
     press_again(stand)
-    stand.keyboard.press("n")
-    stand.keyboard.press("c")
+    for key in ("n", "c"):
+        stand.keyboard.press(key)
+        stand.locator("#advice", has_text="Not while you listen.").wait_for()
     stand.keyboard.press("a")
     stand.locator("#state", has_text="One sentence further back.").wait_for()
     assert "article" not in names(stand)

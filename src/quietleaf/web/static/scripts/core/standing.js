@@ -78,7 +78,7 @@ import { HEARD, HELP, LEADING, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "
  *   | {what: "stay"}} Happening
  */
 
-/** @typedef {"roll" | "hold" | "again" | "undo" | "microphone" | "take-over" | "reload" | "stay" | "mark-article" | "next-article" | "not-next" | "mark-closing" | "mark-opening" | "next-closing" | "next-opening" | "play" | "stop-playing" | "ask-help" | "tell-time"} Command */
+/** @typedef {"roll" | "hold" | "again" | "undo" | "not-yet" | "microphone" | "take-over" | "reload" | "stay" | "mark-article" | "next-article" | "not-next" | "mark-closing" | "mark-opening" | "next-closing" | "next-opening" | "play" | "stop-playing" | "ask-help" | "tell-time"} Command */
 
 /** Where somebody goes on who was stopped. @type {Record<Standing["microphone"], Phase>} */
 const PHASE_WITH = { opening: "getting-ready", well: "held", lost: "lost" };
@@ -311,7 +311,7 @@ export function asked(standing, action) {
   if (action === "again") return controls(standing).again ? "again" : null;
   if (action === "undo") return controls(standing).undo ? "undo" : null;
   // What is heard while the lead-in plays is outside: nothing begins in it.
-  if (standing.leading !== null) return null;
+  if (standing.leading !== null) return "not-yet";
   if (action === "article") {
     if (!controls(standing).article) return null;
     if (phase === "rolling") return "mark-article";

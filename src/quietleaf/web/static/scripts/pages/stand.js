@@ -357,6 +357,8 @@ class Stand {
         return this.#again(this.view.strip.focused);
       case "undo":
         return this.#undo();
+      case "not-yet":
+        return this.#tell(texts.NOT_YET);
       case "microphone":
         return this.#openMicrophone();
       case "take-over":

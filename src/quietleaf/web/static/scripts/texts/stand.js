@@ -38,6 +38,7 @@ export const NOT_PLAYED = {
   leading: "Nothing can be played just now. Read on, from the start of the sentence.",
   held: "Nothing can be played just now. Look at the headphones and their plug.",
 };
+export const NOT_YET = "Not while you listen. Press it once you read on.";
 export const READ_ON_ARTICLE =
   "Read on. “New article” is marked here now; press it again if the article begins later.";
 
