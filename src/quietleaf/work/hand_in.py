@@ -15,6 +15,7 @@ from quietleaf.storage.index_rows import reading_row
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.reading_places import READINGS, folder_of
 from quietleaf.work.checked_takes import check_takes
+from quietleaf.work.reading_pace import keep_pace_of
 from quietleaf.work.record_reading import seal_as_arrived
 from quietleaf.work.see_hand_in import copy_of
 from quietleaf.work.tools import Tools
@@ -81,6 +82,7 @@ def hand_in(request: HandInReading, tools: Tools) -> ReadingFolder:
         _enter(request, left, folder, tools)
     # What follows is made of the ledger, so that a second try finishes what a first one began.
     _file(request, folder, tools)
+    keep_pace_of(folder, request.reader, tools)
     return folder
 
 

@@ -1,0 +1,81 @@
+"""How fast a reader reads, from the opening words: their text is known, and where they end."""
+
+from __future__ import annotations
+
+from quietleaf.booth.edits import ArticleStarted, WordsBegun
+from quietleaf.booth.replay import counting
+from quietleaf.errors import Invalid, NotFound
+from quietleaf.planning.station import programme_named
+from quietleaf.planning.words import WordsFor, fill_words
+from quietleaf.storage.reading_folder import ReadingFolder
+from quietleaf.work.check_room import PACE_WPM
+from quietleaf.work.tools import Tools
+
+_NEW_SHARE = 0.5
+"""What was measured last counts as much as all before it."""
+
+
+def keep_pace_of(folder: ReadingFolder, reader: str, tools: Tools) -> None:
+    """Keep a reader's pace, as the opening words of a reading show it.
+
+    They last from where they were begun to the first article after them, less what has left the
+    programme. Nothing is kept where either mark is missing, the programme has no such words, or
+    what comes out is no pace that anybody reads at.
+    """
+    spoken_s = _opening_s(folder)
+    words = _opening_words(folder, tools)
+    if spoken_s is None or words == 0:
+        return
+    words_per_min = 60.0 * words / spoken_s
+    if not PACE_WPM[0] <= words_per_min <= PACE_WPM[1]:
+        return
+    before = tools.database.pace(reader)
+    mixed = (
+        words_per_min
+        if before is None
+        else _NEW_SHARE * words_per_min + (1.0 - _NEW_SHARE) * before
+    )
+    tools.database.keep_pace(reader, mixed, tools.clock())
+
+
+def _opening_s(folder: ReadingFolder) -> float | None:
+    """Give how long the opening words last in the programme; None where they are not marked."""
+    happened = [edit.what for edit in counting(folder.standing)]
+    begun = [what for what in happened if isinstance(what, WordsBegun) and what.which == "opening"]
+    if not begun:
+        return None
+    start = (begun[-1].take, begun[-1].sample)
+    after = sorted(
+        (what.take, what.sample)
+        for what in happened
+        if isinstance(what, ArticleStarted) and (what.take, what.sample) > start
+    )
+    if not after:
+        return None
+    rates = {take.take: take.sample_rate_hz for take in folder.takes()}
+    length_s = 0.0
+    for span in folder.timeline().spans:
+        first = max((span.take, span.start), start)
+        stop = min((span.take, span.stop), after[0])
+        if first < stop and first[0] == stop[0] == span.take:
+            length_s += (stop[1] - first[1]) / rates[span.take]
+    return length_s or None
+
+
+def _opening_words(folder: ReadingFolder, tools: Tools) -> int:
+    facts = folder.facts
+    station = tools.database.load_station()
+    try:
+        programme = programme_named(station, facts.programme_key)
+        given = WordsFor(
+            service=station.name,
+            programme=programme.title,
+            publication=facts.publication,
+            issue_date=facts.issue_date,
+            readers=facts.readers,
+            part=facts.part,
+        )
+        return len(fill_words(programme.opening_words, given).split())
+    except (NotFound, Invalid):
+        # It was taken out of the plan, or its words were changed, while it was being read.
+        return 0
