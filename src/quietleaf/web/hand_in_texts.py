@@ -33,6 +33,12 @@ TIDY_LEGEND = "Before you go"
 COPY = "The station’s copy"
 COPY_NO_SCRIPT = "See how far it is now"
 HAND_IN = "Hand it in"
+ALL_THE_SAME = "Hand it in all the same"
+TOO_SHORT = "Is it meant to be this short? If not, go back and read on: everything waits there."
+TOO_LONG = (
+    "It is longer than its time on air. You can hand it in all the same: the desk will see that "
+    "it is too long."
+)
 CLOSE_AS_IS = "Hand in what the station has"
 CLOSE_AS_IS_HINT = (
     "Only if the computer that had the rest will not come back: what it still keeps is then heard "
@@ -51,7 +57,11 @@ NOT_SAFE = (
 )
 LENGTH = "Length"
 TAKES = "Takes"
-CHECKSUMS = "Under each take stands the checksum of its samples (SHA-256)."
+CHECKSUMS = "Each take, with the checksum of its samples (SHA-256)"
+NEXT = "What happens now"
+NEXT_AIRED = "The desk hears it through and puts it on air."
+NEXT_REQUEST = "The desk hears it through and sends it to whoever asked for it."
+NEXT_SEE = "What became of it is on your page the next time you come in."
 WHOLE = "whole"
 VERDICT = "How it was heard"
 LISTENING = "The station is listening to it now."
@@ -100,6 +110,22 @@ def moment_in(at: datetime, zone: str) -> str:
 def length_words(seen: SeenHandIn | Receipt) -> str:
     """Say how long it is, against its window."""
     return fit_sentence(seen.length_s, seen.window)
+
+
+def length_question(seen: SeenHandIn) -> str:
+    """Ask about a length that is outside its window; empty where it fits."""
+    if seen.window is None or not seen.length_s:
+        return ""
+    if seen.length_s < seen.window.shortest_s:
+        return TOO_SHORT
+    return TOO_LONG if seen.length_s > seen.window.longest_s else ""
+
+
+def next_words(receipt: Receipt) -> str:
+    """Say what becomes of a reading that was handed in."""
+    if receipt.air_date is None:
+        return f"{NEXT_REQUEST} {NEXT_SEE}"
+    return f"{NEXT_AIRED} {NEXT_SEE}"
 
 
 def missing_words(missing_s: float) -> str:

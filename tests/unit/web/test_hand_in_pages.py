@@ -328,3 +328,23 @@ def test_a_handed_in_reading_shows_its_receipt_instead_of_the_form(
     seat(client, sit(tools, "readings:t5"))
     answer = client.get("/stand/hand-in")
     assert answer.headers["location"] == "/stand/receipt?reading=t5"
+
+
+def test_a_reading_that_is_far_too_short_is_asked_about(tools: Tools, client: TestClient) -> None:
+    booth_reading(tools)
+    seat(client, sit(tools, "readings:t5"))
+    page = client.get("/stand/hand-in").text
+    assert "Is it meant to be this short?" in page
+    assert "Hand it in all the same" in page
+
+
+def test_the_receipt_says_what_happens_now_and_folds_its_checksums(
+    tools: Tools, client: TestClient
+) -> None:
+    booth_reading(tools)
+    seat(client, sit(tools, "readings:t5"))
+    post(client, "/stand/hand-in")
+    page = client.get("/stand/receipt").text
+    assert "The desk hears it through and puts it on air." in page
+    folded = page.index("<details>")
+    assert folded < page.index('class="sum"') < page.index("</details>", folded)
