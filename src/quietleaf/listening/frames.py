@@ -25,7 +25,9 @@ P56_TIME_S = 0.03
 P56_HANGOVER_S = 0.2
 P56_THRESHOLDS = tuple(2.0**exponent for exponent in range(-15, 0))
 """ITU-T P.56, method B: time constant, hangover, thresholds relative to full scale."""
-_MEMORY = 18
+LOW_BAND_TO_HZ = 500.0
+"""A voice has its power below; breath and paper have not. Ours."""
+_MEMORY = 21
 _TOO_SMALL = 1e-30
 """Filter memories below this are nothing, and would slow the arithmetic down 100-fold."""
 
@@ -114,6 +116,7 @@ def frame_filters(sample_rate_hz: int) -> FrameFilters:
             full_gain,
             voice_gain,
             smoothing,
+            *low_pass_numbers(sample_rate_hz),
         ]
     )
     hangover = int(P56_HANGOVER_S * sample_rate_hz + 0.5)
@@ -123,6 +126,13 @@ def frame_filters(sample_rate_hz: int) -> FrameFilters:
         full_band_gain=float(full_gain),
         hangover_samples=hangover,
     )
+
+
+def low_pass_numbers(sample_rate_hz: int) -> tuple[float, float, float]:
+    """Give gain, a1 and a2 of the 500 Hz low-pass: b is the gain times 1, 2, 1."""
+    k = float(np.tan(np.pi * LOW_BAND_TO_HZ / sample_rate_hz))
+    norm = 1.0 / (1.0 + k / _BUTTERWORTH_Q + k * k)
+    return k * k * norm, 2.0 * (k * k - 1.0) * norm, (1.0 - k / _BUTTERWORTH_Q + k * k) * norm
 
 
 @kernel
@@ -142,18 +152,20 @@ def hear_frames(
     k_energy: NDArray[np.float64],
     full_energy: NDArray[np.float64],
     voice_energy: NDArray[np.float64],
+    low_energy: NDArray[np.float64],
 ) -> int:
     """Run one channel's block through the filters; give how many frames it completed.
 
     ``position`` is the block's first sample counted from the start, ``frame`` the frame it lies
     in. Energies are sums of squares
-    over a frame: K-weighted, above 20 Hz, and above 80 Hz.
+    over a frame: K-weighted, above 20 Hz, above 80 Hz, and from 80 to 500 Hz.
     """
     sb0, sb1, sb2, sa1, sa2 = numbers[0], numbers[1], numbers[2], numbers[3], numbers[4]
     ka1, ka2 = numbers[5], numbers[6]
     fa1, fa2 = numbers[7], numbers[8]
     va1, va2 = numbers[9], numbers[10]
     full_gain, voice_gain, keep = numbers[11], numbers[12], numbers[13]
+    low_gain, la1, la2 = numbers[14], numbers[15], numbers[16]
     take_rectified = (1.0 - keep) * full_gain
     take_smooth = 1.0 - keep
     full_power_gain = full_gain * full_gain
@@ -166,6 +178,7 @@ def hear_frames(
     v1, v2 = memory[8], memory[9]
     smooth, envelope = memory[10], memory[11]
     k_sum, full_sum, voice_sum, frame_sum = memory[12], memory[13], memory[14], memory[15]
+    l1, l2, low_sum = memory[18], memory[19], memory[20]
 
     count = thresholds.size
     at = level[0]
@@ -193,6 +206,9 @@ def hear_frames(
             full_sum += f * f
 
             v = (change - va2 * v2) - va1 * v1
+            low = low_gain * ((v + (v1 + v1)) + v2) - la2 * l2 - la1 * l1
+            l2, l1 = l1, low
+            low_sum += low * low
             v2, v1 = v1, v
             voice_sum += v * v
             x2, x1 = x1, x
@@ -217,15 +233,18 @@ def hear_frames(
             k_energy[done] = k_sum
             full_energy[done] = full_sum * full_power_gain
             voice_energy[done] = voice_sum * voice_power_gain
+            low_energy[done] = low_sum * voice_power_gain
             memory[16] += frame_sum
             memory[17] += full_sum
-            k_sum, full_sum, voice_sum, frame_sum = 0.0, 0.0, 0.0, 0.0
+            k_sum, full_sum, voice_sum, low_sum, frame_sum = 0.0, 0.0, 0.0, 0.0, 0.0
             done += 1
             frame += 1
             if abs(s1) + abs(s2) + abs(k1) + abs(k2) < _TOO_SMALL:
                 s1, s2, k1, k2 = 0.0, 0.0, 0.0, 0.0
             if abs(f1) + abs(f2) + abs(v1) + abs(v2) < _TOO_SMALL:
                 f1, f2, v1, v2 = 0.0, 0.0, 0.0, 0.0
+            if abs(l1) + abs(l2) < _TOO_SMALL:
+                l1, l2 = 0.0, 0.0
             if smooth + envelope < _TOO_SMALL:
                 smooth, envelope = 0.0, 0.0
 
@@ -236,5 +255,6 @@ def hear_frames(
     memory[8], memory[9] = v1, v2
     memory[10], memory[11] = smooth, envelope
     memory[12], memory[13], memory[14], memory[15] = k_sum, full_sum, voice_sum, frame_sum
+    memory[18], memory[19], memory[20] = l1, l2, low_sum
     level[0] = at
     return done

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.level_steps import dbov_of_steps
+from quietleaf.listening.sentence_starts import SentenceStart
 
 Verdict = Literal["ready", "needs an ear", "read again"]
 
@@ -130,8 +131,8 @@ class Hearing:
         Pauses between stretches of speech (not the head, not the tail).
     words_per_minute : float or None
         None until it is measured.
-    sentence_starts_s : tuple of float or None
-        None until they are measured.
+    sentences : tuple of SentenceStart
+        Where sentences begin, in order of time: those that are likely to.
     findings : tuple of Finding
         In order of time.
     """
@@ -145,7 +146,7 @@ class Hearing:
     speech_s: NDArray[np.float64]
     pauses_s: NDArray[np.float64]
     words_per_minute: float | None
-    sentence_starts_s: tuple[float, ...] | None
+    sentences: tuple[SentenceStart, ...]
     findings: tuple[Finding, ...]
     verdict: Verdict
     reasons: tuple[str, ...]

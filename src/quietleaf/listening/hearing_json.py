@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Hearing
+from quietleaf.listening.sentence_starts import SentenceStart
 
 SCHEMA = "quietleaf/hearing/1"
 
@@ -16,7 +17,6 @@ def hearing_to_json(hearing: Hearing, file: str) -> dict[str, object]:
     """
     loudness, peak, level = hearing.loudness, hearing.peak, hearing.level
     speech_s = hearing.speech_s
-    sentences = hearing.sentence_starts_s
     return {
         "schema": SCHEMA,
         "file": file,
@@ -43,10 +43,19 @@ def hearing_to_json(hearing: Hearing, file: str) -> dict[str, object]:
             "pauses": int(hearing.pauses_s.shape[0]),
             "words_per_minute": _rounded(hearing.words_per_minute),
         },
-        "sentences": None if sentences is None else [round(start, 3) for start in sentences],
+        "sentences": [_sentence(start, hearing.sample_rate_hz) for start in hearing.sentences],
         "findings": [_finding(finding) for finding in hearing.findings],
         "verdict": hearing.verdict,
         "reasons": list(hearing.reasons),
+    }
+
+
+def _sentence(start: SentenceStart, sample_rate_hz: int) -> dict[str, object]:
+    return {
+        "start_s": round(start.place / sample_rate_hz, 3),
+        "pause_start_s": round(start.pause_start / sample_rate_hz, 3),
+        "pause_stop_s": round(start.pause_stop / sample_rate_hz, 3),
+        "likelihood": round(start.likelihood, 3),
     }
 
 

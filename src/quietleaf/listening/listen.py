@@ -47,6 +47,13 @@ from quietleaf.listening.sample_runs import (
     start_runs,
     step_runs,
 )
+from quietleaf.listening.sentence_starts import (
+    LIKELY,
+    SentenceMemory,
+    SentenceStart,
+    start_sentences,
+    step_frames,
+)
 from quietleaf.listening.series import Series
 from quietleaf.listening.speech import pauses_between, speech_frames
 from quietleaf.listening.speech_level import active_speech_level_dbov, loudest, mean_sample
@@ -70,6 +77,8 @@ class ListenState:
     steps: Series
     slot_cdb: Series
     slot_rest: NDArray[np.float64]
+    sentences: SentenceMemory
+    starts: list[SentenceStart]
     samples: int
     frames: int
 
@@ -107,8 +116,9 @@ def hear(
     -----
     Measurements and their sources: `loudness` (ITU-R BS.1770-5, EBU Tech 3341 and 3342 v4),
     `sound.true_peak` (BS.1770-5, Annex 2), `speech_level` (ITU-T P.56, method B), `noise_floor`,
-    `speech`, `clipping`, `dropouts`, `dead_air`, `verdict`. Speech level and noise floor are those
-    of the louder channel, and DC is that of the channel where it is furthest from zero.
+    `speech`, `sentence_starts`, `clipping`, `dropouts`, `dead_air`, `verdict`. Speech level and
+    noise floor are those of the louder channel, and DC is that of the channel where it is furthest
+    from zero.
 
     Examples
     --------
@@ -145,6 +155,8 @@ def start(
         steps=Series(np.uint8, ROOM_S * FRAMES_PER_S),
         slot_cdb=Series(np.int16, ROOM_S * FRAMES_PER_S // FRAMES_A_SLOT),
         slot_rest=np.empty(0),
+        sentences=start_sentences(sample_rate_hz),
+        starts=[],
         samples=0,
         frames=0,
     )
@@ -164,7 +176,7 @@ def step(state: ListenState, block: NDArray[np.float64]) -> None:
 
     # One frame more than fits: the block may complete one that was begun before.
     room = block.shape[0] * FRAMES_PER_S // state.sample_rate_hz + 2
-    energies = np.empty((3, state.channels, room))
+    energies = np.empty((4, state.channels, room))
     done = 0
     for index, (memory, samples) in enumerate(zip(state.memories, channels, strict=True)):
         done = hear_frames(
@@ -183,6 +195,7 @@ def step(state: ListenState, block: NDArray[np.float64]) -> None:
             energies[0, index],
             energies[1, index],
             energies[2, index],
+            energies[3, index],
         )
     memories_finite = all(np.isfinite(memory.filters).all() for memory in state.memories)
     if not (memories_finite and np.isfinite(energies[:, :, :done]).all()):
@@ -241,7 +254,7 @@ def result(state: ListenState) -> Hearing:
         speech_s=speech_s,
         pauses_s=pauses_s,
         words_per_minute=None,
-        sentence_starts_s=None,
+        sentences=tuple(start for start in state.starts if start.likelihood >= LIKELY),
         findings=tuple(findings),
         verdict=verdict,
         reasons=reasons,
@@ -251,11 +264,14 @@ def result(state: ListenState) -> Hearing:
 
 
 def _take_frames(state: ListenState, energies: NDArray[np.float64]) -> None:
-    k_energy, full_energy, voice_energy = energies
+    k_energy, full_energy, voice_energy, low_energy = energies
     count = k_energy.shape[1]
     step_loudness(state.loudness, k_energy)
     lengths = np.diff(frame_starts(state.frames, count + 1, state.sample_rate_hz))
-    state.steps.extend(steps_of_power(voice_energy.max(axis=0) / lengths))
+    voice_power = voice_energy.max(axis=0) / lengths
+    state.steps.extend(steps_of_power(voice_power))
+    found = step_frames(state.sentences, voice_power, low_energy.max(axis=0) / lengths)
+    state.starts.extend(found)
 
     power = np.concatenate([state.slot_rest, full_energy.max(axis=0) / lengths])
     slots = power.size // FRAMES_A_SLOT

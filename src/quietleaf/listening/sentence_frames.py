@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from quietleaf.listening.frames import VOICE_BAND_FROM_HZ, low_pass_numbers
 from quietleaf.sound.compiled import kernel
 from quietleaf.sound.kweighting import high_pass_denominator
 
@@ -25,8 +26,8 @@ LOOK_FRAMES = 10
 FLOOR_SHARE = 0.08
 TOP_SHARE = 0.92
 FLOOR_KNOWN_FRAMES = 60
-FLOOR_AT_FIRST_STEP = 145
-"""-55 dBov: somebody who speaks at once must not be taken for the room."""
+FLOOR_AT_FIRST_STEP = 171
+"""-42 dBov: somebody who speaks at once must not be taken for the room."""
 
 SOUND_OVER_FLOOR_DB = 5.0
 SOUND_UNDER_TOP_DB = 40.0
@@ -35,15 +36,12 @@ VOICE_OVER_FLOOR_DB = (6.0, 9.0)
 VOICE_UNDER_TOP_DB = 22.0
 LOW_UNDER_DB = 12.0
 """A voice has its power below 500 Hz; breath and paper have not."""
-QUIET_FRAMES = 8
+QUIET_FRAMES = 6
 VOICED_FRAMES = 4
-VOICE_BAND_FROM_HZ = 80.0
-LOW_BAND_TO_HZ = 500.0
 _BUTTERWORTH_Q = 0.7071067811865476
-_TOO_SMALL = 1e-30
-_NOTHING_DBOV = -200.0
 
 FRAME, COUNT, FLOOR, TOP, RUN_START, LAST_SOUND, VOICED, IS_SPEECH, SPEECH_STOP, BEGAN = range(10)
+FIRST_VOICED, LAST_VOICED = 10, 11
 
 
 @dataclass(slots=True, kw_only=True)
@@ -68,7 +66,7 @@ class FrameMemory:
     histogram: NDArray[np.int64] = field(default_factory=lambda: np.zeros(STEPS, dtype=np.int64))
     machine: NDArray[np.int64] = field(
         default_factory=lambda: np.array(
-            [0, 0, FLOOR_AT_FIRST_STEP, 0, -1, -1, 0, 0, 0, 0], dtype=np.int64
+            [0, 0, FLOOR_AT_FIRST_STEP, 0, -1, -1, 0, 0, 0, 0, 0, 0], dtype=np.int64
         )
     )
 
@@ -85,11 +83,7 @@ def band_numbers(sample_rate_hz: int) -> NDArray[np.float64]:
     """
     high = high_pass_denominator(VOICE_BAND_FROM_HZ, _BUTTERWORTH_Q, sample_rate_hz)
     gain = (high[0] - high[1] + high[2]) / 4.0
-    k = np.tan(np.pi * LOW_BAND_TO_HZ / sample_rate_hz)
-    norm = 1.0 / (1.0 + k / _BUTTERWORTH_Q + k * k)
-    a1 = 2.0 * (k * k - 1.0) * norm
-    a2 = (1.0 - k / _BUTTERWORTH_Q + k * k) * norm
-    return np.array([high[1], high[2], gain, k * k * norm, a1, a2])
+    return np.array([high[1], high[2], gain, *low_pass_numbers(sample_rate_hz)])
 
 
 @kernel
@@ -200,7 +194,7 @@ def follow(
         if frame % 10 == 0 and machine[1] > 0:
             floor_step = _share_step(histogram, machine[1], 0.08)
             if machine[1] < 60:
-                floor_step = min(floor_step, 145)
+                floor_step = min(floor_step, 171)
             machine[2] = floor_step
             machine[3] = _share_step(histogram, machine[1], 0.92)
         machine[0] = frame + 1
@@ -216,14 +210,17 @@ def follow(
                 machine[6] = 0
             machine[5] = frame
             if voiced:
+                if machine[6] == 0:
+                    machine[10] = frame
                 machine[6] += 1
+                machine[11] = frame
                 if machine[7] == 0 and machine[6] >= 4:
                     machine[7] = 1
                     machine[9] = 1
                     return index + 1
-        elif machine[4] >= 0 and frame - machine[5] >= 8:
+        elif machine[4] >= 0 and frame - machine[5] >= 6:
             if machine[7] == 1:
-                machine[8] = machine[5] + 1
+                machine[8] = min(machine[5], machine[11] + 30) + 1
             machine[4] = -1
             machine[7] = 0
     return power.size

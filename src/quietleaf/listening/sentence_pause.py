@@ -3,18 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.listening.sentence_frames import FRAMES_PER_S, RING, FrameMemory
+from quietleaf.listening.sentence_frames import (
+    FIRST_VOICED,
+    RING,
+    RUN_START,
+    SPEECH_STOP,
+    FrameMemory,
+)
 
-QUIET_OVER_FLOOR_DB = 6.0
-FLOOR_SHARE = 0.2
-STRETCH_FRAMES_MIN = 10
+QUIET_OVER_FLOOR_DB = (5.0, 7.0)
+FLOOR_SHARE = 0.1
+BACK_FRAMES = 1
+AHEAD_FRAMES = 7
+MARGIN_FRAMES = 3
 BREATH_GAP_FRAMES = 30
-BEFORE_FRAMES = 12
-GUARD_FRAMES = 8
+CONSONANT_FRAMES = 25
+LEAD_FRAMES = 12
+REACH_FRAMES = 1_500
 _NOTHING = 1e-20
 
 
@@ -35,35 +45,51 @@ class Pause:
     place: int
 
 
-def pause_before(frames: FrameMemory, start: int, stop: int) -> Pause:
-    """Find the place in the pause between two frames; the later one is the onset of speech."""
-    first = max(start, stop - RING + 512, 0)
-    if stop <= first:
-        return Pause(start=start, stop=stop, place=stop)
-    index = np.arange(first, stop) % RING
-    level = 10.0 * np.log10(np.maximum(frames.power[index], _NOTHING))
+def pause_before(frames: FrameMemory) -> Pause:
+    """Find the pause that has just ended, and the place in it."""
+    machine = frames.machine
+    start, sound = int(machine[SPEECH_STOP]), int(machine[RUN_START])
+    voiced = int(machine[FIRST_VOICED])
+    # A breath that goes over into the words is in the pause; a consonant is not.
+    stop = sound if voiced - sound <= CONSONANT_FRAMES else voiced - LEAD_FRAMES
+    first = max(start, stop - REACH_FRAMES)
+    level = level_of(frames.power, first, stop)
+    return Pause(start=start, stop=stop, place=first + place_in(level))
+
+
+def place_in(level: NDArray[np.float64]) -> int:
+    """Give the frame of a pause to go back to, from its levels.
+
+    A frame is at rest if it, the one before and the seven after it lie under the pause's own
+    floor + 5 dB, or + 7 dB; where there is none, fewer after it have to. Of the stretches of
+    such frames the last is taken, or an earlier one while the later is shorter than 0.3 s: what
+    lies between is a breath, and belongs to what follows.
+    """
+    if level.size == 0:
+        return 0
     floor = float(np.sort(level)[int(FLOOR_SHARE * level.size)])
-    return Pause(
-        start=start, stop=stop, place=first + _place(_stretches(level < floor + 6.0), stop - first)
-    )
+    for ahead, over_db in product(range(AHEAD_FRAMES, 0, -1), QUIET_OVER_FLOOR_DB):
+        stretches = _stretches(level < floor + over_db, BACK_FRAMES + 1 + ahead)
+        if not stretches:
+            continue
+        chosen = len(stretches) - 1
+        while chosen > 0 and stretches[chosen][1] - stretches[chosen][0] < BREATH_GAP_FRAMES:
+            chosen -= 1
+        start, stop = stretches[chosen]
+        last = stop - 1 - ahead
+        return max((start + BACK_FRAMES + last) // 2, last - MARGIN_FRAMES)
+    return int(np.argmin(level))
 
 
-def _place(stretches: list[tuple[int, int]], count: int) -> int:
-    """Give a frame in the last stretch of room tone that is not between a breath and its words."""
-    if not stretches:
-        return max(0, count - GUARD_FRAMES)
-    long_enough = [one for one in stretches if one[1] - one[0] >= STRETCH_FRAMES_MIN]
-    if not long_enough:
-        long_enough = [max(stretches, key=lambda one: one[1] - one[0])]
-    chosen = long_enough[-1]
-    for earlier in reversed(long_enough[:-1]):
-        if chosen[1] - chosen[0] >= BREATH_GAP_FRAMES:
-            break
-        chosen = earlier
-    start, stop = chosen
-    return max(start, min(stop - GUARD_FRAMES, max((start + stop) // 2, stop - BEFORE_FRAMES)))
-
-
-def _stretches(quiet: NDArray[np.bool_]) -> list[tuple[int, int]]:
+def _stretches(quiet: NDArray[np.bool_], count: int) -> list[tuple[int, int]]:
+    """Give the stretches of at least so many quiet frames."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], quiet, [False]]).astype(np.int8)))
-    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
+    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2) if b - a >= count]
+
+
+def level_of(power: NDArray[np.float64], first: int, stop: int) -> NDArray[np.float64]:
+    """Give the levels of some frames of the ring, dBov; -200 for silence."""
+    level: NDArray[np.float64] = 10.0 * np.log10(
+        np.maximum(power[np.arange(first, stop) % RING], _NOTHING)
+    )
+    return level

@@ -15,8 +15,6 @@ from quietleaf.listening.frames import frame_start
 from quietleaf.listening.sentence_frames import (
     BEGAN,
     FRAMES_PER_S,
-    RUN_START,
-    SPEECH_STOP,
     FrameMemory,
     band_frames,
     band_numbers,
@@ -29,10 +27,10 @@ from quietleaf.listening.sentence_model import (
     ReaderMemory,
     likelihood_of,
 )
-from quietleaf.listening.sentence_pause import Pause, pause_before
+from quietleaf.listening.sentence_pause import pause_before
 
 RATE_HZ_MIN = 8_000
-PAUSE_FRAMES_MIN = 15
+PAUSE_FRAMES_MIN = 10
 FINITE_MOST = 1e100
 
 
@@ -68,6 +66,7 @@ class SentenceMemory:
     reader: ReaderMemory = field(default_factory=ReaderMemory)
     samples: int = 0
     is_first: bool = True
+    speech_start: int = 0
 
 
 def sentence_starts(samples: NDArray[np.float64], sample_rate_hz: int) -> tuple[SentenceStart, ...]:
@@ -160,16 +159,14 @@ def step_frames(
     return tuple(found)
 
 
-def end_sentences(memory: SentenceMemory) -> tuple[SentenceStart, ...]:
-    """Say what else is known at the end: nothing, as a pause is over once words have come."""
+def end_sentences(_memory: SentenceMemory) -> tuple[SentenceStart, ...]:
+    """Give what else is known at the end: nothing, as a pause is over only when words have come."""
     return ()
 
 
 def _start(memory: SentenceMemory) -> SentenceStart | None:
     frames = memory.frames
-    onset = int(frames.machine[RUN_START])
-    before = int(frames.machine[SPEECH_STOP])
-    pause = pause_before(frames, before, onset)
+    pause = pause_before(frames)
     rate = memory.sample_rate_hz
     if memory.is_first:
         likelihood = 1.0
@@ -177,7 +174,12 @@ def _start(memory: SentenceMemory) -> SentenceStart | None:
     elif pause.stop - pause.start < PAUSE_FRAMES_MIN:
         return None
     else:
-        likelihood = likelihood_of(memory.reader, (pause.stop - pause.start) / FRAMES_PER_S)
+        likelihood = likelihood_of(
+            memory.reader,
+            (pause.stop - pause.start) / FRAMES_PER_S,
+            (pause.start - memory.speech_start) / FRAMES_PER_S,
+        )
+    memory.speech_start = pause.stop
     return SentenceStart(
         place=frame_start(pause.place, rate),
         pause_start=frame_start(pause.start, rate),

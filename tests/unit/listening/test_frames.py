@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from scipy.signal import lfilter
+from scipy.signal import butter, lfilter
 
 from quietleaf.listening.frames import (
     P56_THRESHOLDS,
@@ -22,14 +22,14 @@ from quietleaf.sound.kweighting import high_pass_denominator, k_weighting
 from tests.signals import gated_tone, speech_like
 
 RATES_HZ = (8_000, 11_025, 22_050, 44_100, 48_000)
-Energies = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
+Energies = tuple[NDArray[np.float64], ...]
 
 
 def heard(sound: NDArray[np.float64], rate: int) -> tuple[ChannelMemory, Energies]:
     """Run the loop over a whole sound."""
     filters = frame_filters(rate)
     memory = ChannelMemory()
-    energies = np.zeros((3, sound.size * 100 // rate + 2))
+    energies = np.zeros((4, sound.size * 100 // rate + 2))
     done = hear_frames(
         sound,
         0,
@@ -45,8 +45,8 @@ def heard(sound: NDArray[np.float64], rate: int) -> tuple[ChannelMemory, Energie
         memory.left,
         *energies,
     )
-    k_energy, full_energy, voice_energy = energies[:, :done]
-    return memory, (k_energy, full_energy, voice_energy)
+    k_energy, full_energy, voice_energy, low_energy = energies[:, :done]
+    return memory, (k_energy, full_energy, voice_energy, low_energy)
 
 
 def high_passed(sound: NDArray[np.float64], corner_hz: float, rate: int) -> NDArray[np.float64]:
@@ -94,7 +94,9 @@ def test_energies_are_those_of_the_filters(rate: int) -> None:
     k_weighted = lfilter([1.0, -2.0, 1.0], [1.0, *weighting.high_pass], shelf)
     _, energies = heard(sound, rate)
     starts = [frame_start(index, rate) for index in range(energies[0].size + 1)]
-    twins = (k_weighted, high_passed(sound, 20.0, rate), high_passed(sound, 80.0, rate))
+    voice = high_passed(sound, 80.0, rate)
+    low = lfilter(*butter(2, 500.0, fs=rate), voice)
+    twins = (k_weighted, high_passed(sound, 20.0, rate), voice, low)
     for ours, twin in zip(energies, twins, strict=True):
         expected = [float(np.sum(twin[a:b] ** 2)) for a, b in pairwise(starts)]
         np.testing.assert_allclose(ours, expected, rtol=1e-6, atol=1e-15)
@@ -148,5 +150,6 @@ def test_sum_and_silence() -> None:
 def test_nothing_lingers_after_the_sound() -> None:
     """Filter memories that decay for ever would make silence slow and loud."""
     memory, energies = heard(np.concatenate([speech_like(1, 0.5), np.zeros(20 * 48_000)]), 48_000)
-    assert energies[0][-1] == energies[1][-1] == energies[2][-1] == 0.0
+    assert energies[0][-1] == energies[1][-1] == energies[2][-1] == energies[3][-1] == 0.0
     assert not memory.filters[2:12].any()
+    assert not memory.filters[18:].any()

@@ -10,6 +10,7 @@ import numpy as np
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing_json import hearing_to_json
 from quietleaf.listening.listen import hear
+from quietleaf.listening.sentence_starts import SentenceStart
 from tests.signals import same_in, speech_like
 
 FIELDS = {
@@ -27,7 +28,7 @@ FIELDS = {
     "peak": {"sample_dbfs": float, "true_dbtp": float},
     "level": {"active_speech_dbov": float, "noise_floor_dbov": float, "dc": float},
     "speech": {"speech_s": float, "pauses": int, "words_per_minute": type(None)},
-    "sentences": type(None),
+    "sentences": list,
     "findings": list,
     "verdict": str,
     "reasons": list,
@@ -72,7 +73,10 @@ def test_findings_and_sentences() -> None:
     hearing = dataclasses.replace(
         hear([np.zeros((16_000, 1))], 16_000, 1),
         findings=(finding,),
-        sentence_starts_s=(0.5, 3.0004),
+        sentences=(
+            SentenceStart(place=7_990, pause_start=0, pause_stop=9_600, likelihood=1.0),
+            SentenceStart(place=48_006, pause_start=40_000, pause_stop=50_000, likelihood=0.61249),
+        ),
         words_per_minute=151.23456,
     )
     line = hearing_to_json(hearing, "x")
@@ -88,7 +92,10 @@ def test_findings_and_sentences() -> None:
             "advice": "Cut it.",
         }
     ]
-    assert line["sentences"] == [0.5, 3.0]
+    assert line["sentences"] == [
+        {"start_s": 0.499, "pause_start_s": 0.0, "pause_stop_s": 0.6, "likelihood": 1.0},
+        {"start_s": 3.0, "pause_start_s": 2.5, "pause_stop_s": 3.125, "likelihood": 0.612},
+    ]
 
 
 def shape(value: object) -> object:
