@@ -72,12 +72,21 @@ def open_reading(assignment_key: str, sitting: Sitting, tools: Tools) -> OpenedR
             )
         else:
             folder = _begin(assignment, station, sitting, tools)
+    _has_come(assignment_key, tools)
     return OpenedReading(
         reading_id=folder.facts.reading_id,
         place=place_of(READINGS, folder.facts.reading_id),
         folder=folder,
         found=bool(folder.takes()),
     )
+
+
+def _has_come(assignment_key: str, tools: Tools) -> None:
+    """Take note that a paper is there after all: the desk need not look for it any more."""
+    for message in tools.database.messages(open_only=True):
+        if message.kind == "paper-missing" and message.assignment_key == assignment_key:
+            tools.database.see_message(message.message_id, tools.clock())
+
 
 
 def own_assignment(station: Station, key: str, sitting: Sitting) -> Assignment:

@@ -14,6 +14,8 @@ from quietleaf.storage.index_rows import reading_row
 from quietleaf.storage.reading_folder import create_reading, reading_paths
 from quietleaf.storage.reading_places import folder_of
 from quietleaf.storage.tokens import sha256_of
+from quietleaf.work.coming_in import paper_missing
+from quietleaf.work.messages import tell_desk
 from quietleaf.work.open_reading import give_pass, open_reading
 from quietleaf.work.sit_down import new_sitting, sitting_of
 from quietleaf.work.tools import Tools
@@ -51,6 +53,15 @@ def test_a_reading_is_made_of_its_assignment(tools: Tools) -> None:
     assert not opened.found
     row = tools.database.reading(opened.reading_id)
     assert (row.assignment_key, row.state, row.takes) == (SHELF, "assigned", 0)
+
+
+def test_a_paper_that_has_come_after_all_is_not_looked_for_any_more(tools: Tools) -> None:
+    sitting = sat(tools, "Tomas Vale")
+    missing = paper_missing(HOUR, sitting, tools)
+    other = tell_desk("help", sitting, tools, assignment_key=HOUR)
+    open_reading(HOUR, sitting, tools)
+    assert tools.database.message(missing.message_id).seen_at is not None
+    assert tools.database.messages(open_only=True) == (other,)
 
 
 def test_it_is_found_again_from_any_booth_and_from_home(tools: Tools) -> None:
