@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 JoinFaultKind = Literal[
     "in-speech",
@@ -17,18 +17,7 @@ JoinFaultKind = Literal[
     "level-step",
     "colour-step",
 ]
-JOIN_FAULT_KINDS: tuple[JoinFaultKind, ...] = (
-    "in-speech",
-    "edge",
-    "click",
-    "floor-step",
-    "band-step",
-    "doubled-breath",
-    "pause-short",
-    "pause-long",
-    "level-step",
-    "colour-step",
-)
+JOIN_FAULT_KINDS: tuple[JoinFaultKind, ...] = get_args(JoinFaultKind)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
