@@ -356,3 +356,19 @@ test("from the very beginning no press leads forward", () => {
   againStart(state, { from: at(1, 0), place: at(1, 500), onset: at(1, 600), likelihood: 1 });
   assert.equal(press(state, at(1, 900), 2).entry.backSample, 0);
 });
+
+test("where no start is likely the likeliest of the last seconds is taken, not the beginning", () => {
+  const state = read(60_000, [0]);
+  againStart(state, start(1, 35_000, 0.45));
+  againStart(state, start(1, 45_000, 0.3));
+  againStart(state, start(1, 50_000, 0.42));
+  againStart(state, start(1, 54_000, 0.1));
+  assert.equal(press(state, at(1, 60_000), 1).entry.backSample, 50_000);
+  assert.equal(press(state, at(1, 60_100), 2).entry.backSample, 35_000);
+});
+
+test("a likely start is taken though less likely ones are nearer", () => {
+  const state = read(60_000, [0, 45_000]);
+  againStart(state, start(1, 50_000, 0.42));
+  assert.equal(press(state, at(1, 60_000), 1).entry.backSample, 45_000);
+});

@@ -30,7 +30,10 @@ function voice(rate = 48_000) {
   made.pause(0.7);
   const places = [];
   for (let sentence = 0; sentence < 6; sentence += 1) {
-    places.push(made.speech(2));
+    const [start] = made.speech(0.9);
+    made.pause(0.2);
+    const [, stop] = made.speech(0.9);
+    places.push([start, stop]);
     made.pause(0.8);
   }
   return { places, rate, samples: made.samples() };

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 from dataclasses import asdict
 from importlib.resources import files
@@ -14,6 +15,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from quietleaf.listening.sentence_model import LIKELY
+from quietleaf.listening.sentence_numbers import NUMBERS
 from quietleaf.listening.sentence_starts import SentenceStart, sentence_starts
 from tests.unit.scripts.test_live import sound_of
 from tests.voices import Made
@@ -112,9 +114,16 @@ def test_page_and_station_find_the_same_in_real_readings(
     assert min(assert_alike(node, tmp_path, short)) > 20
 
 
-def test_the_least_likelihood_of_a_sentence_start_is_the_same(node: Path) -> None:
-    script = f'import {{ LIKELY }} from "{SCRIPTS}/core/sentence_model.js"; console.log(LIKELY)'
+def test_the_numbers_of_the_model_are_the_same(node: Path) -> None:
+    script = f"""
+        import {{ LIKELY }} from "{SCRIPTS}/core/sentence_model.js"
+        import {{ NUMBERS }} from "{SCRIPTS}/core/sentence_numbers.js"
+        console.log(JSON.stringify([LIKELY, NUMBERS]))
+    """
     done = subprocess.run(
         [node, "--input-type=module", "--eval", script], capture_output=True, text=True, check=True
     )
-    assert float(done.stdout) == LIKELY
+    likely, numbers = json.loads(done.stdout)
+    assert likely == LIKELY
+    names = {re.sub("[A-Z]", lambda found: f"_{found[0].lower()}", name): name for name in numbers}
+    assert {name: numbers[theirs] for name, theirs in names.items()} == asdict(NUMBERS)

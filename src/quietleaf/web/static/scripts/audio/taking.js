@@ -157,7 +157,8 @@ export class Taking {
     this.#takeStart = this.#gaps.position - before.length;
     journal.addEntry({ what: "rolled", rate: this.rate, origin: this.#origin });
     liveRolls(this.#live, this.take, before.length);
-    this.#sentences = startSentences(this.rate);
+    // Who reads is known over a hold.
+    this.#sentences = startSentences(this.rate, this.#sentences.reader);
     this.isRolling = true;
     this.#record(before);
     return this.take;
@@ -308,7 +309,8 @@ export class Taking {
   /** @param {Float32Array} samples of this take */
   #findStarts(samples) {
     const { take } = this;
-    for (const { place, pauseStart, pauseStop, likelihood } of sentencesStep(this.#sentences, samples)) {
+    const found = sentencesStep(this.#sentences, samples);
+    for (const { place, pauseStart, pauseStop, likelihood } of found) {
       againStart(this.#again, {
         from: { take, sample: pauseStart },
         place: { take, sample: place },

@@ -56,6 +56,9 @@ import { LIKELY } from "./sentence_model.js";
 
 /** Nobody presses sooner after the slip: a sentence begun later than this is not the one that is meant. */
 export const REACTION_S = 0.6;
+/** Sentences are seldom longer: where no start in so much is likely, the likeliest that may be one is. */
+const SENTENCE_S = 20;
+const MAY_BE = 0.25;
 /** So much may have been read since, and the old sentence can still be had back. */
 export const UNDO_S = 30;
 /** Between where the programme went on and the first words there is no more: nothing was read in it. */
@@ -243,23 +246,37 @@ function wish(state, { mark, back, resume, leadIn, instead }, isBack = false) {
 }
 
 /**
- * Give the last sentence start in the programme that lies so far before a place; the very beginning
- * where there is none.
+ * Give the last likely sentence start in the programme that lies so far before a place; the very
+ * beginning where there is none.
  * @param {AgainState} state
  * @param {At} place
  * @param {number} samples spoken between its first word and the place, at least
  * @returns {At}
  */
 function startBefore(state, place, samples) {
+  /** @type {Start | null} */
+  let likeliest = null;
   for (let index = state.starts.length - 1; index >= 0; index -= 1) {
     const start = /** @type {Start} */ (state.starts[index]);
-    const { onset, likelihood } = start;
-    if (likelihood < LIKELY || !isBefore(start.place, place) || !isIn(state, start.place)) continue;
-    // Who took back reads on in the middle of a sentence, after a pause that says nothing.
-    if (state.wishes.some((one) => one.isBack && isFirstAfter(state, one, start))) continue;
-    if (spokenBetween(state, onset, place) >= samples) return placeOf(state, start);
+    if (start.likelihood < MAY_BE || !isBefore(start.place, place)) continue;
+    if (!isIn(state, start.place) || isReadOn(state, start)) continue;
+    const spoken = spokenBetween(state, start.onset, place);
+    if (spoken < samples) continue;
+    if (likeliest !== null && spoken > SENTENCE_S * state.rate) return placeOf(state, likeliest);
+    if (start.likelihood >= LIKELY) return placeOf(state, start);
+    if (start.likelihood > (likeliest?.likelihood ?? 0)) likeliest = start;
   }
-  return beginning(state, place);
+  return likeliest === null ? beginning(state, place) : placeOf(state, likeliest);
+}
+
+/**
+ * Say whether a start is where somebody who took back read on: in the middle of a sentence, after a
+ * pause that says nothing.
+ * @param {AgainState} state
+ * @param {Start} start
+ */
+function isReadOn(state, start) {
+  return state.wishes.some((one) => one.isBack && isFirstAfter(state, one, start));
 }
 
 /**

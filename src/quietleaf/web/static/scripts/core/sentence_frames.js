@@ -14,8 +14,8 @@ const LOOK_FRAMES = 10;
 const FLOOR_SHARE = 0.08;
 const TOP_SHARE = 0.92;
 const FLOOR_KNOWN_FRAMES = 60;
-/** -55 dBov: somebody who speaks at once must not be taken for the room. */
-const FLOOR_AT_FIRST_STEP = 145;
+/** -42 dBov: somebody who speaks at once must not be taken for the room. */
+const FLOOR_AT_FIRST_STEP = 171;
 
 const SOUND_OVER_FLOOR_DB = 5;
 const SOUND_UNDER_TOP_DB = 40;

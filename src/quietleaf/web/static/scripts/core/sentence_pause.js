@@ -3,12 +3,12 @@
 
 import { at, dbov } from "./sentence_frames.js";
 
-const QUIET_OVER_FLOOR_DB = 6;
-const FLOOR_SHARE = 0.2;
-const STRETCH_FRAMES_MIN = 10;
+const QUIET_OVER_FLOOR_DB = [5, 7];
+const FLOOR_SHARE = 0.1;
+const BACK_FRAMES = 1;
+const AHEAD_FRAMES = 7;
+const MARGIN_FRAMES = 3;
 const BREATH_GAP_FRAMES = 30;
-const BEFORE_FRAMES = 12;
-const GUARD_FRAMES = 7;
 const CONSONANT_FRAMES = 25;
 const LEAD_FRAMES = 12;
 const REACH_FRAMES = 1500;
@@ -34,38 +34,47 @@ export function pauseBefore(state) {
   const isConsonant = firstVoiced - runStart <= CONSONANT_FRAMES;
   const stop = isConsonant ? runStart : firstVoiced - LEAD_FRAMES;
   const first = Math.max(start, stop - REACH_FRAMES);
-  if (stop <= first) return { start, stop, place: stop };
-  const levels = new Float64Array(stop - first).map((_, index) => dbov(at(state.power, first + index)));
-  const floor = /** @type {number} */ (levels.toSorted()[Math.floor(FLOOR_SHARE * levels.length)]);
-  const quiet = stretchesOf(levels, floor + QUIET_OVER_FLOOR_DB);
-  return { start, stop, place: first + placeIn(quiet, stop - first) };
-}
-
-/**
- * Give a frame in the last stretch of room tone that is not between a breath and its words.
- * @param {Stretch[]} stretches
- * @param {number} count
- */
-function placeIn(stretches, count) {
-  if (stretches.length === 0) return Math.max(0, count - GUARD_FRAMES);
-  let long = stretches.filter((one) => lengthOf(one) >= STRETCH_FRAMES_MIN);
-  if (long.length === 0) long = [stretches.reduce((a, b) => (lengthOf(b) > lengthOf(a) ? b : a))];
-  let chosen = /** @type {Stretch} */ (long.at(-1));
-  for (const earlier of long.slice(0, -1).toReversed()) {
-    if (lengthOf(chosen) >= BREATH_GAP_FRAMES) break;
-    chosen = earlier;
+  const levels = new Float64Array(Math.max(0, stop - first));
+  for (let index = 0; index < levels.length; index += 1) {
+    levels[index] = dbov(at(state.power, first + index));
   }
-  const { start, stop } = chosen;
-  const wanted = Math.max(Math.floor((start + stop) / 2), stop - BEFORE_FRAMES);
-  return Math.max(start, Math.min(stop - GUARD_FRAMES, wanted));
+  return { start, stop, place: first + placeIn(levels) };
 }
 
 /**
+ * Give the frame of a pause to go back to. A frame is at rest if it, the one before and the seven
+ * after it lie near the pause's own floor; where there is none, fewer after it have to. Of the
+ * stretches of such frames the last is taken, or an earlier one while the later is shorter than
+ * 0.3 s: what lies between is a breath, and belongs to what follows.
+ * @param {Float64Array} levels
+ */
+function placeIn(levels) {
+  if (levels.length === 0) return 0;
+  const floor = /** @type {number} */ (levels.toSorted()[Math.floor(FLOOR_SHARE * levels.length)]);
+  for (let ahead = AHEAD_FRAMES; ahead > 0; ahead -= 1) {
+    for (const overDb of QUIET_OVER_FLOOR_DB) {
+      const chosen = chosenOf(stretchesOf(levels, floor + overDb, BACK_FRAMES + 1 + ahead));
+      if (chosen === null) continue;
+      const last = chosen.stop - 1 - ahead;
+      return Math.max(Math.floor((chosen.start + BACK_FRAMES + last) / 2), last - MARGIN_FRAMES);
+    }
+  }
+  return levels.indexOf(Math.min(...levels));
+}
+
+/** @param {Stretch[]} stretches */
+function chosenOf(stretches) {
+  const long = stretches.findLastIndex(({ start, stop }) => stop - start >= BREATH_GAP_FRAMES);
+  return stretches[Math.max(0, long)] ?? null;
+}
+
+/**
+ * Give the stretches of at least so many quiet frames.
  * @param {Float64Array} levels
  * @param {number} under
- * @returns {Stretch[]}
+ * @param {number} least
  */
-function stretchesOf(levels, under) {
+function stretchesOf(levels, under, least) {
   /** @type {Stretch[]} */
   const stretches = [];
   levels.forEach((level, index) => {
@@ -74,10 +83,5 @@ function stretchesOf(levels, under) {
     if (last?.stop === index) last.stop += 1;
     else stretches.push({ start: index, stop: index + 1 });
   });
-  return stretches;
-}
-
-/** @param {Stretch} stretch */
-function lengthOf({ start, stop }) {
-  return stop - start;
+  return stretches.filter(({ start, stop }) => stop - start >= least);
 }

@@ -3,7 +3,7 @@
 // not depend on how the sound is cut. The state is changed in place.
 
 import { FRAMES_PER_S, frameStart, framesStep, startFrames } from "./sentence_frames.js";
-import { likelihoodOf } from "./sentence_model.js";
+import { likelihoodOf, startReader } from "./sentence_model.js";
 import { pauseBefore } from "./sentence_pause.js";
 
 /** Shorter ones are pauses of speaking, not of reading. */
@@ -21,16 +21,19 @@ const PAUSE_FRAMES_MIN = 10;
 /**
  * @typedef {object} SentencesState
  * @property {import("./sentence_frames.js").FramesState} frames
+ * @property {import("./sentence_model.js").ReaderState} reader
+ * @property {number} speechStart frame in which the present speech began
  * @property {boolean} isFirst no words were heard yet
  */
 
 /**
  * Begin before the first sample.
  * @param {number} rate samples a second
+ * @param {import("./sentence_model.js").ReaderState} reader what is known of who reads
  * @returns {SentencesState}
  */
-export function startSentences(rate) {
-  return { frames: startFrames(rate), isFirst: true };
+export function startSentences(rate, reader = startReader()) {
+  return { frames: startFrames(rate), reader, speechStart: 0, isFirst: true };
 }
 
 /**
@@ -57,14 +60,17 @@ export function sentencesStep(state, samples) {
  * @returns {SentenceStart | null}
  */
 function startOf(state) {
-  const { frames, isFirst } = state;
+  const { frames, reader, isFirst, speechStart } = state;
   const { start, stop, place } = pauseBefore(frames);
   if (!isFirst && stop - start < PAUSE_FRAMES_MIN) return null;
+  const pauseS = (stop - start) / FRAMES_PER_S;
+  const speechS = (start - speechStart) / FRAMES_PER_S;
   state.isFirst = false;
+  state.speechStart = stop;
   return {
     place: frameStart(place, frames.rate),
     pauseStart: frameStart(start, frames.rate),
     pauseStop: frameStart(stop, frames.rate),
-    likelihood: isFirst ? 1 : likelihoodOf((stop - start) / FRAMES_PER_S),
+    likelihood: isFirst ? 1 : likelihoodOf(reader, pauseS, speechS),
   };
 }
