@@ -14,16 +14,21 @@ from numpy.typing import NDArray
 
 from quietleaf.booth.edits import Again
 from quietleaf.booth.replay import counting
+from quietleaf.finishing.assembly import dry_blocks, master_place
+from quietleaf.finishing.layout import Ends, plan_layout
+from quietleaf.finishing.survey import start_survey, step_survey, survey_result
+from quietleaf.listening.join_check import CONTEXT_S, check_join, own_limits
+from quietleaf.listening.join_limits import OwnLimits
 from quietleaf.listening.structure import frame_starts, structure_of_sound
 from quietleaf.storage.reading_folder import ReadingFolder
-from quietleaf.storage.timeline_sound import TimelineSound
-from quietleaf.work.place_again import place_agains
+from quietleaf.storage.timeline_sound import CROSS_FADE_S, TimelineSound
+from quietleaf.work.place_again import pauses_of, place_agains
 from quietleaf.work.tools import Tools
 from tests.readings import AT, folder_with
 from tests.stumbles import Reading, Stumble
 
 RATE_HZ = 48_000
-AROUND_S = 1.5
+ENDS = Ends(head_s=0.5, tail_s=0.5)
 CLIPPED_DB = 8.0
 """What the untouched reading has over its room beside a word, for 15 ms, would be missed."""
 _CLIPPED_FRAMES = 3
@@ -32,6 +37,9 @@ _WINDOW_S = 0.05
 _SHIFTS_S = (-0.02, -0.01, 0.0, 0.01, 0.02)
 _LOWEST_HZ, _HIGHEST_HZ = 200.0, 8_000.0
 _UNHEARD_DB = 70.0
+_SPARE = 1.3
+STEADY_NOISE_DB = (3.0, 2.5)
+"""What two pieces of the same white noise give, 97th percentile of 400, at 16 to 48 kHz."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +49,7 @@ class Joined:
     Attributes
     ----------
     sound : ndarray, shape (n,), 48 kHz
-        From 1.5 s before it to 1.5 s after it.
+        From 13 s before it to 13 s after it, as far as the reading goes.
     at : int
         The join in it.
     back, resume : int
@@ -59,8 +67,16 @@ class Joined:
     wanted_s: float
 
 
-def join_of(folder: Path, stumble: Stumble, tools: Tools, name: str) -> Joined:
-    """Make a reading of a stumble, place its join, and render it."""
+def join_of(
+    folder: Path, stumble: Stumble, tools: Tools, name: str, *, mastered: bool = False
+) -> Joined:
+    """Make a reading of a stumble, place its join, and render it.
+
+    Parameters
+    ----------
+    mastered : bool
+        As the master has it before its loudness is set: evened, and with its rooms filled.
+    """
     rate = stumble.reading.rate_hz
     reading = folder_with(folder, stumble.take, sample_rate_hz=rate, name=name)
     asked = Again(
@@ -73,23 +89,30 @@ def join_of(folder: Path, stumble: Stumble, tools: Tools, name: str) -> Joined:
     )
     reading.append(asked, author="Ada", at=AT)
     place_agains(reading, 1, tools)
-    return rendered(reading, stumble)
+    return _rendered(reading, stumble, mastered=mastered)
 
 
-def rendered(reading: ReadingFolder, stumble: Stumble) -> Joined:
-    """Render the one join of a reading as it stands."""
+def _rendered(reading: ReadingFolder, stumble: Stumble, *, mastered: bool) -> Joined:
     (placed,) = (
         edit.what for edit in counting(reading.reload().standing) if isinstance(edit.what, Again)
     )
     rate = stumble.reading.rate_hz
     with TimelineSound(reading, RATE_HZ) as sound:
-        before = sound.timeline.spans[0]
-        at = round((before.stop - before.start) * RATE_HZ / rate)
-        start = max(0, at - round(AROUND_S * RATE_HZ))
-        stop = min(sound.info.frames, at + round(AROUND_S * RATE_HZ))
-        heard = sound.read(start, stop)[:, 0]
+        (at,) = sound.joins
+        if mastered:
+            memory = start_survey()
+            for block in sound.blocks():
+                step_survey(memory, block[:, 0])
+            layout = plan_layout(survey_result(memory), sound, ENDS, joins=sound.joins)
+            whole = np.concatenate(list(dry_blocks(layout, sound)))
+            at = master_place(layout, at)
+        else:
+            whole = sound.read(0, sound.info.frames)[:, 0]
+    start = max(0, at - round(CONTEXT_S * RATE_HZ))
+    heard = whole[start : at + round(CONTEXT_S * RATE_HZ)]
     real_s = (stumble.old.start - stumble.old.stop) / rate
-    usual = stumble.reading.usual
+    with reading.open_take(1) as take:
+        usual = pauses_of({1: take})
     low, high = usual.usual_s()
     return Joined(
         stumble=stumble,
@@ -128,6 +151,86 @@ def clipped_db(joined: Joined) -> tuple[float, float]:
     return _loudest(lost[0]) - room, _loudest(lost[1]) - room
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Usual:
+    """What the pauses of a reading are by themselves.
+
+    Attributes
+    ----------
+    own : OwnLimits or None
+        For the hearability check.
+    differences : ndarray, shape (k, 2)
+        The two figures of `differences` at each of its pauses.
+    """
+
+    reading: Reading
+    own: OwnLimits | None
+    differences: NDArray[np.float64]
+
+
+def usual_of(reading: Reading) -> Usual:
+    """Measure the untouched pauses of a reading."""
+    rate = reading.rate_hz
+    found = [_differences_at(reading.samples, pause.quiet, reading) for pause in reading.pauses]
+    pauses = [(pause.stop, pause.start) for pause in reading.pauses]
+    return Usual(
+        reading=reading,
+        own=own_limits(reading.samples, rate, pauses),
+        differences=np.array(found),
+    )
+
+
+def faults(joined: Joined, usual: Usual) -> set[str]:
+    """Name what the hearability check finds, and does not find in the untouched reading there."""
+    made = joined.stumble
+    own = usual.own
+    found = check_join(
+        joined.sound,
+        RATE_HZ,
+        joined.at,
+        fade_samples=round(CROSS_FADE_S * RATE_HZ),
+        pauses=made.reading.usual,
+        own=own,
+    )
+    rate = made.reading.rate_hz
+    first = max(0, made.old.quiet - round(CONTEXT_S * rate))
+    untouched = check_join(
+        made.untouched[first : made.old.quiet + round(CONTEXT_S * rate)],
+        rate,
+        made.old.quiet - first,
+        fade_samples=round(CROSS_FADE_S * rate),
+        pauses=made.reading.usual,
+        own=own,
+    )
+    by_itself = {fault.kind for fault in untouched.faults}
+    return {fault.kind for fault in found.faults if fault.kind not in by_itself}
+
+
+def shows(joined: Joined, usual: Usual) -> bool:
+    """Say whether a plain spectral difference tells the join from the untouched reading.
+
+    More than 1.3 times what 97 of 100 of its pauses have, or two pieces of white noise; and more
+    than the reading itself has at the two places that are joined here.
+    """
+    found = np.array(differences(joined.sound, joined.at, usual.reading))
+    usually = np.percentile(usual.differences, 97.0, axis=0)
+    most = _SPARE * np.maximum(usually, STEADY_NOISE_DB)
+    made = joined.stumble
+    resumed = made.old.quiet + round((joined.resume - made.new.quiet) * made.kind.tempo)
+    for place in (joined.back, resumed):
+        most = np.maximum(most, _differences_at(made.untouched, place, usual.reading))
+    return bool(np.any(found > most))
+
+
+def _differences_at(
+    samples: NDArray[np.float64], place: int, reading: Reading
+) -> tuple[float, float]:
+    rate = reading.rate_hz
+    start = max(0, place - round(0.3 * rate))
+    piece = soxr.resample(samples[start : place + round(0.3 * rate)], rate, RATE_HZ, "VHQ")
+    return differences(piece, round((place - start) * RATE_HZ / rate), reading)
+
+
 def differences(sound: NDArray[np.float64], at: int, reading: Reading) -> tuple[float, float]:
     """Compare third-octave spectra of 50 ms around a place of a pause: two figures in dB.
 
@@ -148,18 +251,6 @@ def differences(sound: NDArray[np.float64], at: int, reading: Reading) -> tuple[
         steps.append(_rms(after - before))
         aways.append(_rms(over - (before + after) / 2.0))
     return min(steps), min(aways)
-
-
-def untouched_differences(reading: Reading) -> NDArray[np.float64]:
-    """Give the same two figures at each pause of a reading, shape (k, 2)."""
-    rate = reading.rate_hz
-    around = round(0.3 * rate)
-    found = []
-    for pause in reading.pauses:
-        start = max(0, pause.quiet - around)
-        piece = soxr.resample(reading.samples[start : pause.quiet + around], rate, RATE_HZ, "VHQ")
-        found.append(differences(piece, round((pause.quiet - start) * RATE_HZ / rate), reading))
-    return np.array(found)
 
 
 def _bands(sound: NDArray[np.float64], top: float, least: float) -> NDArray[np.float64]:

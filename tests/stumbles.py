@@ -33,6 +33,9 @@ from quietleaf.listening.structure import (
 PAUSE_S = (0.25, 2.0)
 AROUND_S = 14.0
 LEAD_IN_S = 3.0
+_BOOTH_DB = 50.0
+_MEAN_OVER_FLOOR_DB = 2.0
+_SHELF_HZ = 2_000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,12 +46,15 @@ class Pause:
     ----------
     stop, start : int
         Where the word before it falls under the speech threshold, where the one after crosses it.
+    room : int
+        From here on there is room tone.
     quiet : int
-        Room tone, before any breath.
+        The quietest of it before any breath.
     """
 
     stop: int
     start: int
+    room: int
     quiet: int
 
 
@@ -63,6 +69,7 @@ class Reading:
     pauses: tuple[Pause, ...]
     usual: ReaderPauses
     speech_dbov: float
+    room_dbov: float
 
     def room(self, which: int, samples: int, seed: int) -> NDArray[np.float64]:
         """Make room tone as in one of its pauses: grains of 50 ms, half overlapping."""
@@ -87,8 +94,9 @@ class Kind:
         From the end of the lead-in to where the pause before the sentence read again begins.
     leak_db : float or None
         The lead-in in the microphone, against the voice.
-    gain_db : float
-        Of what is read again; its room with it.
+    gain_db, shelf_db, floor_db : float
+        From the press on: louder, its room with it; brighter above 2 kHz; more noise of the room,
+        by so much.
     tempo : float
         Of what is read again.
     """
@@ -98,6 +106,8 @@ class Kind:
     paper: bool = False
     key: bool = True
     gain_db: float = 0.0
+    shelf_db: float = 0.0
+    floor_db: float = 0.0
     tempo: float = 1.0
     stumble_s: float = 1.6
 
@@ -108,6 +118,8 @@ class Stumble:
 
     Attributes
     ----------
+    pause : Pause
+        In the reading.
     back, mark, resume : int
         As a stand tells them.
     old : Pause
@@ -119,6 +131,7 @@ class Stumble:
     """
 
     reading: Reading
+    pause: Pause
     kind: Kind
     take: NDArray[np.float64]
     back: int
@@ -149,6 +162,7 @@ def reading_of(
         pauses=pauses,
         usual=reader_pauses(lengths),
         speech_dbov=structure.speech_dbov,
+        room_dbov=structure.floor_dbov + _MEAN_OVER_FLOOR_DB,
     )
 
 
@@ -173,12 +187,14 @@ def shared_readings(folder: Path) -> Iterator[Reading]:
             yield found
 
 
-def stumble(reading: Reading, which: int, kind: Kind, seed: int) -> Stumble:
-    """Make a take with a stumble after one of the pauses."""
+def stumble(
+    reading: Reading, which: int, kind: Kind, seed: int, around_s: float = AROUND_S
+) -> Stumble:
+    """Make a take with a stumble after one of the pauses, and so much around it."""
     draw = np.random.default_rng(seed)
     rate = reading.rate_hz
     pause = reading.pauses[which]
-    near = round(AROUND_S * rate)
+    near = round(around_s * rate)
     begin, end = max(0, pause.stop - near), min(reading.samples.size, pause.start + near)
     broken = min(pause.start + round(kind.stumble_s * rate), end)
     tail = np.linspace(1.0, 0.0, round(0.02 * rate))
@@ -197,36 +213,66 @@ def stumble(reading: Reading, which: int, kind: Kind, seed: int) -> Stumble:
             round(0.6 * rate)
         )
         _lay(waiting, rustle * 10 ** ((reading.speech_dbov - 12.0) / 20), round(0.9 * rate))
-    again = reading.samples[pause.quiet : end]
+    again = reading.samples[pause.room : end]
     if kind.tempo != 1.0:
         again = soxr.resample(again, rate * 10_000, round(rate * 10_000 / kind.tempo), "HQ")
-    again = again * 10 ** (kind.gain_db / 20)
     take = np.concatenate([first, press, waiting, again])
-    new_quiet = first.size + press.size + waiting.size
+    entered = first.size + press.size + waiting.size
     mark = first.size + press.size - round(0.02 * rate)
 
     def later(sample: int) -> int:
-        return new_quiet + round((sample - pause.quiet) / kind.tempo)
+        return entered + round((sample - pause.room) / kind.tempo)
 
     # A quiet stretch with seams of its own would be a pause that nobody made.
-    seams = [first.size, first.size + press.size, new_quiet]
+    seams = [first.size, first.size + press.size, entered]
     for seam in seams:
         _blend(take, seam, round(0.01 * rate))
     if kind.leak_db is not None:
         leaked = _through_air(draw, lead_in, rate) * 10 ** (kind.leak_db / 20)
         _lay(take, leaked, seams[1] + round(0.012 * rate))
+    take[first.size :] = _moved(draw, take[first.size :], kind, reading)
     return Stumble(
         reading=reading,
+        pause=pause,
         kind=kind,
         take=take,
         back=pause.quiet - begin,
         mark=mark,
         resume=first.size + press.size + lead_in.size,
         lead_in=lead_in,
-        old=Pause(stop=pause.stop - begin, start=pause.start - begin, quiet=pause.quiet - begin),
-        new=Pause(stop=later(pause.stop), start=later(pause.start), quiet=new_quiet),
+        old=Pause(
+            stop=pause.stop - begin,
+            start=pause.start - begin,
+            room=pause.room - begin,
+            quiet=pause.quiet - begin,
+        ),
+        new=Pause(
+            stop=later(pause.stop),
+            start=later(pause.start),
+            room=entered,
+            quiet=later(pause.quiet),
+        ),
         untouched=reading.samples[begin:end],
     )
+
+
+def _moved(
+    draw: np.random.Generator,
+    sound: NDArray[np.float64],
+    kind: Kind,
+    reading: Reading,
+) -> NDArray[np.float64]:
+    """Give it as if the reader, the gain, or the room had changed."""
+    rate = reading.rate_hz
+    if kind.floor_db > 0.0:
+        dbov = max(reading.room_dbov, reading.speech_dbov - _BOOTH_DB)
+        power = 10.0 ** (dbov / 10.0) * (10.0 ** (kind.floor_db / 10.0) - 1.0)
+        sound = sound + _noise(draw, sound.size, rate, (80.0, 3_000.0)) * np.sqrt(power)
+    if kind.shelf_db:
+        low = butter(1, _SHELF_HZ, "lowpass", fs=rate, output="sos")
+        below = np.asarray(sosfilt(low, sound))
+        sound = below + (sound - below) * 10 ** (kind.shelf_db / 20)
+    return sound * 10 ** (kind.gain_db / 20)
 
 
 def _pauses(structure: Structure, size: int, rate_hz: int) -> Iterator[Pause]:
@@ -255,7 +301,10 @@ def _pauses(structure: Structure, size: int, rate_hz: int) -> Iterator[Pause]:
         if starts[quiet] - rate_hz // 10 < 0 or starts[quiet] + rate_hz // 10 > size:
             continue
         yield Pause(
-            stop=int(starts[before[1]]), start=int(starts[after[0] + 1]), quiet=int(starts[quiet])
+            stop=int(starts[before[1]]),
+            start=int(starts[after[0] + 1]),
+            room=int(starts[released]),
+            quiet=int(starts[quiet]),
         )
 
 

@@ -32,6 +32,9 @@ Reason = Literal[
 BEFORE_FIRST_S = 0.2
 """So much room is left before a first word that nothing comes before."""
 _WINDOW_S = 0.04
+_BREATHES_AFTER_S = 0.15
+_UNLIKE = 0.5
+"""A step between two quiet places counts half as much as what both lie over their room."""
 _EDGE_S = 0.005
 """The cross-fade reaches so far over each side of the place."""
 
@@ -109,7 +112,7 @@ def choose_join(
     -----
     The real pause before the sentence is kept if eight of ten of this reader's pauses are like
     it; else it gets their median. Of all places that give this length, the one is taken whose
-    40 ms are the quietest, on the louder of the two sides over its room tone.
+    40 ms are the quietest, on the louder of the two sides over its room tone, and alike on both.
     """
     found = goes_on(new, sample_rate_hz, mark=mark, resume=resume, lead_in=lead_in)
     if found is None:
@@ -171,10 +174,14 @@ def _place(
     right_to = right.latest
     right_from = min(right_from, right_to)
     least = left_from - left.word_stop + right.word_start - right_to
+    if right.breath:
+        # Nobody breathes in at the very end of a word.
+        after = left.room_start - left.word_stop + round(_BREATHES_AFTER_S * sample_rate_hz)
+        least = max(least, after + right.word_start - right_to)
     most = left_to - left.word_stop + right.word_start - right_from
     length = round(wanted * sample_rate_hz)
     if length < least:
-        length, reason = least, "as short as the sound allows"
+        length, reason = min(least, most), "as short as the sound allows"
     elif length > most:
         length, reason = most, "as long as the sound allows"
     # For each place on the old side the one on the new side follows from the length.
@@ -183,11 +190,11 @@ def _place(
     last = min(left_to, right_to + total)
     step = max(1, sample_rate_hz // FRAMES_PER_S)
     backs = np.arange(first, max(last, first) + 1, step)
-    over = np.maximum(
-        _around(left.level, backs, sample_rate_hz) - left.floor_dbov,
-        _around(right.level, backs - total, sample_rate_hz) - right.floor_dbov,
-    )
-    back = int(backs[int(np.argmin(over))])
+    left_over = _around(left.level, backs, sample_rate_hz) - left.floor_dbov
+    right_over = _around(right.level, backs - total, sample_rate_hz) - right.floor_dbov
+    over = np.maximum(left_over, right_over)
+    chosen = int(np.argmin(over + _UNLIKE * np.abs(left_over - right_over)))
+    back = int(backs[chosen])
     resume = back - total
     return JoinPlace(
         back=back,
@@ -198,7 +205,7 @@ def _place(
         measured={
             **measured,
             "guard_s": (right.word_start - resume) / sample_rate_hz,
-            "over_room_db": float(over.min()),
+            "over_room_db": float(over[chosen]),
         },
     )
 

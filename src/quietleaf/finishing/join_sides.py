@@ -38,7 +38,7 @@ _FIRST_S = 0.3
 _LAST_GAP_S = 0.15
 _LAST_S = 0.35
 _EXHALED_DB = 15.0
-_LIPS_FRAMES = 24
+_LIPS_FRAMES = 36
 _NOISE_S = 1.2
 """What sounds longer between a voice and the place is no paper: it is whispered."""
 _LOW_S = 0.08
@@ -223,7 +223,10 @@ def _lips_frame(structure: Structure, onset: int, lowest: int) -> int:
     first = max(lowest, onset - _LIPS_FRAMES)
     settled = floor_near(structure, max(lowest, onset - 300), onset) + _EVENT_DB
     heard = np.flatnonzero(structure.level[first:onset] >= settled)
-    return max(lowest, first + int(heard[0]) - 3) if heard.size >= 3 else onset
+    # What goes on beyond is a breath, and looked at as one.
+    if heard.size < 3 or heard[0] < 3:
+        return onset
+    return first + int(heard[0]) - 3
 
 
 def _leads_in(structure: Structure, run: int) -> bool:

@@ -10,8 +10,14 @@ from quietleaf.booth.edits import Again, Edit, Undo
 from quietleaf.booth.replay import counting
 from quietleaf.errors import Conflict
 from quietleaf.finishing.join_place import JoinPlace, choose_join
-from quietleaf.listening.reader_pauses import KNOWN_FROM, ReaderPauses, reader_pauses
-from quietleaf.listening.structure import FRAMES_PER_S, structure_of_sound
+from quietleaf.listening.reader_pauses import (
+    KNOWN_FROM,
+    UNKNOWN_SIGMA,
+    ReaderPauses,
+    reader_pauses,
+)
+from quietleaf.listening.sentence_starts import LIKELY, start_sentences, step_sentences
+from quietleaf.listening.structure import FRAMES_PER_S, frame_starts, structure_of_sound
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.take_reader import TakeReader
 from quietleaf.work.again_sound import PLACED, lead_in_sound, old_sound
@@ -57,7 +63,7 @@ def place_agains(folder: ReadingFolder, take: int, tools: Tools) -> None:
             for known in reading.takes()
             if known.take <= take
         }
-        pauses = _pauses_of(readers)
+        pauses = pauses_of(readers)
         for edit in waiting:
             placed = _placed(reading, edit, readers, pauses)
             if placed is not None and placed != edit.what:
@@ -141,25 +147,47 @@ def _next_mark(reading: ReadingFolder, again: Again, frames: int) -> int:
     return min((mark for mark in marks if mark > again.resume), default=frames)
 
 
-def _pauses_of(readers: Mapping[int, TakeReader]) -> ReaderPauses:
-    """Learn how the reader pauses from the last minutes, of earlier takes where it needs them."""
-    heard: list[float] = []
+def pauses_of(readers: Mapping[int, TakeReader]) -> ReaderPauses:
+    """Learn how the reader pauses.
+
+    Parameters
+    ----------
+    readers : mapping of int to TakeReader
+        Takes by their numbers. The last minutes count, those of earlier takes where they are
+        needed.
+    """
+    likely: list[float] = []
+    every: list[float] = []
     for take in sorted(readers, reverse=True):
-        heard += _pauses_in(readers[take])
-        known = reader_pauses(heard)
+        for pause_s, is_likely in _pauses_in(readers[take]):
+            every.append(pause_s)
+            if is_likely:
+                likely.append(pause_s)
+        known = reader_pauses(likely)
         if known.count >= KNOWN_FROM:
-            return known
-    return reader_pauses(heard)
+            # Sentence starts are known by their long pauses: the short ones are missing here.
+            return replace(known, sigma=max(known.sigma, UNKNOWN_SIGMA))
+    # Of a few sentences the pauses inside them say more than nothing.
+    return reader_pauses(every)
 
 
-def _pauses_in(sound: TakeReader) -> Iterator[float]:
+def _pauses_in(sound: TakeReader) -> Iterator[tuple[float, bool]]:
+    """Give the pauses of a take's last minutes, and whether a sentence is likely to begin there."""
     rate, frames = sound.info.sample_rate_hz, sound.info.frames
     step = round(_WINDOW_S * rate)
+    memory = start_sentences(rate)
     for start in range(max(0, frames - round(_PAUSES_FROM_S * rate)), frames, step):
-        structure = structure_of_sound(sound.read(start, min(start + step, frames))[:, 0], rate)
-        if structure is not None:
-            gaps = structure.runs[1:, 0] - structure.runs[:-1, 1]
-            yield from (float(gap) / FRAMES_PER_S for gap in gaps)
+        heard = sound.read(start, min(start + step, frames))[:, 0]
+        first = memory.samples
+        found = step_sentences(memory, heard)
+        places = [one.place - first for one in found if one.likelihood >= LIKELY]
+        structure = structure_of_sound(heard, rate)
+        if structure is None:
+            continue
+        starts = frame_starts(structure.level.size, rate)
+        for stop, onset in zip(structure.runs[:-1, 1], structure.runs[1:, 0], strict=True):
+            is_likely = any(starts[stop] <= place <= starts[onset] for place in places)
+            yield float(onset - stop) / FRAMES_PER_S, is_likely
 
 
 def _enter(reading: ReadingFolder, number: int, placed: Again, tools: Tools) -> None:

@@ -1,0 +1,169 @@
+"""Joins of *again*, made by the whole path from stumbles of real voices: nothing shows.
+
+The right places are known, since each stumble was made out of a reading that had none. Judged by
+the hearability check, and by plain measures that had no part in choosing the places.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Iterator
+from importlib.resources import files
+from itertools import cycle, islice
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from quietleaf.storage.database import Database, database_url
+from quietleaf.work.tools import Tools
+from tests import bad_joins as booth
+from tests.joins import CLIPPED_DB, Joined, Usual, clipped_db, faults, join_of, shows, usual_of
+from tests.readings import AT
+from tests.stumbles import AROUND_S, Kind, Reading, reading_of, shared_readings, stumble
+from tests.voices import RATE_HZ, reading
+
+KINDS = (
+    Kind(),
+    Kind(paper=True),
+    Kind(tempo=1.02),
+    Kind(leak_db=-30.0),
+    Kind(waits_s=3.0),
+    Kind(waits_s=-0.5),
+    Kind(tempo=0.98, stumble_s=0.7),
+)
+CHANGED = (
+    Kind(gain_db=4.0),
+    Kind(gain_db=-4.0),
+    Kind(floor_db=3.0),
+    Kind(floor_db=6.0),
+    Kind(gain_db=3.0, floor_db=3.0),
+    Kind(shelf_db=3.0),
+)
+CHANGED_AROUND_S = 60.0
+"""What is filled is told from what the room does by itself, which takes ten pauses."""
+PAUSES_MIN = 12
+"""Of a reading with fewer it is not known what its pauses are by themselves."""
+SHORT = ("ls1998", "ls2033-whole", "ls2414-whole", "so9643")
+PAUSE_S = 0.04
+PAUSES_RIGHT = 0.85
+"""The others have a breath that is longer, or less room tone than the pause."""
+
+
+@pytest.fixture
+def tools(tmp_path: Path) -> Iterator[Tools]:
+    with Database(database_url(tmp_path)) as database:
+        yield Tools(data=tmp_path, database=database, clock=lambda: AT)
+
+
+@functools.cache
+def real_readings(recordings: Path) -> tuple[Reading, ...]:
+    return tuple(
+        reading for reading in shared_readings(recordings) if len(reading.pauses) >= PAUSES_MIN
+    )
+
+
+@functools.cache
+def made_readings() -> tuple[Reading, ...]:
+    with files("quietleaf.example").joinpath("sample.flac").open("rb") as file:
+        sample, rate = soundfile.read(file)
+    named = [("example", sample, int(rate))]
+    named += [(f"made {seed}", reading(seed, 18).samples(), RATE_HZ) for seed in (5, 6)]
+    found = [reading_of(name, "ours", samples, rate) for name, samples, rate in named]
+    return tuple(one for one in found if one is not None)
+
+
+def places(readings: tuple[Reading, ...], count: int, seed: int) -> list[tuple[Reading, int]]:
+    """Draw pauses, from each voice in turn."""
+    draw = np.random.default_rng(seed)
+    orders = [
+        [(one, int(which)) for which in draw.permutation(len(one.pauses))] for one in readings
+    ]
+    turns = [
+        order[turn]
+        for turn in range(max(map(len, orders)))
+        for order in orders
+        if turn < len(order)
+    ]
+    return list(islice(cycle(turns), count))
+
+
+def in_a_booth(reading: Reading) -> Reading:
+    """Put the sound of a booth under it: where there is no room, none can change."""
+    found = booth.in_a_booth(reading.samples, reading.rate_hz, 1)
+    assert found is not None
+    put = reading_of(f"{reading.name} in a booth", reading.licence, found.samples, reading.rate_hz)
+    assert put is not None
+    return put
+
+
+def judged(
+    tools: Tools, readings: tuple[Reading, ...], kinds: tuple[Kind, ...], count: int, *, seed: int
+) -> tuple[list[Joined], list[str]]:
+    """Make joins; give them, and in words what shows."""
+    usual: dict[str, Usual] = {}
+    made, found = [], []
+    is_changed = kinds is CHANGED
+    for number, (one, which) in enumerate(places(readings, count, seed)):
+        if one.name not in usual:
+            usual[one.name] = usual_of(one)
+        kind = kinds[number % len(kinds)]
+        around_s = CHANGED_AROUND_S if is_changed else AROUND_S
+        stumbled = stumble(one, which, kind, number, around_s)
+        name = f"j{seed}-{number}"
+        joined = join_of(tools.data, stumbled, tools, name, mastered=is_changed)
+        made.append(joined)
+        where = f"{one.name} {which} {kind} {number}: "
+        found += [where + fault for fault in sorted(faults(joined, usual[one.name]))]
+        if shows(joined, usual[one.name]):
+            found.append(where + "the spectrum shows it")
+        for side, over_db in zip(("old", "new"), clipped_db(joined), strict=True):
+            if over_db > CLIPPED_DB:
+                found.append(f"{where}{over_db:.0f} dB over the room is missing on the {side} side")
+    return made, found
+
+
+def of_places(found: list[str]) -> list[str]:
+    """Leave out what is no matter of where the join lies: how far the rooms are alike."""
+    of_rooms = ("floor-step", "band-step", "doubled-breath", "spectrum shows it")
+    return [one for one in found if not one.endswith(of_rooms)]
+
+
+def pauses_right(made: list[Joined]) -> float:
+    return float(np.mean([abs(one.pause_s - one.wanted_s) <= PAUSE_S for one in made]))
+
+
+def test_joins_of_made_voices_do_not_show(tools: Tools) -> None:
+    made, found = judged(tools, made_readings(), KINDS, 7, seed=1)
+    assert found == []
+    assert pauses_right(made) >= PAUSES_RIGHT
+
+
+def test_ten_joins_of_real_voices_do_not_show(tools: Tools, recordings: Path) -> None:
+    readings = tuple(one for one in real_readings(recordings) if one.name in SHORT)
+    _, found = judged(tools, readings, KINDS, 10, seed=2)
+    assert found == []
+
+
+def test_ten_joins_of_readers_who_moved_are_in_their_place(tools: Tools, recordings: Path) -> None:
+    readings = tuple(in_a_booth(one) for one in real_readings(recordings) if one.name in SHORT)
+    _, found = judged(tools, readings, CHANGED, 10, seed=3)
+    assert of_places(found) == []
+
+
+@pytest.mark.long
+def test_a_hundred_joins_of_real_voices_do_not_show(tools: Tools, recordings: Path) -> None:
+    made, found = judged(tools, real_readings(recordings), KINDS, 100, seed=4)
+    assert found == []
+    assert pauses_right(made) >= PAUSES_RIGHT
+
+
+@pytest.mark.long
+def test_a_hundred_joins_of_readers_who_moved_are_in_their_place(
+    tools: Tools, recordings: Path
+) -> None:
+    readings = tuple(in_a_booth(one) for one in real_readings(recordings))
+    made, found = judged(tools, readings, CHANGED, 100, seed=5)
+    assert of_places(found) == []
+    assert pauses_right(made) >= PAUSES_RIGHT
