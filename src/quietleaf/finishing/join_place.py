@@ -174,8 +174,8 @@ def _place(
     right_to = right.latest
     right_from = min(right_from, right_to)
     least = left_from - left.word_stop + right.word_start - right_to
-    if right.breath:
-        # Nobody breathes in at the very end of a word.
+    if right.breath and reason == "as this reader pauses":
+        # Nobody breathes in at the very end of a word; where it was paused so, it was possible.
         after = left.room_start - left.word_stop + round(_BREATHES_AFTER_S * sample_rate_hz)
         least = max(least, after + right.word_start - right_to)
     most = left_to - left.word_stop + right.word_start - right_from

@@ -22,6 +22,8 @@ from quietleaf.listening.structure import (
 GUARD_S = 0.06
 """Before the level crosses the threshold: three quarters of all onsets begin later than that."""
 SETTLED_S = 0.015
+BREATH_GUARD_S = 0.04
+"""Breaths begin softer than words: seen in spectrograms, not in the level."""
 _BEFORE_EVENT_FRAMES = 4
 _NEAR_S = 10.0
 _EVENT_LOOK_S = 4.0
@@ -203,7 +205,7 @@ def new_side(
     breath_from = onset if clean_from >= starts[onset] else lowest
     begins, breath = _with_breath(structure, breath_from, onset)
     latest = min(
-        int(starts[begins]) - round(SETTLED_S * sample_rate_hz),
+        int(starts[begins]) - round((BREATH_GUARD_S if breath else SETTLED_S) * sample_rate_hz),
         int(starts[crossing]) - round(GUARD_S * sample_rate_hz),
     )
     latest = max(latest, look_from)
