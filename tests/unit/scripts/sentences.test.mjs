@@ -1,9 +1,12 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
+  breakOff,
+  goOn,
   sentencesStep,
   startSentences,
 } from "../../../src/quietleaf/web/static/scripts/core/sentences.js";
+import { LIKELY } from "../../../src/quietleaf/web/static/scripts/core/sentence_model.js";
 import { Made } from "./voice.mjs";
 
 /** Sentences with pauses between them, and where each begins and ends. */
@@ -57,4 +60,47 @@ test("silence and a room alone begin nothing", () => {
   const room = new Made({ seed: 2 });
   room.pause(4);
   assert.deepEqual(found(room.samples(), 48_000, 480), []);
+});
+
+test("a pause with a lead-in in it begins a sentence, and teaches nothing of the reader", () => {
+  const voice = new Made({ seed: 4 });
+  const state = startSentences(voice.rate);
+  /** @type {number[]} */
+  const found = [];
+  const hear = () => {
+    const all = voice.samples();
+    for (const { likelihood } of sentencesStep(state, all.subarray(heard))) found.push(likelihood);
+    heard = all.length;
+  };
+  let heard = 0;
+  voice.pause(0.7);
+  for (let time = 0; time < 6; time += 1) {
+    voice.speech(2);
+    voice.pause(0.75);
+    voice.speech(2);
+    voice.pause(0.4);
+    hear();
+    breakOff(state);
+    voice.pause(5);
+    hear();
+    goOn(state);
+  }
+  assert.equal(found.length, 12);
+  assert.deepEqual(found.filter((_, index) => index % 2 === 0), [1, 1, 1, 1, 1, 1]);
+  assert.ok(Math.min(...found) >= LIKELY);
+});
+
+test("who speaks on through a press begins nothing", () => {
+  const voice = new Made({ seed: 4 });
+  voice.pause(0.7);
+  voice.speech(3);
+  voice.pause(0.2);
+  voice.speech(1);
+  const samples = voice.samples();
+  const state = startSentences(voice.rate);
+  assert.equal(sentencesStep(state, samples.subarray(0, 3 * voice.rate)).length, 1);
+  breakOff(state);
+  goOn(state);
+  const [next] = sentencesStep(state, samples.subarray(3 * voice.rate));
+  assert.ok(next !== undefined && next.likelihood < LIKELY);
 });

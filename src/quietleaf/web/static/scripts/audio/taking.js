@@ -28,7 +28,7 @@ import {
 } from "../core/recent.js";
 import { CHUNK_SAMPLES, int24Bytes } from "../core/records.js";
 import { LIKELY } from "../core/sentence_model.js";
-import { sentencesStep, startSentences } from "../core/sentences.js";
+import { breakOff, goOn, sentencesStep, startSentences } from "../core/sentences.js";
 import { NO_MICROPHONE, NOT_NOW, NOT_ROLLING } from "../texts/recorder.js";
 
 /** @typedef {import("../messages.js").Side} Side */
@@ -198,6 +198,7 @@ export class Taking {
     const soundFrom = oldestOf(this.#recent) ?? now;
     const { entry, leadIn, further, known } = pressAgain(this.#again, now, { picked, soundFrom });
     this.#enter(entry);
+    breakOff(this.#sentences);
     const parts = leadIn.map(({ from, to }) =>
       this.recent({ takeIndex: from.take, start: from.sample, stop: to.sample }),
     );
@@ -208,12 +209,15 @@ export class Taking {
 
   /** The lead-in has been heard to its end. */
   led() {
-    this.#enter(againLed(this.#again, this.#now()));
+    const entry = againLed(this.#again, this.#now());
+    if (entry !== null) goOn(this.#sentences);
+    this.#enter(entry);
   }
 
   /** @returns {boolean} whether the old sentence is back */
   undo() {
     const entry = undoAgain(this.#again, this.#now());
+    if (entry !== null) goOn(this.#sentences);
     this.#enter(entry);
     return entry !== null;
   }

@@ -23,7 +23,7 @@ const PAUSE_FRAMES_MIN = 10;
  * @property {import("./sentence_frames.js").FramesState} frames
  * @property {import("./sentence_model.js").ReaderState} reader
  * @property {number} speechStart frame in which the present speech began
- * @property {boolean} isFirst no words were heard yet
+ * @property {boolean} isAfresh what is said next begins a sentence, whatever the pause before it is
  */
 
 /**
@@ -33,7 +33,7 @@ const PAUSE_FRAMES_MIN = 10;
  * @returns {SentencesState}
  */
 export function startSentences(rate, reader = startReader()) {
-  return { frames: startFrames(rate), reader, speechStart: 0, isFirst: true };
+  return { frames: startFrames(rate), reader, speechStart: 0, isAfresh: true };
 }
 
 /**
@@ -56,21 +56,38 @@ export function sentencesStep(state, samples) {
 }
 
 /**
+ * What was said does not count, and what is said next begins a sentence: the pause between is none of
+ * this reader's.
+ * @param {SentencesState} state
+ */
+export function breakOff(state) {
+  state.isAfresh = true;
+}
+
+/**
+ * The reader goes on from here: with what is being said, or with a sentence after this pause.
+ * @param {SentencesState} state
+ */
+export function goOn(state) {
+  state.isAfresh = !state.frames.isSpeech;
+}
+
+/**
  * @param {SentencesState} state
  * @returns {SentenceStart | null}
  */
 function startOf(state) {
-  const { frames, reader, isFirst, speechStart } = state;
+  const { frames, reader, isAfresh, speechStart } = state;
   const { start, stop, place } = pauseBefore(frames);
-  if (!isFirst && stop - start < PAUSE_FRAMES_MIN) return null;
+  if (!isAfresh && stop - start < PAUSE_FRAMES_MIN) return null;
   const pauseS = (stop - start) / FRAMES_PER_S;
   const speechS = (start - speechStart) / FRAMES_PER_S;
-  state.isFirst = false;
+  state.isAfresh = false;
   state.speechStart = stop;
   return {
     place: frameStart(place, frames.rate),
     pauseStart: frameStart(start, frames.rate),
     pauseStop: frameStart(stop, frames.rate),
-    likelihood: isFirst ? 1 : likelihoodOf(reader, pauseS, speechS),
+    likelihood: isAfresh ? 1 : likelihoodOf(reader, pauseS, speechS),
   };
 }
