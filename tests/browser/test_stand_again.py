@@ -15,6 +15,7 @@ from tests.browser.standing import at_the_stand
 from tests.browser.test_stand_leading import tab_to_the_strip
 from tests.browser.test_stand_reading import HEARD, ROLLING, Read, Script, hear_until
 from tests.helpers import running_browser
+from tests.voices import RATE_HZ as VOICE_RATE_HZ
 from tests.waiting import wait_for
 
 if TYPE_CHECKING:
@@ -25,6 +26,8 @@ FURTHER = "One sentence further back. Listen, then read on from here."
 PICKED = "From the place you picked. Listen, then read on from here."
 PICK = "the stretch before the last one"
 LEAD_IN_S = 3.0
+BETWEEN_S = 0.8
+COMMA_S = 0.25
 PLAYED = """
     window.played = []
     const start = AudioBufferSourceNode.prototype.start
@@ -42,43 +45,51 @@ PLAYED = """
 """Notes what is played, and when the recorder is told of it."""
 
 
+def say(script: Script, length_s: float) -> None:
+    """Say a sentence of two parts, as people do who have commas."""
+    start_s, _ = script.made.speech(0.55 * length_s)
+    script.made.pause(COMMA_S)
+    _, stop_s = script.made.speech(0.45 * length_s)
+    script.said.append((round(start_s * VOICE_RATE_HZ), round(stop_s * VOICE_RATE_HZ)))
+
+
 def stumbles() -> Script:
     script = Script()
     script.press("Space", ROLLING)
-    script.say(2.5)
-    script.made.pause(0.7)
-    script.say(2.5)
-    script.made.pause(0.7)
-    script.say(1.5)  # it stumbles
+    say(script, 2.5)
+    script.made.pause(BETWEEN_S)
+    say(script, 2.5)
+    script.made.pause(BETWEEN_S)
+    say(script, 1.5)  # it stumbles
     script.made.pause(0.4)
     script.press("a", LISTEN)
     script.made.pause(LEAD_IN_S)
-    script.say(2.5)  # read again
-    script.made.pause(0.7)
-    script.say(1.5)  # another slip, heard late
+    say(script, 2.5)  # read again
+    script.made.pause(BETWEEN_S)
+    say(script, 1.5)  # another slip, heard late
     script.made.pause(0.4)
     script.press("a", LISTEN)
     script.keys.append((script.keys[-1][0] + 0.6, "a", FURTHER))
     script.made.pause(LEAD_IN_S + 1.0)
-    script.say(2.5)  # the sentence before is read again
-    script.made.pause(0.7)
-    script.say(2.5)
+    say(script, 2.5)  # the sentence before is read again
+    script.made.pause(BETWEEN_S)
+    say(script, 2.5)
     script.press("a", LISTEN)  # a press by mistake
     script.keys.append((script.keys[-1][0] + 0.6, "u", ROLLING))
     script.made.pause(0.5)
-    script.say(2.0)  # the sentence goes on
-    script.made.pause(0.7)
-    script.say(2.0)
+    say(script, 2.0)  # the sentence goes on
+    script.made.pause(BETWEEN_S)
+    say(script, 2.0)
     script.press("Space", "Held. Turn your page.")
     script.made.pause(1.0)
     script.press("a", LISTEN)  # from held: it rolls
     script.made.pause(LEAD_IN_S)
-    script.say(2.0)
-    script.made.pause(0.7)
-    script.say(2.0)
+    say(script, 2.0)
+    script.made.pause(BETWEEN_S)
+    say(script, 2.0)
     script.press(PICK, PICKED)  # both are read again
     script.made.pause(LEAD_IN_S)
-    script.say(2.0)
+    say(script, 2.0)
     script.press("Space", "Held. Turn your page.")
     return script
 

@@ -130,9 +130,17 @@ def test_another_browser_that_takes_over_ends_it(stand: Page) -> None:
 
 
 def test_at_the_very_beginning_nothing_is_played(stand: Page) -> None:
-    stand.evaluate("recorder.leadInS = 0")
+    stand.evaluate(
+        """() => {
+            recorder.leadInS = 0
+            window.told = []
+            new MutationObserver(() => told.push(document.querySelector('#told').textContent))
+                .observe(document.querySelector('#told'), {childList: true})
+        }"""
+    )
     stand.keyboard.press("a")
     stand.locator("#advice", has_text="From the very beginning. Read on.").wait_for()
+    assert stand.evaluate("told") == ["From the very beginning. Read on."]
     assert said(stand, "state") == RECORDED
     assert names(stand)[-2:] == ["again", "again led"]
 

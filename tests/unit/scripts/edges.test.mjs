@@ -1,8 +1,10 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { trimmedS } from "../../../src/quietleaf/web/static/scripts/core/edges.js";
+import { edgesOf } from "../../../src/quietleaf/web/static/scripts/core/edges.js";
 
+const trimmedS = (...given) =>
+  edgesOf(...given).reduce((sum, { startS, stopS }) => sum + stopS - startS, 0);
 const near = (value, wanted) => assert.ok(Math.abs(value - wanted) < 1e-9, `${value}`);
 
 test("what lies before the first word and after the last goes, but for a little of the room", () => {

@@ -2,6 +2,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import {
+  Programme,
   articlesIn,
   isLeftOut,
   outsideAfter,
@@ -38,4 +39,27 @@ test("a stretch is left out when most of it is", () => {
   assert.ok(!isLeftOut(gone(10, 14), [gone(13, 20)]));
   assert.ok(isLeftOut(gone(10, 14), [gone(10, 12), gone(11, 13)]));
   assert.ok(!isLeftOut(gone(10, 14), []));
+});
+
+test("the edges of takes are taken off once, also where a sentence was taken again over them", () => {
+  const programme = new Programme();
+  programme.trim([gone(0, 0.8), gone(58, 60)]);
+  assert.ok(Math.abs(programme.trimmedS - 2.8) < 1e-9);
+  programme.hear([gone(50, 64)], 65);
+  assert.ok(Math.abs(programme.trimmedS - 0.8) < 1e-9);
+});
+
+test("what was marked after the place that is gone back to is known by what was spoken between", () => {
+  const programme = new Programme();
+  const runs = [
+    { startS: 40, stopS: 44 },
+    { startS: 46, stopS: null },
+  ];
+  programme.markArticle(45);
+  programme.markWords("closing", 45.5);
+  assert.ok(programme.hasArticleAfter(39.5, runs));
+  assert.deepEqual(programme.wordsAfter(39.5, runs), ["closing"]);
+  // In the same pause, or before it: they stay where they are.
+  assert.ok(!programme.hasArticleAfter(44.6, runs));
+  assert.deepEqual(programme.wordsAfter(46.1, runs), []);
 });

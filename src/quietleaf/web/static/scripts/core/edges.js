@@ -6,17 +6,22 @@ const ROOM_BEFORE_S = 0.2;
 const ROOM_AFTER_S = 0.3;
 const WITHOUT_VOICE_S = 2;
 
+/** @typedef {import("./programme.js").Stretch} Stretch */
+
 /**
  * @param {number} fromS Where the take began.
  * @param {number} toS Where it was held.
  * @param {number | null} firstWordS
  * @param {number | null} lastWordEndS
+ * @returns {Stretch[]}
  */
-export function trimmedS(fromS, toS, firstWordS, lastWordEndS) {
+export function edgesOf(fromS, toS, firstWordS, lastWordEndS) {
   if (firstWordS === null || lastWordEndS === null) {
     // A key pressed twice goes whole; a longer take without a voice is for somebody to hear.
-    return toS - fromS < WITHOUT_VOICE_S ? toS - fromS : 0;
+    return toS - fromS < WITHOUT_VOICE_S ? [{ startS: fromS, stopS: toS }] : [];
   }
-  const before = Math.max(0, firstWordS - fromS - ROOM_BEFORE_S);
-  return before + Math.max(0, toS - lastWordEndS - ROOM_AFTER_S);
+  return [
+    { startS: fromS, stopS: firstWordS - ROOM_BEFORE_S },
+    { startS: lastWordEndS + ROOM_AFTER_S, stopS: toS },
+  ].filter(({ startS, stopS }) => startS < stopS);
 }

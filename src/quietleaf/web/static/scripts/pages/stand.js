@@ -6,12 +6,12 @@ import { Playback } from "../audio/playback.js";
 import { openMicrophone, watchMicrophone } from "../audio/microphone.js";
 import { Recorder } from "../audio/recorder.js";
 import { adviceStep, startAdvice } from "../core/advice.js";
-import { trimmedS } from "../core/edges.js";
+import { edgesOf } from "../core/edges.js";
 import { KeptLine } from "../core/kept.js";
 import { actionOf, typesCharacter } from "../core/keys.js";
 import { Owner } from "../core/owner.js";
 import { knownPace, mixedPace, reckon } from "../core/pacing.js";
-import { articlesIn, outsideAfter } from "../core/programme.js";
+import { Programme, isLeftOut } from "../core/programme.js";
 import { after, asked, begun, heardSaid, helpSaid, said, savedSaid } from "../core/standing.js";
 import { KeySettings } from "../parts/key-settings.js";
 import { StandView } from "../parts/stand-view.js";
@@ -57,8 +57,6 @@ const SAVED_EVERY = 5 * A_SECOND;
 const VOICE_LASTS = 3 * A_SECOND;
 /** What the last ones were like says more of what fits than all of them. */
 const ARTICLES_KEPT = 12;
-/** Where less was spoken between two places, they belong to the same words. */
-const A_WORD_S = 0.4;
 const SEEN_EVERY_MS = 3000;
 const STILL_AFTER_MS = 3000;
 const NO_NOTICE = { sentence: "", until: 0, stays: false };
@@ -92,13 +90,9 @@ class Stand {
   /** @type {import("../core/advice.js").AdviceCode | null} */ #wrong = null;
   /** @type {number | null} */ #warned = null;
   /** @type {import("../core/pacing.js").PacingStage} */ #stage = "reading";
-  // Where, on the clock that runs while rolling, something was marked on this page.
-  /** @type {number[]} */ #articlesS = [];
-  /** @type {Partial<Record<import("../core/standing.js").Which, number>>} */ #wordsS = {};
-  /** What has left the programme. @type {import("../core/programme.js").Stretch[]} */ #outside = [];
+  #programme = new Programme();
   #take = { fromS: 0, trimmed: true };
   /** @type {number | null} */ #firstWordS = null;
-  #trimmedS = 0;
   /** @type {{of: Standing | null, is: Pacing | null}} */ #pacing = { of: null, is: null };
   /** @type {() => void} */ #stopAsking = () => {};
   /** @type {() => void} */ #stopWatching = () => {};
@@ -370,7 +364,7 @@ class Stand {
       case "mark-article":
         await recorder?.markArticle("");
         this.#hearPace();
-        this.#articlesS.push(this.#rolledS());
+        this.#programme.markArticle(this.#rolledS());
         this.#happen({ what: "marked" });
         return this.#tell(texts.ARTICLE_MARKED);
       case "mark-opening":
@@ -412,10 +406,10 @@ class Stand {
     this.#beginTake();
     if (next === "article") {
       await this.#recorder?.markArticle("");
-      this.#articlesS.push(this.#rolledS());
+      this.#programme.markArticle(this.#rolledS());
     } else if (next !== null) {
       await this.#recorder?.markWords(next);
-      this.#wordsS[next] = this.#rolledS();
+      this.#programme.markWords(next, this.#rolledS());
     }
     this.#happen({ what: "rolled" });
   }
@@ -452,11 +446,18 @@ class Stand {
     if (wasHeld) this.#beginTake();
     const heard = this.#playback.play(leadIn.samples, leadIn.rate);
     const how = picked !== null ? "picked" : further ? "further" : "sentence";
-    this.#happen({ what: "again", how, unread: this.#wordsAfter(backS) });
-    const { nothing, last } = texts.NOT_IN_MEMORY;
+    const runs = this.#heard?.runs ?? [];
     const isEmpty = leadIn.samples.length === 0;
+    const unread = this.#programme.wordsAfter(backS, runs);
+    const happening = /** @type {const} */ ({ what: "again", how, unread });
+    // Where there is nothing to listen to, nobody is told to.
+    if (isEmpty) this.standing = after(this.standing, happening);
+    else this.#happen(happening);
+    const { nothing, last } = texts.NOT_IN_MEMORY;
     if (!known && !isEmpty) this.#tell(last);
-    const onward = this.#isArticleAfter(backS) ? texts.READ_ON_ARTICLE : texts.READ_ON;
+    const onward = this.#programme.hasArticleAfter(backS, runs)
+      ? texts.READ_ON_ARTICLE
+      : texts.READ_ON;
     const empty = known ? texts.FROM_START : nothing(this.#rolledS() - backS);
     // It is not waited for: the next press may be to stop it.
     void heard.then((ending) => {
@@ -481,26 +482,6 @@ class Stand {
     this.#tell(sentence);
   }
 
-  /** Which fixed words were begun after a place, and something was read in between. @param {number} backS */
-  #wordsAfter(backS) {
-    const which = /** @type {const} */ (["opening", "closing"]);
-    return which.filter((one) => this.#spokenS(backS, this.#wordsS[one] ?? backS) > A_WORD_S);
-  }
-
-  /** @param {number} backS */
-  #isArticleAfter(backS) {
-    return this.#articlesS.some((markS) => this.#spokenS(backS, markS) > A_WORD_S);
-  }
-
-  /** @param {number} fromS @param {number} toS */
-  #spokenS(fromS, toS) {
-    return (this.#heard?.runs ?? []).reduce(
-      (sum, run) =>
-        sum + Math.max(0, Math.min(toS, run.stopS ?? toS) - Math.max(fromS, run.startS)),
-      0,
-    );
-  }
-
   async #undo() {
     this.#playback.stop();
     const told = await this.#recorder?.againUndo();
@@ -520,14 +501,14 @@ class Stand {
   /** @param {"opening" | "closing"} which */
   async #mark(which) {
     await this.#recorder?.markWords(which);
-    this.#wordsS[which] = this.#rolledS();
+    this.#programme.markWords(which, this.#rolledS());
     this.#happen({ what: "words", which });
     this.#tell(texts.WORDS_MARKED[which]);
   }
 
   /** The last sentences; what was read before this page was loaded, the station has. */
   async #hearIt() {
-    const runs = lastRuns(this.#heard?.runs ?? [], this.#outside);
+    const runs = lastRuns(this.#heard?.runs ?? [], this.#programme.outside);
     if (runs.length > 0 || this.standing.rolledHere) return this.#play(runs);
     return this.#playSound(await lastAtStation());
   }
@@ -673,14 +654,15 @@ class Stand {
     if (heard.speaking) this.#voiceAt = this.#count;
     if (this.#count - this.#drawnAt < DRAWN_EVERY) return;
     this.#drawnAt = this.#count;
-    this.#trim(heard);
     const before = this.standing;
     const { secondsRead, canUndo, outside } = heard.again;
-    this.#outside = outsideAfter(this.#outside, outside, heard.secondsRolled);
-    const readS = Math.max(0, this.facts.recordedS + secondsRead - this.#trimmedS);
+    this.#programme.hear(outside, heard.secondsRolled);
+    this.#trim(heard);
+    const { trimmedS, articlesS } = this.#programme;
+    const readS = Math.max(0, this.facts.recordedS + secondsRead - trimmedS);
     this.standing = after(before, { what: "read", readS });
     this.standing = after(this.standing, { what: "may-undo", may: canUndo });
-    const articles = this.facts.articles + articlesIn(this.#articlesS, this.#outside).length;
+    const articles = this.facts.articles + articlesS.length;
     this.standing = after(this.standing, { what: "articles", articles });
     const { reading } = this.standing;
     if (reading !== before.reading || canUndo !== before.canUndo) this.#show();
@@ -693,12 +675,17 @@ class Stand {
 
   /** @param {Heard} heard */
   #trim(heard) {
-    const here = heard.runs.filter((run) => run.startS >= this.#take.fromS);
-    if (heard.rolling) this.#firstWordS ??= here[0]?.startS ?? null;
+    const here = heard.runs.filter(
+      ({ startS, stopS }) =>
+        startS >= this.#take.fromS &&
+        !isLeftOut({ startS, stopS: stopS ?? heard.secondsRolled }, this.#programme.outside),
+    );
+    if (heard.rolling && !heard.again.leading) this.#firstWordS ??= here[0]?.startS ?? null;
     if (heard.rolling || this.#take.trimmed || this.standing.phase === "rolling") return;
     this.#take.trimmed = true;
     const lastS = here.at(-1)?.stopS ?? null;
-    this.#trimmedS += trimmedS(this.#take.fromS, heard.secondsRolled, this.#firstWordS, lastS);
+    const { fromS } = this.#take;
+    this.#programme.trim(edgesOf(fromS, heard.secondsRolled, this.#firstWordS, lastS));
   }
 
   /** @param {Heard} heard */
@@ -742,7 +729,7 @@ class Stand {
       closingWords: facts.closingWords,
       closingBegun: standing.closingRead,
       warningsMin: facts.warningsMin,
-      articlesS: articlesIn(this.#articlesS, this.#outside)
+      articlesS: this.#programme.articlesS
         .map((placeS) => facts.recordedS + placeS)
         .slice(-ARTICLES_KEPT),
     });
@@ -763,7 +750,7 @@ class Stand {
       this.#heard?.runs ?? [],
       this.#heard?.secondsRolled ?? 0,
       this.facts.paceMeasured || this.#pace.wordsPerMin !== this.facts.paceWpm,
-      this.#outside,
+      this.#programme.outside,
     );
   }
 
