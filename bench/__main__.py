@@ -9,6 +9,7 @@ from pathlib import Path
 
 BENCHES = {
     "hear": "bench.hear_hour",
+    "sentences": "bench.sentences",
     "finish": "bench.finish_hour",
     "stand": "bench.stand_page",
     "streams": "bench.streams",
