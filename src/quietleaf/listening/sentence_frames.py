@@ -31,13 +31,16 @@ FLOOR_AT_FIRST_STEP = 171
 
 SOUND_OVER_FLOOR_DB = 5.0
 SOUND_UNDER_TOP_DB = 40.0
-VOICE_OVER_FLOOR_SHARE = 0.38
-VOICE_OVER_FLOOR_DB = (6.0, 9.0)
+VOICE_SHARE = 0.38
+VOICE_DB_MIN, VOICE_DB_MAX = 6.0, 9.0
+"""A voice lies this share of top less floor over the floor, within these limits."""
 VOICE_UNDER_TOP_DB = 22.0
 LOW_UNDER_DB = 12.0
 """A voice has its power below 500 Hz; breath and paper have not."""
 QUIET_FRAMES = 6
 VOICED_FRAMES = 4
+TAIL_FRAMES = 30
+"""So much sound after the last voiced frame belongs to the word."""
 _BUTTERWORTH_Q = 0.7071067811865476
 
 FRAME, COUNT, FLOOR, TOP, RUN_START, LAST_SOUND, VOICED, IS_SPEECH, SPEECH_STOP, BEGAN = range(10)
@@ -168,59 +171,65 @@ def follow(
     A pause is over when the run of sound after it has had four voiced frames: then
     ``machine[BEGAN]`` is 1.
     """
-    machine[9] = 0
+    machine[BEGAN] = 0
     for index in range(power.size):
-        frame = machine[0]
-        here = frame % 2048
+        frame = machine[FRAME]
+        here = frame % RING
         ring_power[here] = power[index]
         ring_low[here] = low[index]
         mean = power[index]
         mean_low = low[index]
         if frame >= 2:
-            one, two = (frame - 1) % 2048, (frame - 2) % 2048
+            one, two = (frame - 1) % RING, (frame - 2) % RING
             mean = (power[index] + ring_power[one] + ring_power[two]) / 3.0
             mean_low = (low[index] + ring_low[one] + ring_low[two]) / 3.0
         level = _dbov(mean)
-        step = min(max(int(np.floor(2.0 * (level + 127.5) + 0.5)), 0), 255)
-        if frame >= 1200:
-            old = steps[(frame - 1200) % 2048]
+        step = min(max(int(np.floor(2.0 * (level - LOWEST_DBOV) + 0.5)), 0), STEPS - 1)
+        if frame >= FLOOR_FRAMES:
+            old = steps[(frame - FLOOR_FRAMES) % RING]
             if old > 0:
                 histogram[old] -= 1
-                machine[1] -= 1
+                machine[COUNT] -= 1
         steps[here] = step
         if step > 0:
             histogram[step] += 1
-            machine[1] += 1
-        if frame % 10 == 0 and machine[1] > 0:
-            floor_step = _share_step(histogram, machine[1], 0.08)
-            if machine[1] < 60:
-                floor_step = min(floor_step, 171)
-            machine[2] = floor_step
-            machine[3] = _share_step(histogram, machine[1], 0.92)
-        machine[0] = frame + 1
+            machine[COUNT] += 1
+        if frame % LOOK_FRAMES == 0 and machine[COUNT] > 0:
+            floor_step = _share_step(histogram, machine[COUNT], FLOOR_SHARE)
+            if machine[COUNT] < FLOOR_KNOWN_FRAMES:
+                floor_step = min(floor_step, FLOOR_AT_FIRST_STEP)
+            machine[FLOOR] = floor_step
+            machine[TOP] = _share_step(histogram, machine[COUNT], TOP_SHARE)
+        machine[FRAME] = frame + 1
 
-        floor = -127.5 + machine[2] / 2.0
-        top = -127.5 + machine[3] / 2.0
-        over = min(max(0.38 * (top - floor), 6.0), 9.0)
-        sound = level > floor + 5.0 and level > top - 40.0
-        voiced = level > floor + over and level > top - 22.0 and _dbov(mean_low) > level - 12.0
+        floor = LOWEST_DBOV + machine[FLOOR] / 2.0
+        top = LOWEST_DBOV + machine[TOP] / 2.0
+        over = min(max(VOICE_SHARE * (top - floor), VOICE_DB_MIN), VOICE_DB_MAX)
+        sound = level > floor + SOUND_OVER_FLOOR_DB and level > top - SOUND_UNDER_TOP_DB
+        voiced = (
+            level > floor + over
+            and level > top - VOICE_UNDER_TOP_DB
+            and _dbov(mean_low) > level - LOW_UNDER_DB
+        )
         if sound:
-            if machine[4] < 0:
-                machine[4] = frame
-                machine[6] = 0
-            machine[5] = frame
+            if machine[RUN_START] < 0:
+                machine[RUN_START] = frame
+                machine[VOICED] = 0
+            machine[LAST_SOUND] = frame
             if voiced:
-                if machine[6] == 0:
-                    machine[10] = frame
-                machine[6] += 1
-                machine[11] = frame
-                if machine[7] == 0 and machine[6] >= 4:
-                    machine[7] = 1
-                    machine[9] = 1
+                if machine[VOICED] == 0:
+                    machine[FIRST_VOICED] = frame
+                machine[VOICED] += 1
+                machine[LAST_VOICED] = frame
+                if machine[IS_SPEECH] == 0 and machine[VOICED] >= VOICED_FRAMES:
+                    machine[IS_SPEECH] = 1
+                    machine[BEGAN] = 1
                     return index + 1
-        elif machine[4] >= 0 and frame - machine[5] >= 6:
-            if machine[7] == 1:
-                machine[8] = min(machine[5], machine[11] + 30) + 1
-            machine[4] = -1
-            machine[7] = 0
+        elif machine[RUN_START] >= 0 and frame - machine[LAST_SOUND] >= QUIET_FRAMES:
+            if machine[IS_SPEECH] == 1:
+                machine[SPEECH_STOP] = (
+                    min(machine[LAST_SOUND], machine[LAST_VOICED] + TAIL_FRAMES) + 1
+                )
+            machine[RUN_START] = -1
+            machine[IS_SPEECH] = 0
     return power.size
