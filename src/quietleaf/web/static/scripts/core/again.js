@@ -59,6 +59,8 @@ export const REACTION_S = 0.6;
 /** Sentences are seldom longer: where no start in so much is likely, the likeliest that may be one is. */
 const SENTENCE_S = 20;
 const MAY_BE = 0.25;
+/** Who goes further back found no sentence start: now it is to be a surer one, if there is one near. */
+const SURE = 0.7;
 /** So much may have been read since, and the old sentence can still be had back. */
 export const UNDO_S = 30;
 /** Between where the programme went on and the first words there is no more: nothing was read in it. */
@@ -125,8 +127,8 @@ export function pressAgain(state, now, { picked = null, soundFrom = veryStart(st
   const back = picked
     ? startNear(state, picked)
     : before === null
-      ? startBefore(state, now, REACTION_S * state.rate)
-      : startBefore(state, before.back, 1);
+      ? startBefore(state, now, REACTION_S * state.rate, LIKELY)
+      : startBefore(state, before.back, 1, SURE);
   const mark = before?.mark ?? now;
   const all = lastOf(programmeBetween(state, veryStart(state), back), state.leadInSamples);
   const leadIn = all.flatMap((range) => without(range, veryStart(state), soundFrom));
@@ -251,22 +253,25 @@ function wish(state, { mark, back, resume, leadIn, instead }, isBack = false) {
  * @param {AgainState} state
  * @param {At} place
  * @param {number} samples spoken between its first word and the place, at least
+ * @param {number} wanted so likely it is to be; less where none is near
  * @returns {At}
  */
-function startBefore(state, place, samples) {
+function startBefore(state, place, samples, wanted) {
   /** @type {Start | null} */
-  let likeliest = null;
+  let best = null;
   for (let index = state.starts.length - 1; index >= 0; index -= 1) {
     const start = /** @type {Start} */ (state.starts[index]);
     if (start.likelihood < MAY_BE || !isBefore(start.place, place)) continue;
     if (!isIn(state, start.place) || isReadOn(state, start)) continue;
     const spoken = spokenBetween(state, start.onset, place);
     if (spoken < samples) continue;
-    if (likeliest !== null && spoken > SENTENCE_S * state.rate) return placeOf(state, likeliest);
-    if (start.likelihood >= LIKELY) return placeOf(state, start);
-    if (start.likelihood > (likeliest?.likelihood ?? 0)) likeliest = start;
+    if (best !== null && spoken > SENTENCE_S * state.rate) break;
+    if (start.likelihood >= wanted) return placeOf(state, start);
+    // The nearest likely one; where there is none, the likeliest.
+    const { likelihood } = best ?? { likelihood: 0 };
+    if (likelihood < LIKELY && start.likelihood > likelihood) best = start;
   }
-  return likeliest === null ? beginning(state, place) : placeOf(state, likeliest);
+  return best === null ? beginning(state, place) : placeOf(state, best);
 }
 
 /**
