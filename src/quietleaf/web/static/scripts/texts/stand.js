@@ -218,10 +218,10 @@ export const GUIDE = {
   begin: "Press the large control, or its key, and read these words aloud.",
   opening: "Read them to the end. Then press “New article” and go on with the next words you see.",
   markFirst: "Press “New article”, then the large control, and read this page.",
-  slip: "Read this page. In its second sentence slip on purpose, stop, and press “Again”: you hear what comes before it.",
-  leading: "Listen. When it stops, read that sentence from its start.",
+  slip: "Read this page. In its second sentence slip, stop, and press “Again”: you hear what comes before it.",
+  leading: "Listen: what you say now is left out. Then read that sentence from its start.",
   afterAgain:
-    "Read that sentence from its start, and on: what was heard since your slip is left out. At the end of the page press “Hold”.",
+    "Read that sentence from its start, and on: your slip is left out. At the end of the page press “Hold”.",
   page: "Read this page. At its end press “Hold”, in the middle of its sentence.",
   turn: "Turn your page: it may rustle. Then press “Read on”, and read this one.",
   readOn: "Now press “Read on”, and read this page.",
