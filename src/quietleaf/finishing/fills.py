@@ -17,6 +17,9 @@ BANDS_HZ = (
 )
 """Edges of the bands: octaves, then third octaves."""
 _TAPS = 513
+_LINES = 4_096
+_DESIGNS = 5
+_LEAST = 1e-30
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,14 +65,22 @@ def fill_range(laid: LaidFill, first: int, stop: int) -> NDArray[np.float64]:
 
 
 def _taps(bands_db: tuple[float, ...]) -> NDArray[np.float64]:
-    """Design the filter that gives white noise of RMS 1.0 these powers."""
+    """Design the filter that gives white noise of RMS 1.0 these powers.
+
+    What runs over from a loud band into a quiet one beside it is taken back by designing again.
+    """
     edges = np.array(BANDS_HZ)
-    density = 10.0 ** (np.array(bands_db) / 10.0) / np.diff(edges)
-    gain = np.sqrt(density * RATE_HZ / 2.0)
+    power = 10.0 ** (np.array(bands_db) / 10.0)
+    gain = np.sqrt(power / np.diff(edges) * RATE_HZ / 2.0)
     middle = np.sqrt(edges[:-1] * edges[1:])
     hz = np.concatenate([[0.0, edges[0] * 0.8], middle, [edges[-1] * 1.1, RATE_HZ / 2.0]])
-    wanted = np.concatenate([[0.0, gain[0]], gain, [0.0, 0.0]])
-    taps: NDArray[np.float64] = firwin2(_TAPS, hz, wanted, fs=RATE_HZ)
+    lines = np.searchsorted(np.fft.rfftfreq(_LINES, 1.0 / RATE_HZ), edges)
+    taps: NDArray[np.float64] = np.zeros(_TAPS)
+    for _ in range(_DESIGNS):
+        wanted = np.concatenate([[0.0, gain[0]], gain, [0.0, 0.0]])
+        taps = firwin2(_TAPS, hz, wanted, fs=RATE_HZ)
+        got = np.add.reduceat(np.abs(np.fft.rfft(taps, _LINES)) ** 2, lines)[:-1] * 2.0 / _LINES
+        gain = gain * np.sqrt(power / np.maximum(got, _LEAST)).clip(0.3, 3.0)
     return taps
 
 

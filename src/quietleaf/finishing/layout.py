@@ -12,6 +12,7 @@ from quietleaf.finishing.edges import Word, first_word, last_word
 from quietleaf.finishing.evening import even_sentences
 from quietleaf.finishing.high_pass import CORNER_HZ, ORDER
 from quietleaf.finishing.match_floor import plan_fills
+from quietleaf.finishing.match_rooms import EvenedRooms
 from quietleaf.finishing.pauses import dead_air_cuts, islands_of
 from quietleaf.finishing.plan import RATE_HZ, Cut, HighPass, Layout, RoomTone
 from quietleaf.finishing.ranges import Sound
@@ -100,6 +101,7 @@ def plan_layout(
     head_cuts, head_tone = _head(structure, first, head_samples)
     tail_cuts, tail_tone = _tail(structure, last, tail_samples, survey.samples)
     sentences = even_sentences(survey, islands, span_starts)
+    tail_starts = tail_cuts[0].start if tail_cuts else survey.samples
     return Layout(
         sound_samples=survey.samples,
         join_samples=JOIN_SAMPLES,
@@ -111,7 +113,12 @@ def plan_layout(
         cuts=head_cuts + dead_air_cuts(structure, islands, articles, dead_air_s) + tail_cuts,
         room_tone=head_tone + tail_tone,
         sentences=sentences,
-        fills=plan_fills(structure, sentences, sound, joins, JOIN_SAMPLES),
+        fills=plan_fills(
+            EvenedRooms(structure, sentences, sound, MOVE_SAMPLES),
+            joins,
+            (head_cuts[-1].stop if head_cuts else 0, tail_starts),
+            JOIN_SAMPLES,
+        ),
     )
 
 

@@ -94,7 +94,7 @@ class Fill:
     rise, fall : int
         Samples over which it comes and goes.
     bands_db : tuple of float
-        Power in each band of `quietleaf.finishing.match_floor.BANDS_HZ`, dB relative to RMS 1.0,
+        Power in each band of `quietleaf.finishing.fills.BANDS_HZ`, dB relative to RMS 1.0,
         after the even voice and before the loudness is set.
     seed : int
         Of the noise.

@@ -107,8 +107,9 @@ def test_a_fill_says_why_and_is_read_back() -> None:
     samples[joins[2] :] += room(samples.size - joins[2], 9, -62.0)
     layout = layout_with(samples, joins[2:])
     (fill,) = layout.fills
-    assert "quieter before this join" in fill.reason
+    assert "before this join" in fill.reason
     assert fill.measured["step_db"] > fill.measured["own_step_db"]
+    assert "own_band_step" in fill.measured
     assert fill.start < joins[2] < fill.stop
     plan = plan_of(samples)
     plan = replace(plan, layout=layout)

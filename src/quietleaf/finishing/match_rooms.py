@@ -1,0 +1,213 @@
+"""The room on both sides of a place, as it will be once the even voice has given its gains."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from quietleaf.finishing.fills import BANDS_HZ
+from quietleaf.finishing.plan import RATE_HZ, Sentence
+from quietleaf.finishing.ranges import Sound, without_rumble
+from quietleaf.finishing.survey import FRAME_SAMPLES
+from quietleaf.listening.join_room import ROOM_FRAMES_MIN, rooms_of
+from quietleaf.listening.structure import FRAMES_PER_S, Structure
+
+FLOOR_DB = 1.4
+"""Between untouched pauses of one room 99 of 100 steps are smaller."""
+BANDS = 3.0
+"""The same for the bands together, in standard deviations."""
+_UNKNOWN_FLOOR_DB, _UNKNOWN_BANDS = 3.0, 6.0
+_OWN_SHARE = 1.3
+_OWN_PERCENTILE = 97.0
+_OWN_MIN = 10
+_OWN_MOST = 40
+_OWN_PAUSE_FRAMES = 50
+_REACH_FRAMES = 13 * FRAMES_PER_S
+_WINDOW = 960
+_NOTHING = 1e-14
+_JUDGED = slice(1, 15)
+"""150 Hz to 9.6 kHz."""
+_SYSTEMATIC_DB2 = 0.25
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rooms:
+    """The room on both sides of a place.
+
+    Attributes
+    ----------
+    step_db : float
+        By how much it is louder after it.
+    bands : float
+        How far the sides differ per band: root mean square of the differences over the standard
+        deviations that so short pieces of one noise have.
+    before, after : ndarray, shape (b,)
+        Power in each band of `quietleaf.finishing.fills.BANDS_HZ`, relative to RMS 1.0.
+    """
+
+    step_db: float
+    bands: float
+    before: NDArray[np.float64]
+    after: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeastStep:
+    """Steps that are not to be matched: readings make them by themselves."""
+
+    floor_db: float
+    bands: float
+
+    def counts(self, rooms: Rooms) -> bool:
+        """Say whether a step is more."""
+        return abs(rooms.step_db) > self.floor_db or rooms.bands > self.bands
+
+
+class EvenedRooms:
+    """A recording, its sentences with their gains, and the rooms in it.
+
+    Parameters
+    ----------
+    structure : Structure
+        Of the recording.
+    sentences : tuple of Sentence
+    move_samples : int
+        The longest that a gain takes to move.
+    """
+
+    def __init__(
+        self,
+        structure: Structure,
+        sentences: tuple[Sentence, ...],
+        sound: Sound,
+        move_samples: int,
+    ) -> None:
+        self._sound = sound
+        self._gain_db = _gains_db(sentences, structure.level.size, move_samples)
+        self._recorded = structure
+        # What is quiet enough to be room tone is told as it is heard: with the gains.
+        self._evened = replace(structure, level=structure.level + self._gain_db)
+
+    def at(self, place: int, first: int, stop: int) -> Rooms | None:
+        """Measure around a sample, within a range; None where a side has too little room tone."""
+        return self._at(self._evened, self._gain_db, place, first, stop)
+
+    def least_step(self, joins: Sequence[int]) -> LeastStep:
+        """Give what this reading steps by itself, at pauses with no join near.
+
+        Notes
+        -----
+        1.3 times the 97th percentile, at ten pauses or more, of the reading as recorded or with
+        its gains, whichever is less: the even voice moves the room by up to 2 dB from sentence to
+        sentence, and a join is not to be heard for what others are excused. Never under 1.4 dB,
+        nor 3 standard deviations in the bands.
+        """
+        free = self._free_pauses(joins)
+        whole = self._recorded.level.size * FRAME_SAMPLES
+        least: list[tuple[float, float]] = []
+        still = np.zeros_like(self._gain_db)
+        for structure, gain_db in ((self._recorded, still), (self._evened, self._gain_db)):
+            found = [self._at(structure, gain_db, pause, 0, whole) for pause in free]
+            steps = [(abs(rooms.step_db), rooms.bands) for rooms in found if rooms is not None]
+            if len(steps) < _OWN_MIN:
+                return LeastStep(floor_db=_UNKNOWN_FLOOR_DB, bands=_UNKNOWN_BANDS)
+            floor_db, bands = np.percentile(np.array(steps), _OWN_PERCENTILE, axis=0)
+            least.append((_OWN_SHARE * float(floor_db), _OWN_SHARE * float(bands)))
+        return LeastStep(
+            floor_db=max(FLOOR_DB, min(floor_db for floor_db, _ in least)),
+            bands=max(BANDS, min(bands for _, bands in least)),
+        )
+
+    def _free_pauses(self, joins: Sequence[int]) -> list[int]:
+        """Give the middles of pauses near which there is no join, spread over the reading."""
+        runs = self._recorded.runs
+        reach = _REACH_FRAMES * FRAME_SAMPLES
+        free = []
+        for stop, start in zip(runs[:-1, 1], runs[1:, 0], strict=True):
+            middle = int(stop + start) // 2 * FRAME_SAMPLES
+            near = bisect_left(joins, middle - reach)
+            if start - stop >= _OWN_PAUSE_FRAMES and near == bisect_right(joins, middle + reach):
+                free.append(middle)
+        return free[:: -(-len(free) // _OWN_MOST) or 1]
+
+    def _at(
+        self,
+        structure: Structure,
+        gain_db: NDArray[np.float64],
+        place: int,
+        first: int,
+        stop: int,
+    ) -> Rooms | None:
+        frame = place // FRAME_SAMPLES
+        sides = rooms_of(
+            structure,
+            frame,
+            max(first // FRAME_SAMPLES + 1, frame - _REACH_FRAMES),
+            min(stop // FRAME_SAMPLES, frame + _REACH_FRAMES),
+        )
+        if min(side.size for side in sides) < ROOM_FRAMES_MIN:
+            return None
+        levels = [_db(float(np.mean(10.0 ** (structure.level[side] / 10.0)))) for side in sides]
+        before, after = (self._band_powers(side, gain_db) for side in sides)
+        return Rooms(
+            step_db=levels[1] - levels[0],
+            bands=_band_step(before, after, [side.size for side in sides]),
+            before=before,
+            after=after,
+        )
+
+    def _band_powers(
+        self, frames: NDArray[np.int64], gain_db: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        # Windows of 20 ms that lie in room tone from end to end.
+        whole = frames[np.isin(frames + 2, frames)]
+        frames = whole if whole.size else frames
+        first = int(frames[0]) * FRAME_SAMPLES
+        last = int(frames[-1]) * FRAME_SAMPLES + _WINDOW
+        heard = without_rumble(self._sound, first, min(last, self._sound.info.frames))
+        starts = frames * FRAME_SAMPLES - first
+        inside = starts + _WINDOW <= heard.size
+        starts, gains = starts[inside], 10.0 ** (gain_db[frames[inside]] / 10.0)
+        shape = np.hanning(_WINDOW)
+        windows = heard[starts[:, np.newaxis] + np.arange(_WINDOW)] * shape
+        power = gains @ np.abs(np.fft.rfft(windows, axis=1)) ** 2 / max(starts.size, 1)
+        power *= 2.0 / (_WINDOW * float((shape**2).sum()))
+        hz = np.fft.rfftfreq(_WINDOW, 1.0 / RATE_HZ)
+        sums: NDArray[np.float64] = np.add.reduceat(power, np.searchsorted(hz, BANDS_HZ))[:-1]
+        return np.maximum(sums, _NOTHING)
+
+
+def _gains_db(
+    sentences: tuple[Sentence, ...], frames: int, move_samples: int
+) -> NDArray[np.float64]:
+    """Give the gain of every frame: constant in a sentence, moving in the middle of a pause."""
+    gains = np.full(frames, sentences[0].gain_db if sentences else 0.0)
+    for before, after in pairwise(sentences):
+        length = max(min(move_samples, after.start - before.stop), 1)
+        start = before.stop + (after.start - before.stop - length) // 2
+        first, stop = start // FRAME_SAMPLES, (start + length) // FRAME_SAMPLES + 1
+        place = (np.arange(first, stop) * FRAME_SAMPLES + FRAME_SAMPLES - start) / length
+        share = (1.0 - np.cos(np.pi * np.clip(place, 0.0, 1.0))) / 2.0
+        moved = before.gain_db + (after.gain_db - before.gain_db) * share
+        gains[first:stop] = moved[: max(0, frames - first)]
+        gains[stop : after.stop // FRAME_SAMPLES + 1] = after.gain_db
+    if sentences:
+        gains[sentences[-1].stop // FRAME_SAMPLES :] = sentences[-1].gain_db
+    return gains
+
+
+def _band_step(before: NDArray[np.float64], after: NDArray[np.float64], frames: list[int]) -> float:
+    difference = 10.0 * np.log10(after[_JUDGED] / before[_JUDGED])
+    width = np.diff(BANDS_HZ)[_JUDGED]
+    shares = sum(FRAMES_PER_S / (width * count) for count in frames)
+    variance = 4.34**2 * shares + _SYSTEMATIC_DB2
+    return float(np.sqrt(np.mean(difference**2 / variance)))
+
+
+def _db(power: float) -> float:
+    return 10.0 * float(np.log10(max(power, _NOTHING)))
