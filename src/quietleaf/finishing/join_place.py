@@ -32,6 +32,7 @@ Reason = Literal[
 BEFORE_FIRST_S = 0.2
 """So much room is left before a first word that nothing comes before."""
 _WINDOW_S = 0.04
+_UNNOTICED = 0.9
 _BREATHES_AFTER_S = 0.15
 _UNLIKE = 0.5
 """A step between two quiet places counts half as much as what both lie over their room."""
@@ -214,7 +215,7 @@ def _wanted(left: OldSide, sample_rate_hz: int, pauses: ReaderPauses) -> tuple[f
     if left.next_word is not None:
         real = (left.next_word - left.word_stop) / sample_rate_hz
         low, high = pauses.usual_s()
-        if low <= real <= high:
+        if low <= real <= min(high, _UNNOTICED * pauses.longest_s):
             return real, "as it was paused there"
     return pauses.median_s, "as this reader pauses"
 
