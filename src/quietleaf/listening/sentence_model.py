@@ -23,6 +23,8 @@ SPREAD = np.array([-1.0, 0.0, 1.0])
 WEIGHTS = np.array([0.25, 0.5, 0.25])
 PAUSE_S_MIN, PAUSE_S_MAX = 0.09, 3.0
 SPEECH_S_MIN, SPEECH_S_MAX = 0.2, 12.0
+LEARNED_S_MAX = 2.0
+"""Longer pauses say nothing of a reader: a page was turned, somebody came in."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +99,7 @@ def likelihood_of(reader: ReaderMemory, pause_s: float, speech_s: float) -> floa
     True
     """
     grid = reader.grid
+    cells = reader.cells if pause_s <= LEARNED_S_MAX else reader.cells.copy()
     return _learn(
         np.log(min(max(pause_s, PAUSE_S_MIN + 0.001), PAUSE_S_MAX)),
         min(max(speech_s, SPEECH_S_MIN), SPEECH_S_MAX),
@@ -106,7 +109,7 @@ def likelihood_of(reader: ReaderMemory, pause_s: float, speech_s: float) -> floa
         grid.inner_rate,
         grid.prior,
         reader.numbers.array(),
-        reader.cells,
+        cells,
     )
 
 

@@ -43,6 +43,13 @@ def test_a_longer_pause_is_likelier() -> None:
     assert 0.0 < found[0] < found[-1] < 1.0
 
 
+def test_a_page_that_is_turned_teaches_nothing() -> None:
+    reader = ReaderMemory()
+    kept = reader.cells.copy()
+    assert likelihood_of(reader, 4.0, 2.0) > LIKELY
+    np.testing.assert_array_equal(reader.cells, kept)
+
+
 def test_nothing_odd_breaks_it() -> None:
     reader = ReaderMemory()
     for pause_s, speech_s in [(0.0, 0.0), (1e6, 1e6), (0.1, 0.0), (3.0, 7_200.0)] * 50:
