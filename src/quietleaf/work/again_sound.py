@@ -12,7 +12,7 @@ from quietleaf.booth.edits import Again, Edit
 from quietleaf.booth.replay import Standing, timeline
 from quietleaf.booth.timeline import Place, Span
 from quietleaf.finishing.join_early import voiced_runs
-from quietleaf.listening.structure import structure_of_sound
+from quietleaf.listening.structure import frame_starts, structure_of_sound
 from quietleaf.storage.resampled_take import ResampledTake
 from quietleaf.storage.take_reader import TakeReader
 
@@ -20,6 +20,7 @@ BEFORE_S = 12.0
 AFTER_S = 4.0
 """So much of the old side is listened to, before its place and after it."""
 _KEY_S = 0.05
+_WHISPERED_S = 1.2
 PLACED = "place:"
 """Begins the id of an *again* that was placed; the number of the one it stands for follows."""
 
@@ -74,11 +75,7 @@ def old_sound(
     found = None
     while spans:
         found = _old_sound(spans, again, readers, sample_rate_hz)
-        structure = structure_of_sound(found.samples, sample_rate_hz)
-        words = [] if structure is None else voiced_runs(found.samples, sample_rate_hz, structure)
-        words = [start for start, _ in words if start < found.back]
-        first, _ = found.pieces[-1]
-        if words and words[-1] >= first:
+        if _has_words(found, sample_rate_hz):
             return found
         if len(found.pieces) == 1 and not found.from_start:
             break
@@ -189,6 +186,24 @@ def _old_sound(
         has_words=True,
         from_start=len(used) == len(spans) and used[0].start == spans[0].start,
     )
+
+
+def _has_words(old: OldSound, sample_rate_hz: int) -> bool:
+    """Say whether the last span has a word, or sounds for longer than paper does: whispered."""
+    structure = structure_of_sound(old.samples, sample_rate_hz)
+    if structure is None:
+        return False
+    first, _ = old.pieces[-1]
+    voiced = voiced_runs(old.samples, sample_rate_hz, structure)
+    if any(first <= start < old.back for start, _ in voiced):
+        return True
+    starts = frame_starts(structure.level.size, sample_rate_hz)
+    sounding = sum(
+        int(stop - start)
+        for start, stop in starts[structure.runs]
+        if first <= start and stop <= old.back
+    )
+    return sounding > _WHISPERED_S * sample_rate_hz
 
 
 def _read(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
@@ -381,3 +382,42 @@ def test_where_nobody_reads_on_the_places_of_the_stand_stay(tmp_path: Path, tool
     folder.append(again_of(made), author="Ada", at=AT)
     place_agains(folder, 1, tools)
     assert standing(folder) == [again_of(made)]
+
+
+def test_what_comes_between_the_two_entries_is_looked_at_again(
+    tmp_path: Path, tools: Tools
+) -> None:
+    """The stand marks an article just before the old entry is taken back."""
+    folder, edit = pressed(tmp_path, stumbled())
+    asked = []
+
+    def clock() -> datetime:
+        asked.append(1)
+        if len(asked) == 2:
+            marked = ArticleStarted(take=1, sample=9, title="")
+            ReadingFolder(folder.path).append(marked, author="Ada", at=AT)
+        return AT
+
+    place_agains(folder, 1, replace(tools, clock=clock))
+    (placed,) = standing(folder)
+    assert placed != again_of(stumbled())
+    assert folder.ledger()[-1].what == Undo(of=edit.number)
+
+
+def test_if_the_reader_takes_it_back_between_the_two_the_placed_one_goes(
+    tmp_path: Path, tools: Tools
+) -> None:
+    folder, edit = pressed(tmp_path, stumbled())
+    asked = []
+
+    def clock() -> datetime:
+        asked.append(1)
+        if len(asked) == 2:
+            ReadingFolder(folder.path).append(Undo(of=edit.number), author="Ada", at=AT)
+        return AT
+
+    place_agains(folder, 1, replace(tools, clock=clock))
+    assert standing(folder) == []
+    revision = folder.revision
+    place_agains(folder, 1, tools)
+    assert (standing(folder), folder.revision) == ([], revision)
