@@ -75,7 +75,7 @@ def assert_alike(
 
 
 def made(seed: int, room_dbov: float, rate_hz: int) -> NDArray[np.float32]:
-    """Make sentences with pauses of many lengths, breaths and paper between them."""
+    """Make sentences with pauses of many lengths, breaths and turned pages between them."""
     draw = np.random.default_rng(seed)
     voice = Made(seed=seed, room_dbov=room_dbov)
     voice.pause(0.7)
@@ -85,6 +85,8 @@ def made(seed: int, room_dbov: float, rate_hz: int) -> NDArray[np.float32]:
         if draw.random() < 0.4:
             voice.noise(0.2 + 0.3 * draw.random(), -48.0)
             voice.pause(0.03 + 0.4 * draw.random())
+        if draw.random() < 0.15:
+            voice.pause(2.5)
     step = 48_000 // rate_hz
     return voice.samples()[::step].astype(np.float32)
 

@@ -18,6 +18,8 @@ const PAUSE_S_MIN = 0.091;
 const PAUSE_S_MAX = 3;
 const SPEECH_S_MIN = 0.2;
 const SPEECH_S_MAX = 12;
+/** Longer pauses say nothing of a reader: a page was turned, somebody came in. */
+const LEARNED_S_MAX = 2;
 const ODDS_MOST = 8;
 const STRAY_INSIDE = 0.3;
 
@@ -50,6 +52,7 @@ export function likelihoodOf(state, pauseS, speechS) {
   const { slope, middle, rates, offset, kept } = NUMBERS;
   const logPause = Math.log(clamp(pauseS, PAUSE_S_MIN, PAUSE_S_MAX));
   const spokenS = clamp(speechS, SPEECH_S_MIN, SPEECH_S_MAX);
+  const learned = pauseS <= LEARNED_S_MAX ? state : [...state];
   let likelihood = 0;
   let total = 0;
   CELLS.forEach((cell, index) => {
@@ -59,11 +62,11 @@ export function likelihoodOf(state, pauseS, speechS) {
     const before = /** @type {number} */ (state[index]);
     likelihood += before / (1 + Math.exp(-odds));
     const after = before * heardIn(cell, logPause, spokenS);
-    state[index] = after;
+    learned[index] = after;
     total += after;
   });
   CELLS.forEach(({ prior }, index) => {
-    state[index] = (kept * /** @type {number} */ (state[index])) / total + (1 - kept) * prior;
+    learned[index] = (kept * /** @type {number} */ (learned[index])) / total + (1 - kept) * prior;
   });
   return likelihood;
 }
