@@ -12,6 +12,7 @@ BENCHES = {
     "sentences": "bench.sentences",
     "finish": "bench.finish_hour",
     "stand": "bench.stand_page",
+    "again": "bench.again",
     "streams": "bench.streams",
 }
 
