@@ -1,10 +1,11 @@
 """Sentence starts on real readings: does a press go back to one, and are places quiet.
 
-A press comes at a random moment, 0.3 to 1 s after the slip. The first press goes to the last likely
-start that is `REACTION_S` before it, the second to the one before. Asked for: places in silence
-always; a true sentence start at first press in 90 of 100, within two in 98. "Own" is the start of
-the very sentence that was being read. The numbers of the model are given as they are, and found
-anew with each voice left out.
+A press comes at a random moment, 0.3 to 1 s after the slip. Presses go where the stand goes
+(`scripts/core/again.js`): the first to the last likely start `REACTION_S` before it, the second
+to a sure one before that, within `SENTENCE_S`. Asked for: places in silence always; a true
+sentence start at first press in 90 of 100, within two in 98. "Own" is the start of the very
+sentence that was being read. The numbers of the model are judged as they are, and found anew with
+each voice left out.
 """
 
 from __future__ import annotations
@@ -24,6 +25,8 @@ from tests.helpers import HelperMissing, find_recordings
 
 PRESSES = 400
 REACTION_S = 0.6
+SENTENCE_S = 20.0
+SURE, MAY_BE = 0.7, 0.25
 SLIP_TO_PRESS_S = (0.3, 1.0)
 NOISE_DBFS = (-75.0, -65.0, -55.0, -45.0)
 OVER_FLOOR_DB = 8.0
@@ -96,21 +99,17 @@ def judge(take: KnownTake, starts: tuple[SentenceStart, ...], seed: int = 1) -> 
     draw = np.random.default_rng(seed)
     first_s = starts[0].pause_stop / rate
     truth = np.array(sorted([first_s, *take.starts_s]))
-    likely = [start for start in starts if start.likelihood >= LIKELY]
-    right = [_is_at(start, [*truth, *take.open_s], rate) for start in likely]
+    onsets_s = [*truth, *take.open_s]
     stop_s = take.samples.size / rate - 0.3
     counts = np.zeros(4)
     for _ in range(PRESSES):
         slip_s = draw.uniform(first_s + 0.3, stop_s)
         press_s = slip_s + draw.uniform(*SLIP_TO_PRESS_S)
         own_s = truth[truth <= slip_s][-1]
-        chosen = [
-            index
-            for index, start in enumerate(likely)
-            if start.pause_stop / rate <= press_s - REACTION_S or index == 0
-        ][-2:][::-1]
-        is_own = [_is_at(likely[index], [own_s], rate) for index in chosen]
-        is_right = [right[index] for index in chosen]
+        nearest = gone_back(starts, rate, press_s, REACTION_S, LIKELY)
+        chosen = [nearest, gone_back(starts, rate, nearest.place / rate, 0.0, SURE)]
+        is_own = [_is_at(start, [own_s], rate) for start in chosen]
+        is_right = [_is_at(start, onsets_s, rate) for start in chosen]
         counts += [is_right[0], any(is_right), is_own[0], any(is_own)]
     first, two, own, own_two = (float(count) / PRESSES for count in counts)
     return Pressed(
@@ -122,6 +121,28 @@ def judge(take: KnownTake, starts: tuple[SentenceStart, ...], seed: int = 1) -> 
         own_two=own_two,
         quiet=quiet_share(take.samples, rate, starts),
     )
+
+
+def gone_back(
+    starts: tuple[SentenceStart, ...],
+    rate: int,
+    before_s: float,
+    spoken_s_min: float,
+    wanted: float,
+) -> SentenceStart:
+    """Go to a start before a moment, as the stand does: a wanted one, or the best in 20 s."""
+    best: SentenceStart | None = None
+    for start in reversed(starts):
+        spoken_s = before_s - start.pause_stop / rate
+        if start.likelihood < MAY_BE or start.place / rate >= before_s or spoken_s < spoken_s_min:
+            continue
+        if best is not None and spoken_s > SENTENCE_S:
+            break
+        if start.likelihood >= wanted:
+            return start
+        if best is None or (best.likelihood < LIKELY and start.likelihood > best.likelihood):
+            best = start
+    return best or starts[0]
 
 
 def quiet_share(
