@@ -191,23 +191,24 @@ def has_issues(publication: Publication | None) -> bool:
 def issues_a_paper_can_say(
     publication: Publication | None, planned: date, today: date
 ) -> tuple[date, ...]:
-    """Give the dates that a paper in somebody's hand is likely to have, the latest first.
+    """Give the dates that a paper in somebody's hand is likely to have: those out by now first.
 
-    The planned one is not among them: it was asked about first.
+    Today's and the latest before it come first, and those still to come last. The planned one is
+    not among them: it was asked about first.
 
     Examples
     --------
     >>> paper = Publication(key="p", title="P", kind="newspaper", appears="daily")
     >>> days = issues_a_paper_can_say(paper, date(2026, 11, 25), date(2026, 11, 25))
     >>> days[0].isoformat(), days[-1].isoformat(), len(days)
-    ('2026-11-26', '2026-11-19', 7)
+    ('2026-11-24', '2026-11-26', 7)
     """
     if publication is not None and publication.appears == "weekly":
         days = {planned + weeks * _WEEK for weeks in (-3, -2, -1, 1)}
     else:
         last = max(planned, today) + timedelta(days=1)
         days = {last - timedelta(days=back) for back in range(8)}
-    return tuple(sorted(days - {planned}, reverse=True))
+    return tuple(sorted(days - {planned}, key=lambda day: (day > today, abs(day - today))))
 
 
 def _to_read(

@@ -187,8 +187,16 @@ def test_a_book_and_loose_pages_have_no_date_printed_on_them() -> None:
 def test_the_dates_of_a_weekly_are_weeks_apart_and_never_the_planned_one() -> None:
     weekly = Publication(key="w", title="W", kind="magazine", appears="weekly")
     assert issues_a_paper_can_say(weekly, WEDNESDAY, WEDNESDAY) == (
-        date(2026, 12, 2),
         date(2026, 11, 18),
         date(2026, 11, 11),
         date(2026, 11, 4),
+        date(2026, 12, 2),
     )
+
+
+def test_dates_that_are_out_by_now_come_before_those_still_to_come() -> None:
+    daily = Publication(key="d", title="D", kind="newspaper", appears="daily")
+    tomorrow = WEDNESDAY + timedelta(days=1)
+    days = issues_a_paper_can_say(daily, tomorrow, WEDNESDAY)
+    assert days[:2] == (WEDNESDAY, WEDNESDAY - timedelta(days=1))
+    assert days[-1] == WEDNESDAY + timedelta(days=2)
