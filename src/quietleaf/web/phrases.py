@@ -23,13 +23,13 @@ NAMED_HOLES = 3
 """Holes that are named by their times; more are counted."""
 _SOME = (
     ("ready", "is ready", "are ready"),
-    ("attention", "asks for an ear or a hand", "ask for an ear or a hand"),
+    ("attention", "needs the desk", "need the desk"),
     ("open", "is not read yet", "are not read yet"),
     ("unread", "was not read", "were not read"),
 )
 _ONE_OR_ALL = {
     "ready": ("it is ready", "all are ready"),
-    "attention": ("it asks for an ear or a hand", "all ask for an ear or a hand"),
+    "attention": ("it needs the desk", "all need the desk"),
     "open": ("it is not read yet", "none is read yet"),
     "unread": ("it was not read", "none was read"),
     "hole": ("nobody reads it yet", "nobody reads any of them yet"),
@@ -124,7 +124,7 @@ def standing(of: Summary) -> Standing:
     if of.state in ("cleared", "placed", "aired"):
         return Standing(words=begun(of.state))
     if of.verdict is None:
-        return Standing(words="Handed in, no master yet", mark="note")
+        return Standing(words="Handed in, not finished yet", mark="note")
     if of.verdict == "read again":
         return Standing(words="To be read again", mark="fix")
     if of.misfit_s:

@@ -184,7 +184,7 @@ def test_a_reading_that_is_not_finished_says_so(tmp_path: Path) -> None:
         client = client_of(tools)
         board = text_of(client.get("/").text)
         page = client.get("/reading/c9")
-    assert "Handed in, no master yet See it" in board
+    assert "Handed in, not finished yet See it" in board
     assert "handed in, and not finished yet" in page.text
     assert "<audio" not in page.text
 

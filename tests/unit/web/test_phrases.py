@@ -76,7 +76,7 @@ def day(*slots: SeenSlot) -> SeenDay:
     ("change", "words", "mark"),
     [
         ({}, "Ready for the air", ""),
-        ({"verdict": None}, "Handed in, no master yet", "note"),
+        ({"verdict": None}, "Handed in, not finished yet", "note"),
         ({"verdict": "read again"}, "To be read again", "fix"),
         ({"verdict": "read again", "misfit_s": 9.0}, "To be read again", "fix"),
         ({"misfit_s": 184.0}, "Three minutes too long", "fix"),
@@ -129,7 +129,7 @@ def test_every_state_has_its_words(state: ReadingState) -> None:
         ),
         (
             (slot(9, ("Ada",), replace(READY, misfit_s=99.0)),),
-            "One programme; it asks for an ear or a hand.",
+            "One programme; it needs the desk.",
         ),
     ],
 )
