@@ -14,6 +14,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from quietleaf.finishing.colours import ColouredSound
 from quietleaf.finishing.fills import LaidFill, add_fills
 from quietleaf.finishing.high_pass import start_high_pass, step_high_pass
 from quietleaf.finishing.plan import RATE_HZ, Layout, RoomTone, Sentence
@@ -124,6 +125,8 @@ def dry_blocks(layout: Layout, sound: Sound) -> Iterator[NDArray[np.float64]]:
         )
         for fill in layout.fills
     ]
+    if layout.colours:
+        sound = ColouredSound(sound, layout.colours, layout.join_samples)
     first = 0
     for block in _in_blocks(_joined(layout, sound), BLOCK_SAMPLES):
         block *= voice_gain(layout, moves, first, block.size)

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from quietleaf.errors import AudioUnfit
+from quietleaf.finishing.colours import ColouredSound
 from quietleaf.finishing.edges import Word, first_word, last_word
 from quietleaf.finishing.evening import even_sentences
 from quietleaf.finishing.high_pass import CORNER_HZ, ORDER
+from quietleaf.finishing.match_colour import plan_colours
 from quietleaf.finishing.match_floor import plan_fills
 from quietleaf.finishing.match_rooms import EvenedRooms
 from quietleaf.finishing.pauses import dead_air_cuts, islands_of
@@ -66,6 +68,8 @@ def plan_layout(
     span_starts: tuple[int, ...] = (),
     dead_air_s: float = HEARING_LIMITS.dead_air_s,
     joins: tuple[int, ...] = (),
+    *,
+    one_reader: bool = True,
 ) -> Layout:
     """Plan the cuts, the room tone at both ends, and the even voice.
 
@@ -83,6 +87,8 @@ def plan_layout(
         Longer pauses are shortened; the same number makes them a finding.
     joins : tuple of int
         Samples where spans of a reading meet.
+    one_reader : bool
+        The voice has one colour; two readers keep their own.
 
     Raises
     ------
@@ -101,7 +107,12 @@ def plan_layout(
     head_cuts, head_tone = _head(structure, first, head_samples)
     tail_cuts, tail_tone = _tail(structure, last, tail_samples, survey.samples)
     sentences = even_sentences(survey, islands, span_starts)
-    tail_starts = tail_cuts[0].start if tail_cuts else survey.samples
+    kept = (
+        head_cuts[-1].stop if head_cuts else 0,
+        tail_cuts[0].start if tail_cuts else survey.samples,
+    )
+    colours = plan_colours(structure, sound, joins, kept) if one_reader else ()
+    coloured = ColouredSound(sound, colours, JOIN_SAMPLES) if colours else sound
     return Layout(
         sound_samples=survey.samples,
         join_samples=JOIN_SAMPLES,
@@ -114,11 +125,12 @@ def plan_layout(
         room_tone=head_tone + tail_tone,
         sentences=sentences,
         fills=plan_fills(
-            EvenedRooms(structure, sentences, sound, MOVE_SAMPLES),
+            EvenedRooms(survey.power, structure, sentences, coloured, MOVE_SAMPLES),
             joins,
-            (head_cuts[-1].stop if head_cuts else 0, tail_starts),
+            kept,
             JOIN_SAMPLES,
         ),
+        colours=colours,
     )
 
 

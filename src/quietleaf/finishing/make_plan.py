@@ -34,6 +34,8 @@ class Wishes:
         Longer pauses are shortened.
     joins : tuple of int
         Samples of the sound where spans meet.
+    one_reader : bool
+        One voice reads all of it.
     """
 
     target: Target
@@ -44,6 +46,7 @@ class Wishes:
     span_starts: tuple[int, ...] = ()
     dead_air_s: float = HEARING_LIMITS.dead_air_s
     joins: tuple[int, ...] = ()
+    one_reader: bool = True
 
 
 def make_plan(survey: Survey, sound: Sound, wishes: Wishes, ahead: Ahead = one_by_one) -> Plan:
@@ -71,6 +74,7 @@ def make_plan(survey: Survey, sound: Sound, wishes: Wishes, ahead: Ahead = one_b
         wishes.span_starts,
         wishes.dead_air_s,
         wishes.joins,
+        one_reader=wishes.one_reader,
     )
     drives = plan_drives(layout, survey, sound, wishes.target, wishes.mp3_kbps, ahead)
     return Plan(

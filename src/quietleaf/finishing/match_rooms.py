@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -15,7 +15,7 @@ from quietleaf.finishing.plan import RATE_HZ, Sentence
 from quietleaf.finishing.ranges import Sound, without_rumble
 from quietleaf.finishing.survey import FRAME_SAMPLES
 from quietleaf.listening.join_room import ROOM_FRAMES_MIN, rooms_of
-from quietleaf.listening.structure import FRAMES_PER_S, Structure
+from quietleaf.listening.structure import FRAMES_PER_S, Structure, structure_of_power
 
 FLOOR_DB = 1.4
 """Between untouched pauses of one room 99 of 100 steps are smaller."""
@@ -73,8 +73,10 @@ class EvenedRooms:
 
     Parameters
     ----------
+    power : ndarray, shape (k,)
+        Mean square of each 5 ms of the recording.
     structure : Structure
-        Of the recording.
+        Of the whole of it.
     sentences : tuple of Sentence
     move_samples : int
         The longest that a gain takes to move.
@@ -82,20 +84,21 @@ class EvenedRooms:
 
     def __init__(
         self,
+        power: NDArray[np.floating],
         structure: Structure,
         sentences: tuple[Sentence, ...],
         sound: Sound,
         move_samples: int,
     ) -> None:
         self._sound = sound
-        self._gain_db = _gains_db(sentences, structure.level.size, move_samples)
-        self._recorded = structure
-        # What is quiet enough to be room tone is told as it is heard: with the gains.
-        self._evened = replace(structure, level=structure.level + self._gain_db)
+        self._power = power.astype(np.float64)
+        self._gain_db = _gains_db(sentences, power.size, move_samples)
+        self._still = np.zeros(power.size)
+        self._runs = structure.runs
 
     def at(self, place: int, first: int, stop: int) -> Rooms | None:
         """Measure around a sample, within a range; None where a side has too little room tone."""
-        return self._at(self._evened, self._gain_db, place, first, stop)
+        return self._at(self._gain_db, place, first, stop)
 
     def least_step(self, joins: Sequence[int]) -> LeastStep:
         """Give what this reading steps by itself, at pauses with no join near.
@@ -108,11 +111,10 @@ class EvenedRooms:
         nor 3 standard deviations in the bands.
         """
         free = self._free_pauses(joins)
-        whole = self._recorded.level.size * FRAME_SAMPLES
+        whole = self._power.size * FRAME_SAMPLES
         least: list[tuple[float, float]] = []
-        still = np.zeros_like(self._gain_db)
-        for structure, gain_db in ((self._recorded, still), (self._evened, self._gain_db)):
-            found = [self._at(structure, gain_db, pause, 0, whole) for pause in free]
+        for gain_db in (self._still, self._gain_db):
+            found = [self._at(gain_db, pause, 0, whole) for pause in free]
             steps = [(abs(rooms.step_db), rooms.bands) for rooms in found if rooms is not None]
             if len(steps) < _OWN_MIN:
                 return LeastStep(floor_db=_UNKNOWN_FLOOR_DB, bands=_UNKNOWN_BANDS)
@@ -125,7 +127,7 @@ class EvenedRooms:
 
     def _free_pauses(self, joins: Sequence[int]) -> list[int]:
         """Give the middles of pauses near which there is no join, spread over the reading."""
-        runs = self._recorded.runs
+        runs = self._runs
         reach = _REACH_FRAMES * FRAME_SAMPLES
         free = []
         for stop, start in zip(runs[:-1, 1], runs[1:, 0], strict=True):
@@ -135,25 +137,19 @@ class EvenedRooms:
                 free.append(middle)
         return free[:: -(-len(free) // _OWN_MOST) or 1]
 
-    def _at(
-        self,
-        structure: Structure,
-        gain_db: NDArray[np.float64],
-        place: int,
-        first: int,
-        stop: int,
-    ) -> Rooms | None:
+    def _at(self, gain_db: NDArray[np.float64], place: int, first: int, stop: int) -> Rooms | None:
         frame = place // FRAME_SAMPLES
-        sides = rooms_of(
-            structure,
-            frame,
-            max(first // FRAME_SAMPLES + 1, frame - _REACH_FRAMES),
-            min(stop // FRAME_SAMPLES, frame + _REACH_FRAMES),
-        )
+        begin = max(first // FRAME_SAMPLES + 1, frame - _REACH_FRAMES)
+        end = min(stop // FRAME_SAMPLES, frame + _REACH_FRAMES, self._power.size)
+        # Told from what is near, as it will be heard there: as the check of the join does it.
+        near = structure_of_power(self._power[begin:end] * 10.0 ** (gain_db[begin:end] / 10.0))
+        if near is None:
+            return None
+        sides = rooms_of(near, frame - begin, 0, near.level.size)
         if min(side.size for side in sides) < ROOM_FRAMES_MIN:
             return None
-        levels = [_db(float(np.mean(10.0 ** (structure.level[side] / 10.0)))) for side in sides]
-        before, after = (self._band_powers(side, gain_db) for side in sides)
+        levels = [_db(float(np.mean(10.0 ** (near.level[side] / 10.0)))) for side in sides]
+        before, after = (self._band_powers(side + begin, gain_db) for side in sides)
         return Rooms(
             step_db=levels[1] - levels[0],
             bands=_band_step(before, after, [side.size for side in sides]),

@@ -111,6 +111,23 @@ class Fill:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Colour:
+    """A gentle filter of linear phase over a stretch between two joins, before its gains.
+
+    Attributes
+    ----------
+    bands_db : tuple of float
+        Gain at each of `quietleaf.finishing.colours.COLOUR_HZ`, a few decibels at most.
+    """
+
+    start: int
+    stop: int
+    bands_db: tuple[float, ...]
+    reason: str
+    measured: Measured
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
     """What is done before the loudness is set.
 
@@ -139,6 +156,7 @@ class Layout:
     room_tone: tuple[RoomTone, ...]
     sentences: tuple[Sentence, ...]
     fills: tuple[Fill, ...] = ()
+    colours: tuple[Colour, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

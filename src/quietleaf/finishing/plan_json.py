@@ -13,12 +13,14 @@ from typing import Any
 
 from quietleaf.errors import Invalid
 from quietleaf.finishing.assembly import kept_ranges, master_samples
+from quietleaf.finishing.colours import COLOUR_HZ
 from quietleaf.finishing.fills import BANDS_HZ
 from quietleaf.finishing.high_pass import ORDER
 from quietleaf.finishing.plan import (
     CUT_KINDS,
     FIT_VERDICTS,
     RATE_HZ,
+    Colour,
     Cut,
     Dip,
     Drive,
@@ -69,6 +71,7 @@ def plan_to_text(plan: Plan) -> str:
         "room_tone": [_plain(tone) for tone in layout.room_tone],
         "sentences": [_placed(sentence) for sentence in layout.sentences],
         **({"fills": [_placed(fill) for fill in layout.fills]} if layout.fills else {}),
+        **({"colours": [_placed(one) for one in layout.colours]} if layout.colours else {}),
         "wave": _plain(plan.wave),
         "mp3": {
             "kbps": plan.mp3.kbps,
@@ -114,6 +117,7 @@ def plan_of_text(text: str) -> Plan:
         sentences=tuple(_sentence(entry) for entry in top.entries("sentences")),
         # Plans of readings without joins, and those from before rooms were matched, have none.
         fills=tuple(_fill(entry) for entry in top.entries("fills")) if top.has("fills") else (),
+        colours=tuple(map(_colour, top.entries("colours"))) if top.has("colours") else (),
     )
     plan = Plan(
         target=_target(top.entry("target")),
@@ -292,23 +296,40 @@ def _sentence(entry: _Entry) -> Sentence:
 
 def _fill(entry: _Entry) -> Fill:
     start, stop = _range(entry)
-    bands = entry.take("bands_db")
-    where = f"{entry.where}.bands_db"
-    if not isinstance(bands, list) or len(bands) != len(BANDS_HZ) - 1:
-        raise _refusal(where, f"is not a list of {len(BANDS_HZ) - 1} levels")
-    levels = _Entry({str(index): level for index, level in enumerate(bands)}, where)
     fill = Fill(
         start=start,
         stop=stop,
         rise=entry.whole("rise"),
         fall=entry.whole("fall"),
-        bands_db=tuple(levels.number(str(index), -200.0, 0.0) for index in range(len(bands))),
+        bands_db=_bands_db(entry, len(BANDS_HZ) - 1, -200.0, 0.0),
         seed=entry.whole("seed"),
         reason=entry.text("reason"),
         measured=entry.measured(),
     )
     entry.finished()
     return fill
+
+
+def _colour(entry: _Entry) -> Colour:
+    start, stop = _range(entry)
+    colour = Colour(
+        start=start,
+        stop=stop,
+        bands_db=_bands_db(entry, len(COLOUR_HZ), -12.0, 12.0),
+        reason=entry.text("reason"),
+        measured=entry.measured(),
+    )
+    entry.finished()
+    return colour
+
+
+def _bands_db(entry: _Entry, count: int, least: float, most: float) -> tuple[float, ...]:
+    bands = entry.take("bands_db")
+    where = f"{entry.where}.bands_db"
+    if not isinstance(bands, list) or len(bands) != count:
+        raise _refusal(where, f"is not a list of {count} levels")
+    levels = _Entry({str(index): level for index, level in enumerate(bands)}, where)
+    return tuple(levels.number(str(index), least, most) for index in range(count))
 
 
 def _drive(entry: _Entry) -> Drive:
@@ -358,6 +379,9 @@ def _check_layout(layout: Layout) -> None:
     for index, fill in enumerate(layout.fills):
         if fill.stop > layout.sound_samples:
             raise _refusal(f"plan.fills[{index}]", "reaches past the end of the sound")
+    for index, colour in enumerate(layout.colours):
+        if colour.stop > layout.sound_samples:
+            raise _refusal(f"plan.colours[{index}]", "reaches past the end of the sound")
     kept = kept_ranges(layout)
     if not kept:
         raise _refusal("plan.cuts", "leave nothing of the sound")

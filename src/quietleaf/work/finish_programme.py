@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
@@ -187,7 +187,10 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
     with TimelineSound(folder, RATE_HZ) as sound:
         articles, span_starts = places_of_reading(folder)
         places = tuple(place for place, _ in articles)
-        wishes = _wishes(request, window, places, span_starts, sound.joins)
+        wishes = replace(
+            _wishes(request, window, places, span_starts, sound.joins),
+            one_reader=len(facts.readers) <= 1,
+        )
         labels = labels_of_reading(folder, station, names.wave, names.mp3, articles)
         about = About(
             title=facts.programme_title,

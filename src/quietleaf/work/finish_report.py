@@ -94,7 +94,25 @@ def deeds_of_plan(plan: Plan) -> tuple[Deed, ...]:
     deeds.append(
         Deed(text=f"High-pass at {layout.high_pass.corner_hz:g} Hz", reason=layout.high_pass.reason)
     )
+    deeds += [
+        Deed(
+            text=f"Colour of the voice from {clock(colour.start / RATE_HZ)} to "
+            f"{clock(colour.stop / RATE_HZ)} matched to the rest",
+            reason=f"{colour.reason}; a gentle filter, "
+            f"{min(colour.bands_db):+.1f} to {max(colour.bands_db):+.1f} dB",
+        )
+        for colour in layout.colours
+    ]
     deeds.append(_evening(layout.sentences))
+    if layout.fills:
+        joins = len({fill.seed // 2 for fill in layout.fills})
+        deeds.append(
+            Deed(
+                text=f"Noise of the room added at {joins} join{'s' * (joins > 1)}",
+                reason="the room is quieter on one side than on the other: "
+                f"{layout.fills[0].reason}{', and others' * (joins > 1)}",
+            )
+        )
     deeds.append(
         Deed(text=f"Gain of {plan.wave.gain_db:+.1f} dB and limiter", reason=plan.wave.reason)
     )
@@ -116,8 +134,8 @@ def _deeds_of_joins(made: MadeMaster) -> tuple[Deed, ...]:
     if count == 0:
         return ()
     shown = len({one.start_s for one in made.at_joins if one.severity != "note"})
-    fills = len(made.plan.layout.fills)
-    matched = f"; the room was matched in {fills} place{'s' * (fills > 1)}" if fills else ""
+    matched = "" if made.plan.layout.colours else "; the voice needed no filter"
+    matched += "" if made.plan.layout.fills else "; the room needed none of its noise added"
     told = f"{shown} may be heard" if shown else "none can be heard"
     return (
         Deed(
