@@ -11,6 +11,7 @@ import pytest
 from tests import helpers
 
 
+@pytest.mark.long
 @pytest.mark.bench
 def test_presses_are_counted(node: Path) -> None:
     try:

@@ -156,6 +156,7 @@ def test_ten_joins_of_real_voices_do_not_show(tools: Tools, recordings: Path) ->
     assert found == []
 
 
+@pytest.mark.long
 def test_ten_joins_of_readers_who_moved_are_in_their_place(tools: Tools, recordings: Path) -> None:
     readings = tuple(in_a_booth(one) for one in real_readings(recordings) if one.name in SHORT)
     _, found = judged(tools, readings, CHANGED, 10, seed=3)
