@@ -149,6 +149,7 @@ def test_a_sentence_is_taken_again(
     leave(page)
 
 
+@pytest.mark.long
 def test_further_back_a_picked_place_and_the_old_sentence_again(
     here: Booth,
     station: StationProcess,
