@@ -88,7 +88,6 @@ def _has_come(assignment_key: str, tools: Tools) -> None:
             tools.database.see_message(message.message_id, tools.clock())
 
 
-
 def own_assignment(station: Station, key: str, sitting: Sitting) -> Assignment:
     """Give an assignment to whom it is planned for.
 
