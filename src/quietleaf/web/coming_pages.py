@@ -345,8 +345,12 @@ async def _says(request: Request, form: dict[str, str], key: str, sat: Sitting) 
         seen = await run_in_threadpool(see_paper, key, says, sat, _pace(), tools)
     except Invalid as refusal:
         seen = await run_in_threadpool(see_paper, key, None, sat, _pace(), tools)
+        sentence = refusal.sentence
+        if form.get("says", "other") == "other":
+            day_of, month_of = form.get("other_day", ""), form.get("other_month", "")
+            sentence = coming_texts.no_such_day(day_of, month_of) or sentence
         return _paper_page(
-            request, seen, asking_date=True, refusal=refusal.sentence, typed=form, status=422
+            request, seen, asking_date=True, refusal=sentence, typed=form, status=422
         )
     if seen.says is None:
         # It says what is planned after all.

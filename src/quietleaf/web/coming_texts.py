@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from calendar import monthrange
 from datetime import date, datetime
 
 from quietleaf.delivery.report_words import KEPT, counted, length
@@ -92,6 +93,9 @@ ANOTHER_DATE = "Another date"
 DAY, MONTH = "Day", "Month"
 DATE_ON_PAPER = "The date on the paper"
 CHOOSE_DATE = "Choose the date that your paper says, or its day and month at the end."
+_DAYS_CHOSEN = tuple(str(number) for number in range(1, 32))
+_MONTHS_CHOSEN = tuple(str(number) for number in range(1, 13))
+_LEAP_YEAR = 2024
 GO_ON_STEP = "Go on"
 LOOK_AGAIN = "Look at the paper again"
 READ_ISSUE = "Read this issue"
@@ -139,6 +143,26 @@ TO_PLAN = "To the plan"
 def reads(titles: tuple[str, ...]) -> str:
     """Say under a name what its reader reads today."""
     return names_in_words(titles)
+
+
+def no_such_day(day_of: str, month_of: str) -> str:
+    """Say that a month never has a day that was chosen; nothing where it may have it.
+
+    Examples
+    --------
+    >>> no_such_day("31", "2")
+    'February has no day 31. Look at the date again, and choose the day and month that it says.'
+    >>> no_such_day("29", "2"), no_such_day("31", "")
+    ('', '')
+    """
+    if not (day_of in _DAYS_CHOSEN and month_of in _MONTHS_CHOSEN):
+        return ""
+    if int(day_of) <= monthrange(_LEAP_YEAR, int(month_of))[1]:
+        return ""
+    return (
+        f"{MONTHS[int(month_of) - 1]} has no day {day_of}. Look at the date again, and choose the "
+        "day and month that it says."
+    )
 
 
 def make_booth(booth: Booth) -> str:

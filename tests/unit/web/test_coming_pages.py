@@ -397,6 +397,7 @@ def test_a_date_that_cannot_be_is_said_at_the_dates(
     assert answer.status_code == 422
     assert 'role="alert"' in answer.text
     assert "What does your paper say?" in text_of(answer.text)
+    assert ("February has no day 31." in text_of(answer.text)) == (given.get("other_day") == "31")
     for name in ("other_day", "other_month"):
         if given.get(name, "").isdigit() and given[name] != "13":
             assert f'<option value="{given[name]}" selected>' in answer.text.replace(
