@@ -237,7 +237,7 @@ def test_a_paper_that_differs_is_settled_by_keyboard_alone(
     page.wait_for_url("**other=1")
     while page.evaluate("document.activeElement.type") != "radio":
         page.keyboard.press("Tab")
-    page.keyboard.press("ArrowDown")  # to Tuesday
+    page.keyboard.press("Space")  # Tuesday comes first
     press(page, "Go on", "Enter")
     page.wait_for_url("**says=2026-11-24")
     assert page.locator("h1").inner_text() == "Your paper says Tuesday 24 November"
