@@ -80,7 +80,7 @@ class JoinFault:
 
 
 ADVICE: dict[JoinFaultKind, str] = {
-    "in-speech": "The join lies in a word. Move it into the pause.",
+    "in-speech": "The join lies in a word, or cuts its beginning. Move it into the pause.",
     "edge": "The sound breaks off or begins hard here. Move the join into the room tone.",
     "click": "There is a click at the join. Move it a little, or fade longer.",
     "floor-step": "The sound of the room changes here. Add room tone on the quieter side.",
