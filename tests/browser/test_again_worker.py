@@ -31,6 +31,9 @@ if TYPE_CHECKING:
 
     Sentences = list[tuple[int, int]]
 
+# The same presses at the page itself, with less sound, run each time: test_stand_again.
+pytestmark = pytest.mark.long
+
 SENTENCES = 12
 PAUSE_S = 0.8
 INSIDE_S = 0.2
@@ -149,7 +152,6 @@ def test_a_sentence_is_taken_again(
     leave(page)
 
 
-@pytest.mark.long
 def test_further_back_a_picked_place_and_the_old_sentence_again(
     here: Booth,
     station: StationProcess,
