@@ -5,6 +5,20 @@
 // -Infinity. A voice is told from paper, keys and chairs by level over a floor that follows the
 // room, and by repeating itself at the pitch of a voice: level alone never makes a run.
 
+import {
+  clamp,
+  dbovOfStep,
+  FRAMES_PER_S,
+  frameStart,
+  highPass,
+  lowPass,
+  stepOf,
+  stepOfShare,
+  STEPS,
+} from "./frames.js";
+
+/** @typedef {import("./frames.js").Section} Section */
+
 /**
  * A run of speech, up to a pause of 0.35 s.
  * @typedef {object} Run
@@ -29,8 +43,6 @@
  * @property {number | null} wordRateHint words a minute, within a fifth or so; null under 20 s
  * @property {Run[]} runs those of the last half minute of the rolling clock
  */
-
-/** @typedef {[b0: number, b1: number, b2: number, a1: number, a2: number]} Section */
 
 /**
  * @typedef {object} LiveState
@@ -89,12 +101,8 @@
  * @property {number} nucleusAlike
  */
 
-const FRAMES_PER_S = 100;
 const RING = 1500;
 const FLOOR_FRAMES = 1200;
-const LOWEST_DBOV = -127.5;
-const STEPS_A_DB = 2;
-const STEPS = 256;
 const LOOK_FRAMES = 10;
 
 const FLOOR_SHARE = 0.08;
@@ -565,7 +573,7 @@ function floorOf(state) {
   }
   if (quiet.length >= FRAMES_PER_S) return dbov(middleOf(quiet));
   if (state.stepsCount === 0) return null;
-  return dbovOfStep(percentile(state, FLOOR_SHARE));
+  return dbovOfStep(stepOfShare(state.histogram, state.stepsCount, FLOOR_SHARE));
 }
 
 /** @param {LiveState} state */
@@ -600,25 +608,11 @@ function forget(state, frame) {
  */
 function look(state) {
   if (state.stepsCount === 0) return;
-  const floor = percentile(state, FLOOR_SHARE);
+  const floor = stepOfShare(state.histogram, state.stepsCount, FLOOR_SHARE);
   const known = state.stepsCount >= FLOOR_KNOWN_FRAMES;
   // Somebody who speaks at once must not be taken for the room.
   state.floorStep = known ? floor : Math.min(floor, stepOf(FLOOR_AT_FIRST_DBOV));
-  state.topStep = percentile(state, TOP_SHARE);
-}
-
-/**
- * @param {LiveState} state
- * @param {number} share
- */
-function percentile(state, share) {
-  const wanted = state.stepsCount * share;
-  let seen = 0;
-  for (let step = 0; step < STEPS; step += 1) {
-    seen += /** @type {number} */ (state.histogram[step]);
-    if (seen > wanted) return step;
-  }
-  return STEPS - 1;
+  state.topStep = stepOfShare(state.histogram, state.stepsCount, TOP_SHARE);
 }
 
 /**
@@ -645,61 +639,9 @@ function middleOf(values) {
   return /** @type {number} */ (values[values.length >> 1]);
 }
 
-/**
- * Give the first sample of a frame of 10 ms, at any rate, as the station counts them.
- * @param {number} index
- * @param {number} rate
- */
-function frameStart(index, rate) {
-  return Math.floor((2 * index * rate + FRAMES_PER_S) / (2 * FRAMES_PER_S));
-}
-
 /** @param {number} power */
 function dbov(power) {
   return power > 0 ? 10 * Math.log10(power) : -Infinity;
-}
-
-/** @param {number} level */
-function stepOf(level) {
-  return clamp(Math.round(STEPS_A_DB * (level - LOWEST_DBOV)), 0, STEPS - 1);
-}
-
-/** @param {number} step */
-function dbovOfStep(step) {
-  return LOWEST_DBOV + step / STEPS_A_DB;
-}
-
-/**
- * @param {number} value
- * @param {number} least
- * @param {number} most
- */
-function clamp(value, least, most) {
-  return Math.min(Math.max(value, least), most);
-}
-
-/**
- * Second-order Butterworth sections by the bilinear transform.
- * @param {number} hz
- * @param {number} rate
- * @returns {Section}
- */
-function highPass(hz, rate) {
-  const k = Math.tan((Math.PI * hz) / rate);
-  const norm = 1 / (1 + Math.SQRT2 * k + k * k);
-  return [norm, -2 * norm, norm, 2 * (k * k - 1) * norm, (1 - Math.SQRT2 * k + k * k) * norm];
-}
-
-/**
- * @param {number} hz
- * @param {number} rate
- * @returns {Section}
- */
-function lowPass(hz, rate) {
-  const k = Math.tan((Math.PI * hz) / rate);
-  const norm = 1 / (1 + Math.SQRT2 * k + k * k);
-  const gain = k * k * norm;
-  return [gain, 2 * gain, gain, 2 * (k * k - 1) * norm, (1 - Math.SQRT2 * k + k * k) * norm];
 }
 
 /**

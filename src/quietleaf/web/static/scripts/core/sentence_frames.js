@@ -3,12 +3,19 @@
 // The same arithmetic as the station's (listening/sentence_frames.py), so that both find the same
 // places. The state is changed in place.
 
-export const FRAMES_PER_S = 100;
+import {
+  clamp,
+  dbovOfStep,
+  frameStart,
+  highPass,
+  lowPass,
+  stepOf,
+  stepOfShare,
+  STEPS,
+} from "./frames.js";
+
 /** Frames that are remembered: 20 s. */
 export const RING = 2048;
-const STEPS = 256;
-const STEPS_A_DB = 2;
-const LOWEST_DBOV = -127.5;
 const FLOOR_FRAMES = 1200;
 const LOOK_FRAMES = 10;
 const FLOOR_SHARE = 0.08;
@@ -163,7 +170,7 @@ function follow(state, power, low) {
   state.power[here] = power;
   state.low[here] = low;
   const level = dbov(smoothed(state.power, frame));
-  const step = Math.min(Math.max(Math.floor(STEPS_A_DB * (level - LOWEST_DBOV) + 0.5), 0), STEPS - 1);
+  const step = stepOf(level);
   const old = frame >= FLOOR_FRAMES ? at(steps, frame - FLOOR_FRAMES) : 0;
   if (old > 0) {
     histogram[old] = /** @type {number} */ (histogram[old]) - 1;
@@ -177,8 +184,8 @@ function follow(state, power, low) {
   if (frame % LOOK_FRAMES === 0 && state.count > 0) look(state);
   state.frame += 1;
 
-  const floor = LOWEST_DBOV + state.floorStep / STEPS_A_DB;
-  const top = LOWEST_DBOV + state.topStep / STEPS_A_DB;
+  const floor = dbovOfStep(state.floorStep);
+  const top = dbovOfStep(state.topStep);
   if (level > floor + SOUND_OVER_FLOOR_DB && level > top - SOUND_UNDER_TOP_DB) {
     if (state.runStart < 0) {
       state.runStart = frame;
@@ -186,7 +193,7 @@ function follow(state, power, low) {
     }
     state.lastSound = frame;
     const share = VOICE_OVER_FLOOR_SHARE * (top - floor);
-    const over = Math.min(Math.max(share, VOICE_OVER_FLOOR_LEAST_DB), VOICE_OVER_FLOOR_DB);
+    const over = clamp(share, VOICE_OVER_FLOOR_LEAST_DB, VOICE_OVER_FLOOR_DB);
     const isLoud = level > floor + over && level > top - VOICE_UNDER_TOP_DB;
     if (isLoud && dbov(smoothed(state.low, frame)) > level - LOW_UNDER_DB) return voice(state, frame);
   } else if (state.runStart >= 0 && frame - state.lastSound >= QUIET_FRAMES) {
@@ -214,24 +221,10 @@ function voice(state, frame) {
 
 /** @param {FramesState} state */
 function look(state) {
-  const floor = stepOfShare(state, FLOOR_SHARE);
+  const floor = stepOfShare(state.histogram, state.count, FLOOR_SHARE);
   const isKnown = state.count >= FLOOR_KNOWN_FRAMES;
   state.floorStep = isKnown ? floor : Math.min(floor, FLOOR_AT_FIRST_STEP);
-  state.topStep = stepOfShare(state, TOP_SHARE);
-}
-
-/**
- * @param {FramesState} state
- * @param {number} share
- */
-function stepOfShare({ histogram, count }, share) {
-  const wanted = count * share;
-  let seen = 0;
-  for (let step = 0; step < STEPS; step += 1) {
-    seen += /** @type {number} */ (histogram[step]);
-    if (seen > wanted) return step;
-  }
-  return STEPS - 1;
+  state.topStep = stepOfShare(state.histogram, state.count, TOP_SHARE);
 }
 
 /**
@@ -259,38 +252,12 @@ export function dbov(power) {
 }
 
 /**
- * Give the first sample of a frame of 10 ms.
- * @param {number} index
- * @param {number} rate
- */
-export function frameStart(index, rate) {
-  return Math.floor((2 * index * rate + FRAMES_PER_S) / (2 * FRAMES_PER_S));
-}
-
-/**
  * An 80 Hz high-pass and a 500 Hz low-pass: Butterworth of second order by the bilinear transform.
  * @param {number} rate
  * @returns {Filters}
  */
 function filtersFor(rate) {
-  const high = sectionFor(VOICE_BAND_FROM_HZ, rate);
-  const low = sectionFor(LOW_BAND_TO_HZ, rate);
-  return {
-    ha1: high.a1,
-    ha2: high.a2,
-    highGain: (1 - high.a1 + high.a2) / 4,
-    gain: low.k * low.k * low.norm,
-    la1: low.a1,
-    la2: low.a2,
-  };
-}
-
-/**
- * @param {number} hz
- * @param {number} rate
- */
-function sectionFor(hz, rate) {
-  const k = Math.tan((Math.PI * hz) / rate);
-  const norm = 1 / (1 + Math.SQRT2 * k + k * k);
-  return { k, norm, a1: 2 * (k * k - 1) * norm, a2: (1 - Math.SQRT2 * k + k * k) * norm };
+  const [, , , ha1, ha2] = highPass(VOICE_BAND_FROM_HZ, rate);
+  const [gain, , , la1, la2] = lowPass(LOW_BAND_TO_HZ, rate);
+  return { ha1, ha2, highGain: (1 - ha1 + ha2) / 4, gain, la1, la2 };
 }

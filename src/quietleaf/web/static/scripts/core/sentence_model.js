@@ -5,6 +5,7 @@
 // them, how often either comes. Each is on a grid; a pause and the speech before it say which cells
 // are likelier than before, and all cells together say what the pause was.
 
+import { clamp } from "./frames.js";
 import { NUMBERS } from "./sentence_numbers.js";
 
 /** From here on a pause is taken for the one before a sentence. */
@@ -120,13 +121,4 @@ function weight(index) {
 /** @param {number} away */
 function bell(away) {
   return Math.exp(-0.5 * away * away);
-}
-
-/**
- * @param {number} value
- * @param {number} least
- * @param {number} most
- */
-function clamp(value, least, most) {
-  return Math.min(Math.max(value, least), most);
 }

@@ -2,7 +2,8 @@
 // likely it is. The same as the station's (listening/sentence_starts.py), also in that the answers do
 // not depend on how the sound is cut. The state is changed in place.
 
-import { FRAMES_PER_S, frameStart, framesStep, startFrames } from "./sentence_frames.js";
+import { FRAMES_PER_S, frameStart } from "./frames.js";
+import { framesStep, startFrames } from "./sentence_frames.js";
 import { likelihoodOf, startReader } from "./sentence_model.js";
 import { pauseBefore } from "./sentence_pause.js";
 
