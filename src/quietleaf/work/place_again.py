@@ -21,6 +21,7 @@ from quietleaf.listening.structure import FRAMES_PER_S, frame_starts, structure_
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.take_reader import TakeReader
 from quietleaf.work.again_sound import PLACED, lead_in_sound, old_sound
+from quietleaf.work.enter import enter
 from quietleaf.work.tools import Tools
 
 AUTHOR = "Quietleaf"
@@ -32,7 +33,6 @@ _READ_S = (12.0, 45.0)
 """So much of what is read again; more, where nobody speaks in the first."""
 _PAUSES_FROM_S = 600.0
 _WINDOW_S = 30.0
-_ATTEMPTS = 5
 
 
 def place_agains(folder: ReadingFolder, take: int, tools: Tools) -> None:
@@ -215,15 +215,10 @@ def _take_back(reading: ReadingFolder, number: int, placed: int, tools: Tools) -
 
 def _undo(reading: ReadingFolder, number: int, edit_id: str, tools: Tools) -> bool:
     """Take an entry back; False where somebody else has done so."""
-    for attempt in range(1, _ATTEMPTS + 1):
-        try:
-            reading.append(Undo(of=number), author=AUTHOR, at=tools.clock(), edit_id=edit_id)
-        except Conflict as changed:
-            if changed.code == "ledger/undone":
-                return False
-            if changed.code != "ledger/stale" or attempt == _ATTEMPTS:
-                raise
-            reading.reload()
-        else:
-            return True
-    return False
+    try:
+        enter(reading, Undo(of=number), edit_id=edit_id, author=AUTHOR, tools=tools)
+    except Conflict as changed:
+        if changed.code != "ledger/undone":
+            raise
+        return False
+    return True

@@ -9,11 +9,11 @@ from quietleaf.booth.edits import Again, Edit, TakeRolled, Undo
 from quietleaf.booth.wire import Again as Asked
 from quietleaf.errors import Conflict, Invalid
 from quietleaf.storage.reading_folder import ReadingFolder
+from quietleaf.work.enter import enter
 from quietleaf.work.tools import Tools
 
 CARRIED = "from-"
 """Begins the second half of the id of a *rolled* whose take began in another reading."""
-_ATTEMPTS = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,14 +126,8 @@ def _standing_for(folder: ReadingFolder, journal: str, index: int | None) -> lis
 
 
 def _take_back(folder: ReadingFolder, number: int, edit_id: str, author: str, tools: Tools) -> None:
-    for attempt in range(1, _ATTEMPTS + 1):
-        try:
-            folder.append(Undo(of=number), author=author, at=tools.clock(), edit_id=edit_id)
-        except Conflict as refusal:
-            if refusal.code == "ledger/undone":
-                return
-            if refusal.code != "ledger/stale" or attempt == _ATTEMPTS:
-                raise
-            folder.reload()
-        else:
-            return
+    try:
+        enter(folder, Undo(of=number), edit_id=edit_id, author=author, tools=tools)
+    except Conflict as refusal:
+        if refusal.code != "ledger/undone":
+            raise

@@ -6,10 +6,10 @@ from collections.abc import Callable
 from typing import Literal
 
 from quietleaf.booth.edits import Cut
-from quietleaf.errors import Conflict
 from quietleaf.listening.take_edges import TakeEdges, word_edges
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.take_reader import TakeReader
+from quietleaf.work.enter import enter
 from quietleaf.work.tools import Tools
 
 AUTHOR = "Quietleaf"
@@ -22,7 +22,6 @@ _WITHOUT_VOICE_S = 2.0
 _LOOK_S = 30.0
 _OVERLAP_S = 5.0
 _WORTH_S = 0.05
-_ATTEMPTS = 5
 
 
 def trim_take(folder: ReadingFolder, take: int, tools: Tools) -> None:
@@ -47,7 +46,8 @@ def trim_take(folder: ReadingFolder, take: int, tools: Tools) -> None:
     with reading.open_take(take) as sound:
         cuts = _cuts(sound, take)
     for end, cut in cuts.items():
-        _enter(reading, cut, f"trim:{take}:{end}", tools)
+        # The sound of a sealed take does not change, whatever else does.
+        enter(reading, cut, edit_id=f"trim:{take}:{end}", author=AUTHOR, tools=tools)
 
 
 def _cuts(sound: TakeReader, take: int) -> dict[Literal["all", "head", "tail"], Cut]:
@@ -99,16 +99,3 @@ def _from_start(_samples: int, near: int, far: int) -> tuple[int, int]:
 
 def _from_end(samples: int, near: int, far: int) -> tuple[int, int]:
     return samples - far, samples - near
-
-
-def _enter(reading: ReadingFolder, cut: Cut, edit_id: str, tools: Tools) -> None:
-    """Enter a cut on the reading as it stands; the sound of a sealed take does not change."""
-    for attempt in range(1, _ATTEMPTS + 1):
-        try:
-            reading.append(cut, author=AUTHOR, at=tools.clock(), edit_id=edit_id)
-        except Conflict as changed:
-            if changed.code != "ledger/stale" or attempt == _ATTEMPTS:
-                raise
-            reading.reload()
-        else:
-            return
