@@ -6,9 +6,10 @@ from quietleaf.booth.edits import ArticleStarted, WordsBegun
 from quietleaf.booth.replay import counting
 from quietleaf.errors import Invalid, NotFound
 from quietleaf.planning.station import programme_named
-from quietleaf.planning.words import WordsFor, fill_words
+from quietleaf.planning.words import fill_words
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.work.check_room import PACE_WPM
+from quietleaf.work.reading_words import words_for
 from quietleaf.work.tools import Tools
 
 _NEW_SHARE = 0.5
@@ -67,14 +68,7 @@ def _opening_words(folder: ReadingFolder, tools: Tools) -> int:
     station = tools.database.load_station()
     try:
         programme = programme_named(station, facts.programme_key)
-        given = WordsFor(
-            service=station.name,
-            programme=programme.title,
-            publication=facts.publication,
-            issue_date=facts.issue_date,
-            readers=facts.readers,
-            part=facts.part,
-        )
+        given = words_for(facts, programme.title, station)
         return len(fill_words(programme.opening_words, given).split())
     except (NotFound, Invalid):
         # It was taken out of the plan, or its words were changed, while it was being read.

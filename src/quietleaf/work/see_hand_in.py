@@ -11,11 +11,12 @@ from quietleaf.booth.replay import counting, hand_in
 from quietleaf.errors import Invalid, NotFound
 from quietleaf.planning.programme import Programme
 from quietleaf.planning.station import Station, programme_named
-from quietleaf.planning.words import WordsFor, fill_words
+from quietleaf.planning.words import fill_words
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.reading_places import folder_of
 from quietleaf.storage.take_sums import count_samples, read_sums
 from quietleaf.units import Window
+from quietleaf.work.reading_words import words_for
 from quietleaf.work.tools import Tools
 
 
@@ -145,15 +146,7 @@ def _programme(folder: ReadingFolder, station: Station) -> Programme | None:
 def _closing_words(folder: ReadingFolder, programme: Programme | None, station: Station) -> str:
     if programme is None or not programme.closing_words:
         return ""
-    facts = folder.facts
-    given = WordsFor(
-        service=station.name,
-        programme=programme.title,
-        publication=facts.publication,
-        issue_date=facts.issue_date,
-        readers=facts.readers,
-        part=facts.part,
-    )
+    given = words_for(folder.facts, programme.title, station)
     try:
         return fill_words(programme.closing_words, given)
     except Invalid:

@@ -13,12 +13,13 @@ from quietleaf.errors import Conflict, NotFound
 from quietleaf.planning.day import slots_of_day
 from quietleaf.planning.programme import Programme
 from quietleaf.planning.station import Station, booth_named, programme_named
-from quietleaf.planning.words import WordsFor, WordsPart, filled_parts
+from quietleaf.planning.words import WordsPart, filled_parts
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.reading_places import PRACTICE, folder_of
 from quietleaf.storage.zones import zone_named
 from quietleaf.units import Window
 from quietleaf.work.practice_words import PracticePage, practice_of
+from quietleaf.work.reading_words import words_for
 from quietleaf.work.tools import Tools
 
 
@@ -180,14 +181,7 @@ def _words(
 ) -> tuple[tuple[WordsPart, ...], tuple[WordsPart, ...]]:
     if programme is None:
         return (), ()
-    given = WordsFor(
-        service=station.name,
-        programme=facts.programme_title,
-        publication=facts.publication,
-        issue_date=facts.issue_date,
-        readers=facts.readers,
-        part=facts.part,
-    )
+    given = words_for(facts, facts.programme_title, station)
     opening = filled_parts(programme.opening_words, given)
     return opening, filled_parts(programme.closing_words, given)
 
