@@ -80,9 +80,9 @@ def hand_in(request: HandInReading, tools: Tools) -> ReadingFolder:
     folder = folder_of(tools.data, request.place)
     if folder.state not in HANDED_IN:
         _enter(request, left, folder, tools)
+        keep_pace_of(folder, request.reader, tools)
     # What follows is made of the ledger, so that a second try finishes what a first one began.
     _file(request, folder, tools)
-    keep_pace_of(folder, request.reader, tools)
     return folder
 
 

@@ -61,6 +61,15 @@ def test_handing_in_keeps_the_pace_of_the_opening_words(tools: Tools) -> None:
     assert tools.database.pace(READER) == pytest.approx((60.0 * words / 12.0 + 100.0) / 2.0)
 
 
+def test_handing_in_twice_counts_once(tools: Tools) -> None:
+    folder = read(tools, 12.0)
+    tools.database.keep_pace(READER, 100.0, NOW)
+    hand_in(request_of(folder, sit(tools, "readings:t5")), tools)
+    once = tools.database.pace(READER)
+    hand_in(request_of(folder, sit(tools, "readings:t5")), tools)
+    assert tools.database.pace(READER) == once
+
+
 def test_what_was_read_again_is_not_counted_twice(tools: Tools) -> None:
     folder = read(tools, 14.0)
     second = RATE_HZ
