@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,10 +65,12 @@ def fill_range(laid: LaidFill, first: int, stop: int) -> NDArray[np.float64]:
     return shaped
 
 
+@lru_cache(maxsize=64)
 def _taps(bands_db: tuple[float, ...]) -> NDArray[np.float64]:
     """Design the filter that gives white noise of RMS 1.0 these powers.
 
-    What runs over from a loud band into a quiet one beside it is taken back by designing again.
+    A fill is rendered second by second, more than once: its filter is designed the first time. What
+    runs over from a loud band into a quiet one beside it is taken back by designing again.
     """
     edges = np.array(BANDS_HZ)
     power = 10.0 ** (np.array(bands_db) / 10.0)
