@@ -18,6 +18,7 @@ from quietleaf.finishing.colours import COLOUR_HZ
 from quietleaf.finishing.plan import RATE_HZ, Colour
 from quietleaf.finishing.ranges import Sound, without_rumble
 from quietleaf.finishing.survey import FRAME_SAMPLES
+from quietleaf.listening.join_room import smoothed_bands
 from quietleaf.listening.structure import FRAMES_PER_S, Structure
 
 COLOUR_DB = 1.6
@@ -149,9 +150,6 @@ def _apart_db(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
 
 
 def _shape_db(power: NDArray[np.float64]) -> NDArray[np.float64]:
-    levels = 10.0 * np.log10(power)
-    for _ in range(2):
-        padded = np.pad(levels, 1, mode="edge")
-        levels = padded[:-2] / 4.0 + padded[1:-1] / 2.0 + padded[2:] / 4.0
+    levels = smoothed_bands(10.0 * np.log10(power))
     shape: NDArray[np.float64] = levels - np.median(levels)
     return shape

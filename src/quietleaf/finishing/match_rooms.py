@@ -14,17 +14,16 @@ from quietleaf.finishing.fills import BANDS_HZ
 from quietleaf.finishing.plan import RATE_HZ, Sentence
 from quietleaf.finishing.ranges import Sound, without_rumble
 from quietleaf.finishing.survey import FRAME_SAMPLES
-from quietleaf.listening.join_room import ROOM_FRAMES_MIN, rooms_of
+from quietleaf.listening.join_limits import OWN_PAUSES_MIN, OWN_PERCENTILE, OWN_SHARE
+from quietleaf.listening.join_room import ROOM_FRAMES_MIN, band_step, rooms_of
 from quietleaf.listening.structure import FRAMES_PER_S, Structure, structure_of_power
+from quietleaf.units import db_of_power
 
 FLOOR_DB = 1.4
 """Between untouched pauses of one room 99 of 100 steps are smaller."""
 BANDS = 3.0
 """The same for the bands together, in standard deviations."""
 _UNKNOWN_FLOOR_DB, _UNKNOWN_BANDS = 3.0, 6.0
-_OWN_SHARE = 1.3
-_OWN_PERCENTILE = 97.0
-_OWN_MIN = 10
 _OWN_MOST = 40
 _OWN_PAUSE_FRAMES = 50
 _REACH_FRAMES = 13 * FRAMES_PER_S
@@ -32,7 +31,7 @@ _WINDOW = 960
 _NOTHING = 1e-14
 _JUDGED = slice(1, 15)
 """150 Hz to 9.6 kHz."""
-_SYSTEMATIC_DB2 = 0.25
+_WIDTH_HZ = np.diff(BANDS_HZ)[_JUDGED]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,10 +115,10 @@ class EvenedRooms:
         for gain_db in (self._still, self._gain_db):
             found = [self._at(gain_db, pause, 0, whole) for pause in free]
             steps = [(abs(rooms.step_db), rooms.bands) for rooms in found if rooms is not None]
-            if len(steps) < _OWN_MIN:
+            if len(steps) < OWN_PAUSES_MIN:
                 return LeastStep(floor_db=_UNKNOWN_FLOOR_DB, bands=_UNKNOWN_BANDS)
-            floor_db, bands = np.percentile(np.array(steps), _OWN_PERCENTILE, axis=0)
-            least.append((_OWN_SHARE * float(floor_db), _OWN_SHARE * float(bands)))
+            floor_db, bands = np.percentile(np.array(steps), OWN_PERCENTILE, axis=0)
+            least.append((OWN_SHARE * float(floor_db), OWN_SHARE * float(bands)))
         return LeastStep(
             floor_db=max(FLOOR_DB, min(floor_db for floor_db, _ in least)),
             bands=max(BANDS, min(bands for _, bands in least)),
@@ -148,11 +147,13 @@ class EvenedRooms:
         sides = rooms_of(near, frame - begin, 0, near.level.size)
         if min(side.size for side in sides) < ROOM_FRAMES_MIN:
             return None
-        levels = [_db(float(np.mean(10.0 ** (near.level[side] / 10.0)))) for side in sides]
+        levels = [db_of_power(float(np.mean(10.0 ** (near.level[side] / 10.0)))) for side in sides]
         before, after = (self._band_powers(side + begin, gain_db) for side in sides)
         return Rooms(
             step_db=levels[1] - levels[0],
-            bands=_band_step(before, after, [side.size for side in sides]),
+            bands=band_step(
+                _levels_db(before), _levels_db(after), _WIDTH_HZ, [side.size for side in sides]
+            ),
             before=before,
             after=after,
         )
@@ -197,13 +198,6 @@ def _gains_db(
     return gains
 
 
-def _band_step(before: NDArray[np.float64], after: NDArray[np.float64], frames: list[int]) -> float:
-    difference = 10.0 * np.log10(after[_JUDGED] / before[_JUDGED])
-    width = np.diff(BANDS_HZ)[_JUDGED]
-    shares = sum(FRAMES_PER_S / (width * count) for count in frames)
-    variance = 4.34**2 * shares + _SYSTEMATIC_DB2
-    return float(np.sqrt(np.mean(difference**2 / variance)))
-
-
-def _db(power: float) -> float:
-    return 10.0 * float(np.log10(max(power, _NOTHING)))
+def _levels_db(powers: NDArray[np.float64]) -> NDArray[np.float64]:
+    levels: NDArray[np.float64] = 10.0 * np.log10(powers[_JUDGED])
+    return levels

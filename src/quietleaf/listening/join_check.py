@@ -14,12 +14,15 @@ from scipy.signal import lfilter
 from quietleaf.listening.join_limits import (
     ADVICE,
     JOIN_LIMITS,
+    OWN_PAUSES_MIN,
+    OWN_PERCENTILE,
+    OWN_SHARE,
     JoinFault,
     JoinFaultKind,
     JoinLimits,
     OwnLimits,
 )
-from quietleaf.listening.join_room import SideStep, band_edges_hz, side_step
+from quietleaf.listening.join_room import SideStep, band_edges_hz, side_step, step_at
 from quietleaf.listening.reader_pauses import UNKNOWN, ReaderPauses
 from quietleaf.listening.structure import (
     FRAMES_PER_S,
@@ -32,9 +35,6 @@ from quietleaf.listening.structure import (
 
 CONTEXT_S = 13.0
 """So much is listened to on each side, and never past another join."""
-OWN_PAUSES_MIN = 10
-_OWN_SHARE = 1.3
-_OWN_PERCENTILE = 97.0
 _IN_SPEECH_S = 0.015
 _SPOKEN_FRAMES = 10
 _SPOKEN_MIN = 7
@@ -64,13 +64,10 @@ class JoinHeard:
         Empty where nothing shows.
     measured : mapping of str to float
         Every value that could be measured, its unit last in its name.
-    step : SideStep or None
-        What differs between the sides; None where nobody speaks.
     """
 
     faults: tuple[JoinFault, ...]
     measured: Mapping[str, float]
-    step: SideStep | None
 
 
 def check_join(
@@ -114,7 +111,7 @@ def check_join(
     hold = held.hold
     hold("click", _click(samples, sample_rate_hz, splice, fade_samples), limits.click, "click")
     if structure is None:
-        return held.heard(None)
+        return held.heard()
     place = splice * FRAMES_PER_S // sample_rate_hz
     hold("in-speech", _speech_near(structure, place), 0.0, "speech_near_frames")
     hold("edge", _edge_db(samples, sample_rate_hz, splice, structure), limits.edge_db, "edge_db")
@@ -136,7 +133,7 @@ def check_join(
         hold("band-step", step.bands, max(limits.bands, own.bands), "band_step")
     hold("level-step", step.level_db, limits.level_db, "level_step_db")
     hold("colour-step", step.colour_db, limits.colour_db, "colour_step_db")
-    return held.heard(step)
+    return held.heard()
 
 
 def own_limits(
@@ -161,24 +158,20 @@ def own_limits(
         middle = (start + stop) // 2
         first = max(0, middle - around)
         part = samples[first : middle + around]
-        structure = structure_of_sound(part, sample_rate_hz)
-        if structure is None:
-            continue
-        place = (middle - first) * FRAMES_PER_S // sample_rate_hz
-        found.append(side_step(part, sample_rate_hz, structure, place))
+        found.append(step_at(part, sample_rate_hz, middle - first))
     return own_limits_of(found)
 
 
-def own_limits_of(steps: Iterable[SideStep]) -> OwnLimits | None:
+def own_limits_of(steps: Iterable[SideStep | None]) -> OwnLimits | None:
     """Learn it from steps that were measured; None from fewer than ten."""
     found = [
         (step.floor_db, step.bands)
         for step in steps
-        if step.floor_db is not None and step.bands is not None
+        if step is not None and step.floor_db is not None and step.bands is not None
     ]
     if len(found) < OWN_PAUSES_MIN:
         return None
-    floor, bands = np.percentile(np.array(found), _OWN_PERCENTILE, axis=0) * _OWN_SHARE
+    floor, bands = np.percentile(np.array(found), OWN_PERCENTILE, axis=0) * OWN_SHARE
     return OwnLimits(floor_db=float(floor), bands=float(bands))
 
 
@@ -207,8 +200,8 @@ class _Held:
             fault = JoinFault(kind=kind, measured=value, limit=limit, advice=ADVICE[kind])
             self.faults.append(fault)
 
-    def heard(self, step: SideStep | None) -> JoinHeard:
-        return JoinHeard(faults=tuple(self.faults), measured=self.measured, step=step)
+    def heard(self) -> JoinHeard:
+        return JoinHeard(faults=tuple(self.faults), measured=self.measured)
 
 
 def _pause(structure: Structure, place: int) -> tuple[int | None, int | None]:

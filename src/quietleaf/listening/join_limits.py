@@ -49,6 +49,10 @@ class JoinLimits:
 JOIN_LIMITS = JoinLimits()
 
 
+OWN_PAUSES_MIN, OWN_PERCENTILE, OWN_SHARE = 10, 97.0, 1.3
+"""A reading's own limit: so much of this percentile of what so many untouched pauses show. Ours."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OwnLimits:
     """How much the room tone of a reading steps at pauses that nobody touched, with some to spare.

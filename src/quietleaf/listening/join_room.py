@@ -7,7 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.listening.structure import FRAMES_PER_S, Structure, frame_starts
+from quietleaf.listening.structure import (
+    FRAMES_PER_S,
+    Structure,
+    frame_starts,
+    structure_of_sound,
+)
 
 _ERODE_FRAMES = 4
 _SMOOTH_FRAMES = 5
@@ -33,6 +38,15 @@ class SideStep:
     colour_db: float | None
 
 
+def step_at(samples: NDArray[np.float64], sample_rate_hz: int, splice: int) -> SideStep | None:
+    """Compare the sides of a sample of some sound; None where nobody speaks."""
+    structure = structure_of_sound(samples, sample_rate_hz)
+    if structure is None:
+        return None
+    place = splice * FRAMES_PER_S // sample_rate_hz
+    return side_step(samples, sample_rate_hz, structure, place)
+
+
 def side_step(
     samples: NDArray[np.float64], sample_rate_hz: int, structure: Structure, place: int
 ) -> SideStep:
@@ -55,12 +69,12 @@ def side_step(
         powers = [10.0 ** (structure.level[room] / 10.0) for room in rooms]
         floor = abs(_db(powers[0].mean()) - _db(powers[1].mean()))
         spectra = [_bands(samples, sample_rate_hz, starts[room], edges) for room in rooms]
-        bands = _band_step(spectra, [room.size for room in rooms], edges)
+        bands = band_step(spectra[0], spectra[1], np.diff(edges), [room.size for room in rooms])
     if min(voice.size for voice in voices) >= _VOICE_FRAMES_MIN:
         levels = [_db((10.0 ** (structure.level[voice] / 10.0)).mean()) for voice in voices]
         level = abs(levels[0] - levels[1])
         spectra = [_bands(samples, sample_rate_hz, starts[voice], edges) for voice in voices]
-        difference = _smooth(spectra[0]) - _smooth(spectra[1])
+        difference = smoothed_bands(spectra[0]) - smoothed_bands(spectra[1])
         difference -= np.median(difference)
         colour = float(np.sqrt(np.mean(difference**2)))
     return SideStep(floor_db=floor, bands=bands, level_db=level, colour_db=colour)
@@ -146,16 +160,30 @@ def _bands(
     return levels
 
 
-def _band_step(
-    spectra: list[NDArray[np.float64]], frames: list[int], edges: NDArray[np.float64]
+def band_step(
+    one_db: NDArray[np.float64],
+    other_db: NDArray[np.float64],
+    width: NDArray[np.float64],
+    frames: list[int],
 ) -> float:
-    width = np.diff(edges)
+    """Give how far two rooms differ in their bands, over what so short pieces of one noise do.
+
+    Parameters
+    ----------
+    one_db, other_db : ndarray, shape (b,)
+        Level of each band.
+    width : ndarray, shape (b,)
+        Of the bands, Hz.
+    frames : list of int
+        How many frames each was measured from.
+    """
     lengths_s = [count / FRAMES_PER_S for count in frames]
     variance = 4.34**2 * sum(1.0 / (width * length_s) for length_s in lengths_s) + _SYSTEMATIC_DB2
-    return float(np.sqrt(np.mean((spectra[0] - spectra[1]) ** 2 / variance)))
+    return float(np.sqrt(np.mean((one_db - other_db) ** 2 / variance)))
 
 
-def _smooth(levels: NDArray[np.float64]) -> NDArray[np.float64]:
+def smoothed_bands(levels: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Smooth levels of bands twice with 1/4, 1/2, 1/4; the ends stand for what is beyond."""
     for _ in range(2):
         padded = np.pad(levels, 1, mode="edge")
         levels = padded[:-2] / 4.0 + padded[1:-1] / 2.0 + padded[2:] / 4.0

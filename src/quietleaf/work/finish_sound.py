@@ -220,10 +220,7 @@ def _made(work: _Work, plan: Plan, before: Hearing, places: tuple[int, ...]) -> 
             better, better_mp3 = _better_wave(plan, wave_checked), _better_mp3(plan, mp3_checked)
             if better is None and better_mp3 is None:
                 joins = _joins_of(plan, places)
-                with open_sound(wave.settle()) as master:
-                    at_joins = hear_joins(
-                        master, joins, wave_checked.heard, plan.layout.join_samples
-                    )
+                at_joins = _at_joins(plan, wave.settle(), joins, wave_checked.heard)
                 return MadeMaster(
                     plan=plan,
                     before=before,
@@ -248,6 +245,15 @@ def _made(work: _Work, plan: Plan, before: Hearing, places: tuple[int, ...]) -> 
         f"This recording could not be brought to {plan.target.loudness_lufs:g} LUFS with no peak "
         f"over {plan.target.ceiling_dbtp:g} dBTP. Choose a lower loudness.",
     )
+
+
+def _at_joins(
+    plan: Plan, wave: Path, joins: tuple[int, ...], heard: Hearing
+) -> tuple[Finding, ...]:
+    if not joins:
+        return ()
+    with open_sound(wave) as master:
+        return hear_joins(master, joins, heard, plan.layout.join_samples)
 
 
 def _joins_of(plan: Plan, places: tuple[int, ...]) -> tuple[int, ...]:
