@@ -14,7 +14,12 @@ from scipy.linalg import solve_toeplitz
 from scipy.ndimage import uniform_filter1d
 from scipy.signal import fftconvolve
 
-from quietleaf.listening.structure import Structure, frame_starts, structure_of_sound
+from quietleaf.listening.structure import (
+    Structure,
+    frame_starts,
+    ranges_of,
+    structure_of_sound,
+)
 from quietleaf.listening.voice_frames import voice_frames
 
 _ALIKE = 0.65
@@ -213,17 +218,10 @@ def voiced_stretches(
     frames = voice_frames(samples, sample_rate_hz)
     least = max(structure.speech_dbov - _UNDER_VOICE_DB, structure.threshold_dbov)
     mask = (frames.alike >= _ALIKE) & (frames.level_dbov > least)
-    padded = np.concatenate([[False], mask, [False]])
-    edges = np.flatnonzero(padded[1:] != padded[:-1]).reshape(-1, 2)
-    joined: list[tuple[int, int]] = []
-    for first, stop in edges.tolist():
-        if joined and first - joined[-1][1] <= _VOICED_GAP_FRAMES:
-            joined[-1] = joined[-1][0], stop
-        else:
-            joined.append((first, stop))
+    joined = ranges_of(mask, closed=_VOICED_GAP_FRAMES)
     return [
         (first * frames.hop, stop * frames.hop)
-        for first, stop in joined
+        for first, stop in joined.tolist()
         if mask[first:stop].sum() >= _VOICED_FRAMES
     ]
 

@@ -263,30 +263,37 @@ def smooth_level(structure: Structure, first: int, stop: int) -> NDArray[np.floa
     return np.convolve(padded, np.full(_SMOOTH_FRAMES, 1.0 / _SMOOTH_FRAMES), mode="valid")
 
 
-def ranges_of(mask: NDArray[np.bool_]) -> NDArray[np.int64]:
+def ranges_of(mask: NDArray[np.bool_], closed: int = 0) -> NDArray[np.int64]:
     """Give the half-open ranges where a mask is true, shape (k, 2).
+
+    Parameters
+    ----------
+    closed : int
+        Gaps of up to so many belong to the range around them.
 
     Examples
     --------
     >>> ranges_of(np.array([True, True, False, True])).tolist()
     [[0, 2], [3, 4]]
+    >>> ranges_of(np.array([True, True, False, True]), closed=1).tolist()
+    [[0, 4]]
     """
     padded = np.concatenate([[False], mask, [False]])
     edges = np.flatnonzero(padded[1:] != padded[:-1])
-    return edges.reshape(-1, 2).astype(np.int64)
+    ranges = edges.reshape(-1, 2).astype(np.int64)
+    if closed == 0 or ranges.shape[0] == 0:
+        return ranges
+    apart = ranges[1:, 0] - ranges[:-1, 1] > closed
+    starts = ranges[np.concatenate([[True], apart]), 0]
+    stops = ranges[np.concatenate([apart, [True]]), 1]
+    joined: NDArray[np.int64] = np.stack([starts, stops], axis=1)
+    return joined
 
 
 def _runs(loud: NDArray[np.bool_]) -> NDArray[np.int64]:
-    ranges = ranges_of(loud)
-    if ranges.shape[0] == 0:
-        return ranges
     # A frame covers 10 ms, so a gap of g frames is one of (g - 1) x 5 ms of sound.
-    apart = ranges[1:, 0] - ranges[:-1, 1] > _JOINED_FRAMES
-    starts = ranges[np.concatenate([[True], apart]), 0]
-    stops = ranges[np.concatenate([apart, [True]]), 1]
-    long_enough = stops - starts >= _SHORTEST_RUN_FRAMES
-    joined: NDArray[np.int64] = np.stack([starts[long_enough], stops[long_enough]], axis=1)
-    return joined
+    joined = ranges_of(loud, closed=_JOINED_FRAMES)
+    return joined[joined[:, 1] - joined[:, 0] >= _SHORTEST_RUN_FRAMES]
 
 
 def _after_breath(structure: Structure, first: int, run_start: int) -> int:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from quietleaf.listening.structure import ranges_of
 from quietleaf.listening.voice_frames import FRAMES_PER_S, WINDOW_S, VoiceFrames, voice_frames
 
 _ALIKE = 0.65
@@ -144,7 +145,7 @@ def _voiced(frames: VoiceFrames) -> NDArray[np.int64]:
     voice_dbov = 10.0 * np.log10(np.mean(10.0 ** (loud / 10.0)))
     mask &= frames.level_dbov > voice_dbov - _WEAK_UNDER_VOICE_DB
     mask &= ~_unlike(frames, mask)
-    found = [(int(a), int(b)) for a, b in _ranges(mask, _VOICED_GAP_FRAMES)]
+    found = [(int(a), int(b)) for a, b in ranges_of(mask, _VOICED_GAP_FRAMES)]
     found = [(a, b) for a, b in found if mask[a:b].sum() >= _VOICED_FRAMES]
     words = [
         index
@@ -170,7 +171,7 @@ def _unlike(frames: VoiceFrames, mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     if mask.sum() < _KNOWN_FRAMES:
         return unlike
     usual = np.median(shapes[mask], axis=0)
-    for start, stop in _ranges(mask, _APART_FRAMES):
+    for start, stop in ranges_of(mask, _APART_FRAMES):
         if mask[start:stop].sum() >= _SPEECH_FRAMES:
             continue
         here = np.median(shapes[start:stop][mask[start:stop]], axis=0)
@@ -195,7 +196,7 @@ def _word_start(
 
     The end of the take is walked to in the same way, backwards.
     """
-    parts = [(int(a), int(b)) for a, b in _ranges(active[: voice + 1], _SETTLED_FRAMES - 1)]
+    parts = [(int(a), int(b)) for a, b in ranges_of(active[: voice + 1], _SETTLED_FRAMES - 1)]
     most = round(reach.word_s * FRAMES_PER_S)
     begins = voice
     if parts and parts[-1][1] >= voice + 1 - _SETTLED_FRAMES:
@@ -215,7 +216,7 @@ def _word_start(
 
 def _noise_end(active: NDArray[np.bool_]) -> int:
     """Give where the last noise ends that is longer than a release of a consonant."""
-    for start, stop in _ranges(active, _CRACKLE_FRAMES)[::-1]:
+    for start, stop in ranges_of(active, _CRACKLE_FRAMES)[::-1]:
         if stop - start >= _NOISE_S_MIN * FRAMES_PER_S:
             return int(stop)
     return 0
@@ -224,15 +225,3 @@ def _noise_end(active: NDArray[np.bool_]) -> int:
 def _quietest(level: NDArray[np.float64], first: int, stop: int) -> int:
     first = max(0, first)
     return first + int(np.argmin(level[first : max(stop, first + 1)]))
-
-
-def _ranges(mask: NDArray[np.bool_], joined: int) -> NDArray[np.int64]:
-    """Give half-open ranges where a mask is true, gaps of up to so many frames closed."""
-    padded = np.concatenate([[False], mask, [False]])
-    ranges = np.flatnonzero(padded[1:] != padded[:-1]).reshape(-1, 2)
-    if ranges.shape[0] == 0:
-        return ranges.astype(np.int64)
-    apart = ranges[1:, 0] - ranges[:-1, 1] > joined
-    starts = ranges[np.concatenate([[True], apart]), 0]
-    stops = ranges[np.concatenate([apart, [True]]), 1]
-    return np.stack([starts, stops], axis=1).astype(np.int64)
