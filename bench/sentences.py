@@ -26,7 +26,7 @@ from tests.helpers import HelperMissing, find_recordings
 PRESSES = 400
 REACTION_S = 0.6
 SENTENCE_S = 20.0
-SURE, MAY_BE = 0.7, 0.25
+SURE, MAY_BE = 0.9, 0.25
 SLIP_TO_PRESS_S = (0.3, 1.0)
 NOISE_DBFS = (-75.0, -65.0, -55.0, -45.0)
 OVER_FLOOR_DB = 8.0

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from quietleaf.listening.sentence_numbers import NUMBERS, ReaderNumbers
 from quietleaf.sound.compiled import kernel
 
-LIKELY = 0.5
+LIKELY = 0.6
 """From here on a pause is taken for the one before a sentence."""
 LENGTHS = 24
 LENGTH_S_MIN, LENGTH_S_MAX = 0.14, 1.8

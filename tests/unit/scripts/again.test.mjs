@@ -376,13 +376,13 @@ test("a likely start is taken though less likely ones are nearer", () => {
 test("further back it is a surer start, if there is one near; else the nearest likely one", () => {
   const state = read(60_000, [0]);
   againStart(state, start(1, 20_000, 0.8));
-  for (const [place, likelihood] of [[38_000, 0.8], [44_000, 0.6], [50_000, 0.6]]) {
+  for (const [place, likelihood] of [[38_000, 0.95], [44_000, 0.7], [50_000, 0.7]]) {
     againStart(state, start(1, place, likelihood));
   }
   assert.equal(press(state, at(1, 60_000), 1).entry.backSample, 50_000);
   assert.equal(press(state, at(1, 60_100), 2).entry.backSample, 38_000);
   const even = read(60_000, [0]);
-  for (const place of [32_000, 38_000, 44_000, 50_000]) againStart(even, start(1, place, 0.6));
+  for (const place of [32_000, 38_000, 44_000, 50_000]) againStart(even, start(1, place, 0.7));
   press(even, at(1, 60_000), 1);
   assert.equal(press(even, at(1, 60_100), 2).entry.backSample, 44_000);
 });

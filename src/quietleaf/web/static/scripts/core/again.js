@@ -60,7 +60,7 @@ export const REACTION_S = 0.6;
 const SENTENCE_S = 20;
 const MAY_BE = 0.25;
 /** Who goes further back found no sentence start: now it is to be a surer one, if there is one near. */
-const SURE = 0.7;
+const SURE = 0.9;
 /** So much may have been read since, and the old sentence can still be had back. */
 export const UNDO_S = 30;
 /** Between where the programme went on and the first words there is no more: nothing was read in it. */

@@ -9,7 +9,7 @@ import { clamp } from "./frames.js";
 import { NUMBERS } from "./sentence_numbers.js";
 
 /** From here on a pause is taken for the one before a sentence. */
-export const LIKELY = 0.5;
+export const LIKELY = 0.6;
 const LENGTHS = 24;
 const LENGTH_S_MIN = 0.14;
 const LENGTH_S_MAX = 1.8;
