@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from quietleaf.finishing.colours import ColouredSound
 from quietleaf.finishing.fills import LaidFill, add_fills
 from quietleaf.finishing.high_pass import start_high_pass, step_high_pass
-from quietleaf.finishing.plan import RATE_HZ, Layout, RoomTone, Sentence
+from quietleaf.finishing.plan import RATE_HZ, Fill, Layout, RoomTone, Sentence
 from quietleaf.finishing.ranges import Sound, one_channel
 from quietleaf.finishing.room_tone import room_tone
 from quietleaf.units import ratio_of_db
@@ -117,14 +117,7 @@ def dry_blocks(layout: Layout, sound: Sound) -> Iterator[NDArray[np.float64]]:
     """
     moves = moves_of(layout)
     length = master_samples(layout)
-    fills = [
-        LaidFill(
-            fill=fill,
-            start=master_place(layout, fill.start),
-            stop=master_place(layout, fill.stop),
-        )
-        for fill in layout.fills
-    ]
+    fills = [_laid(layout, fill, length) for fill in layout.fills]
     if layout.colours:
         sound = ColouredSound(sound, layout.colours, layout.join_samples)
     first = 0
@@ -134,6 +127,17 @@ def dry_blocks(layout: Layout, sound: Sound) -> Iterator[NDArray[np.float64]]:
         _fade_ends(block, first, length, layout.end_fade_samples)
         first += block.size
         yield block
+
+
+def _laid(layout: Layout, fill: Fill, length: int) -> LaidFill:
+    """Give where a fill lies; one that reaches an end goes on under the room tone laid there."""
+    kept = kept_ranges(layout)
+    at_head, at_tail = fill.start <= kept[0][0], fill.stop >= kept[-1][1]
+    return LaidFill(
+        fill=fill,
+        start=0 if at_head else master_place(layout, fill.start),
+        stop=length if at_tail else master_place(layout, fill.stop),
+    )
 
 
 def _master_places(layout: Layout, sentences: tuple[Sentence, ...]) -> list[tuple[int, int]]:

@@ -34,6 +34,7 @@ _STRAY_LU = 8.0
 _BLIND_SENTENCES = 4
 _BLIND_STEP_LU = 2.5
 _BLIND_NEIGHBOUR_LU = 2.0
+_JOIN_SENTENCES = 3
 _SHORT_SPAN_S = 8.0
 _FAR_READER_LU = 14.0
 
@@ -48,7 +49,10 @@ class _Span:
 
 
 def even_sentences(
-    survey: Survey, islands: tuple[Island, ...], span_starts: tuple[int, ...] = ()
+    survey: Survey,
+    islands: tuple[Island, ...],
+    span_starts: tuple[int, ...] = (),
+    joins: tuple[int, ...] = (),
 ) -> tuple[Sentence, ...]:
     """Give each sentence its gain.
 
@@ -59,6 +63,9 @@ def even_sentences(
     span_starts : tuple of int
         Samples where another take or another reader begins, as far as the timeline tells.
         Others are found by their level.
+    joins : tuple of int
+        Samples where spans meet: readers move where they stop, so a step that is found near one
+        began there.
 
     Returns
     -------
@@ -75,7 +82,7 @@ def even_sentences(
     """
     loudness = np.array([_loudness(survey, island) for island in islands])
     lengths = np.array([(one.stop - one.start) * FRAME_SAMPLES / RATE_HZ for one in islands])
-    spans = _spans(islands, loudness, lengths, span_starts)
+    spans = _spans(islands, loudness, lengths, span_starts, joins)
     near = np.abs(loudness - _middle(loudness, lengths)) < _FAR_READER_LU
     whole = _mean_loudness(loudness[near], lengths[near])
     apart = max(span.loudness for span in spans) - min(span.loudness for span in spans)
@@ -149,12 +156,15 @@ def _spans(
     loudness: NDArray[np.float64],
     lengths: NDArray[np.float64],
     span_starts: tuple[int, ...],
+    joins: tuple[int, ...],
 ) -> list[_Span]:
     starts = np.array([island.start * FRAME_SAMPLES for island in islands])
     stops = np.array([island.stop * FRAME_SAMPLES for island in islands])
+    middles = (starts + stops) // 2
+    at_joins = np.searchsorted(middles, np.array(joins, dtype=np.int64))
     edges = {0, len(islands)}
-    edges |= {int(np.searchsorted((starts + stops) // 2, place)) for place in span_starts}
-    edges |= set(_steps(loudness, lengths))
+    edges |= {int(np.searchsorted(middles, place)) for place in span_starts}
+    edges |= set(_steps(loudness, lengths, at_joins))
     ordered = sorted(edges)
     spans = []
     for start, stop in pairwise(ordered):
@@ -172,18 +182,43 @@ def _spans(
     return spans
 
 
-def _steps(loudness: NDArray[np.float64], lengths: NDArray[np.float64]) -> list[int]:
+def _steps(
+    loudness: NDArray[np.float64], lengths: NDArray[np.float64], at_joins: NDArray[np.int64]
+) -> list[int]:
     """Find changes of reader or place by level: four sentences before against four after."""
     long_ones = np.flatnonzero(lengths >= WHOLE_WEIGHT_S / 1.5)
+    levels = loudness[long_ones]
     found: list[tuple[float, int]] = []
-    for index in range(_BLIND_SENTENCES, long_ones.size - _BLIND_SENTENCES + 1):
-        before = loudness[long_ones[index - _BLIND_SENTENCES : index]]
-        after = loudness[long_ones[index : index + _BLIND_SENTENCES]]
-        step = abs(float(np.median(after) - np.median(before)))
-        if step > _BLIND_STEP_LU and abs(after[0] - before[-1]) > _BLIND_NEIGHBOUR_LU:
+    for index in range(_BLIND_SENTENCES, levels.size - _BLIND_SENTENCES + 1):
+        step = abs(_step_lu(levels, index))
+        neighbours = abs(levels[index] - levels[index - 1])
+        if step > _BLIND_STEP_LU and neighbours > _BLIND_NEIGHBOUR_LU:
             found.append((step, index))
     chosen: list[int] = []
     for _, index in sorted(found, reverse=True):
         if all(abs(index - other) >= _BLIND_SENTENCES for other in chosen):
             chosen.append(index)
-    return [int(long_ones[index]) for index in chosen]
+    joined = np.searchsorted(long_ones, at_joins).tolist()
+    return [int(long_ones[_at_a_join(index, joined, levels)]) for index in chosen]
+
+
+def _step_lu(levels: NDArray[np.float64], index: int) -> float:
+    """Give the step before a sentence: medians of up to four on each side."""
+    before = levels[max(0, index - _BLIND_SENTENCES) : index]
+    return float(np.median(levels[index : index + _BLIND_SENTENCES]) - np.median(before))
+
+
+def _at_a_join(index: int, joined: list[int], levels: NDArray[np.float64]) -> int:
+    """Give the join with the greatest step of the same direction near by, or the place itself."""
+    sign = np.sign(_step_lu(levels, index))
+    steps = {
+        join: sign * _step_lu(levels, join)
+        for join in joined
+        if abs(join - index) < _BLIND_SENTENCES
+        and _JOIN_SENTENCES <= join <= levels.size - _JOIN_SENTENCES
+    }
+    return max(
+        (join for join, step in steps.items() if step > _BLIND_STEP_LU),
+        key=lambda join: steps[join],
+        default=index,
+    )

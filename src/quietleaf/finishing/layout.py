@@ -42,6 +42,8 @@ _BREATH_UNDER_SPEECH_DB = 10.0
 _QUIET_NEAR_FRAMES = 60 * FRAMES_PER_S
 _QUIET_SHORTEST_SAMPLES = RATE_HZ // 20
 _QUIET_ENOUGH_SAMPLES = 2 * RATE_HZ
+_QUIET_KNOWN_SAMPLES = RATE_HZ // 5
+"""From 0.2 s a room is known to 1.5 dB a band."""
 _HEAD_SEED = 1
 _TAIL_SEED = 2
 
@@ -104,9 +106,9 @@ def plan_layout(
     islands = islands_of(structure, sound, first, last)
     head_samples = samples_of_s(ends.head_s, RATE_HZ)
     tail_samples = samples_of_s(ends.tail_s, RATE_HZ)
-    head_cuts, head_tone = _head(structure, first, head_samples)
-    tail_cuts, tail_tone = _tail(structure, last, tail_samples, survey.samples)
-    sentences = even_sentences(survey, islands, span_starts)
+    head_cuts, head_tone = _head(structure, first, head_samples, joins)
+    tail_cuts, tail_tone = _tail(structure, last, tail_samples, survey.samples, joins)
+    sentences = even_sentences(survey, islands, span_starts, joins)
     kept = (
         head_cuts[-1].stop if head_cuts else 0,
         tail_cuts[0].start if tail_cuts else survey.samples,
@@ -161,7 +163,7 @@ def _high_pass(survey: Survey) -> HighPass:
 
 
 def _head(
-    structure: Structure, first: Word, wanted: int
+    structure: Structure, first: Word, wanted: int, joins: tuple[int, ...]
 ) -> tuple[tuple[Cut, ...], tuple[RoomTone, ...]]:
     onset = first.frame * FRAME_SAMPLES
     natural = min(_clean_frames(structure, first.frame, -1) * FRAME_SAMPLES, wanted, onset)
@@ -209,17 +211,17 @@ def _head(
                 },
             ),
         )
-    return tuple(cuts), _tone(structure, "head", laid, natural, first.frame)
+    return tuple(cuts), _tone(structure, "head", laid, natural, first.frame, joins)
 
 
 def _tail(
-    structure: Structure, last: Word, wanted: int, samples: int
+    structure: Structure, last: Word, wanted: int, samples: int, joins: tuple[int, ...]
 ) -> tuple[tuple[Cut, ...], tuple[RoomTone, ...]]:
     end = min(last.frame * FRAME_SAMPLES, samples)
     natural = min(_clean_frames(structure, last.frame, 1) * FRAME_SAMPLES, wanted, samples - end)
     natural, laid = _shares(natural, wanted)
     stop = end + natural
-    tone = _tone(structure, "tail", laid, natural, last.frame)
+    tone = _tone(structure, "tail", laid, natural, last.frame, joins)
     if stop >= samples:
         return (), tone
     heard = _with_noises(events_between(structure, last.frame, structure.level.size))
@@ -283,13 +285,18 @@ def _breath(structure: Structure, events: list[Event], onset: int) -> Event | No
 
 
 def _tone(
-    structure: Structure, place: str, laid: int, natural: int, near: int
+    structure: Structure, place: str, laid: int, natural: int, near: int, joins: tuple[int, ...]
 ) -> tuple[RoomTone, ...]:
     if laid == 0:
         return ()
-    quiet = quiet_ranges(
-        structure, near - _QUIET_NEAR_FRAMES, near + _QUIET_NEAR_FRAMES, _QUIET_SHORTEST_SAMPLES
-    )
+    first, stop = near - _QUIET_NEAR_FRAMES, near + _QUIET_NEAR_FRAMES
+    # Beyond a join the room may be another.
+    frames = [join // FRAME_SAMPLES for join in joins]
+    same_first = max([first, *(frame for frame in frames if frame <= near)])
+    same_stop = min([stop, *(frame for frame in frames if frame > near)])
+    quiet = quiet_ranges(structure, same_first, same_stop, _QUIET_SHORTEST_SAMPLES)
+    if sum(end - begin for begin, end in quiet) < _QUIET_KNOWN_SAMPLES:
+        quiet = quiet_ranges(structure, first, stop, _QUIET_SHORTEST_SAMPLES)
     if not quiet:
         quiet = quiet_ranges(structure, 0, structure.level.size, _QUIET_SHORTEST_SAMPLES)
     if not quiet:

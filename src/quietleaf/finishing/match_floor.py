@@ -19,8 +19,6 @@ STEP_DB_MOST = 12.0
 """A greater step is another room: it is for an ear. Ours."""
 _HOLD_S, _FADE_S = 14.0, 10.0
 """Longer than a listener, or a check, remembers a room."""
-_AT_ENDS = RATE_HZ
-"""At the ends of a reading a fill comes and goes faster: it begins there anyhow."""
 _SMALLEST_SHARE = 0.25
 """1 dB in a band: less than that is chance."""
 _NOTHING = 1e-14
@@ -136,11 +134,11 @@ class _Laying:
         fills = []
         if begins is not None:
             reach = min(hold + fade, self.kept[1] - start)
-            falling = fade if reach == hold + fade else min(_AT_ENDS, reach // 2)
+            falling = fade if reach == hold + fade else 2 * half
             fills.append(self._fill(begins, start - half, start + reach, 2 * half, falling))
         if ends is not None:
             reach = min(hold + fade, stop - self.kept[0])
-            rising = fade if reach == hold + fade else min(_AT_ENDS, reach // 2)
+            rising = fade if reach == hold + fade else 2 * half
             fills.append(self._fill(ends, stop - reach, stop + half, rising, 2 * half))
         return fills
 

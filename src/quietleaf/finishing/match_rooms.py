@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -14,16 +14,18 @@ from quietleaf.finishing.fills import BANDS_HZ
 from quietleaf.finishing.plan import RATE_HZ, Sentence
 from quietleaf.finishing.ranges import Sound, without_rumble
 from quietleaf.finishing.survey import FRAME_SAMPLES
-from quietleaf.listening.join_limits import OWN_PAUSES_MIN, OWN_PERCENTILE, OWN_SHARE
-from quietleaf.listening.join_room import ROOM_FRAMES_MIN, band_step, rooms_of
+from quietleaf.listening.join_room import band_step, rooms_of
 from quietleaf.listening.structure import FRAMES_PER_S, Structure, structure_of_power
 from quietleaf.units import db_of_power
 
-FLOOR_DB = 1.4
-"""Between untouched pauses of one room 99 of 100 steps are smaller."""
-BANDS = 3.0
-"""The same for the bands together, in standard deviations."""
+FLOOR_DB = 1.2
+"""Between untouched pauses of one room 99 of 100 steps are under 1.4 dB: less is matched."""
+BANDS = 2.5
+"""The same for the bands together, in standard deviations: 99 of 100 are under 3."""
 _UNKNOWN_FLOOR_DB, _UNKNOWN_BANDS = 3.0, 6.0
+_PAUSES_MIN = 4
+_PERCENTILE = 90.0
+_ROOM_FRAMES_MIN = 10
 _OWN_MOST = 40
 _OWN_PAUSE_FRAMES = 50
 _REACH_FRAMES = 13 * FRAMES_PER_S
@@ -100,40 +102,43 @@ class EvenedRooms:
         return self._at(self._gain_db, place, first, stop)
 
     def least_step(self, joins: Sequence[int]) -> LeastStep:
-        """Give what this reading steps by itself, at pauses with no join near.
+        """Give what this reading steps by itself, at pauses without a join.
 
         Notes
         -----
-        1.3 times the 97th percentile, at ten pauses or more, of the reading as recorded or with
-        its gains, whichever is less: the even voice moves the room by up to 2 dB from sentence to
-        sentence, and a join is not to be heard for what others are excused. Never under 1.4 dB,
-        nor 3 standard deviations in the bands.
+        The 90th percentile, at four pauses or more, of the reading as recorded or with its gains,
+        whichever is less: the even voice moves the room by up to 2 dB from sentence to sentence,
+        and a join is not to be heard for what others are excused. Never under 1.2 dB, nor 2.5
+        standard deviations in the bands. The check of a join allows 1.3 times the 97th percentile:
+        what comes near to that is matched too.
         """
         free = self._free_pauses(joins)
-        whole = self._power.size * FRAME_SAMPLES
         least: list[tuple[float, float]] = []
         for gain_db in (self._still, self._gain_db):
-            found = [self._at(gain_db, pause, 0, whole) for pause in free]
+            found = [self._at(gain_db, *pause) for pause in free]
             steps = [(abs(rooms.step_db), rooms.bands) for rooms in found if rooms is not None]
-            if len(steps) < OWN_PAUSES_MIN:
+            if len(steps) < _PAUSES_MIN:
                 return LeastStep(floor_db=_UNKNOWN_FLOOR_DB, bands=_UNKNOWN_BANDS)
-            floor_db, bands = np.percentile(np.array(steps), OWN_PERCENTILE, axis=0)
-            least.append((OWN_SHARE * float(floor_db), OWN_SHARE * float(bands)))
+            floor_db, bands = np.percentile(np.array(steps), _PERCENTILE, axis=0)
+            least.append((float(floor_db), float(bands)))
         return LeastStep(
             floor_db=max(FLOOR_DB, min(floor_db for floor_db, _ in least)),
             bands=max(BANDS, min(bands for _, bands in least)),
         )
 
-    def _free_pauses(self, joins: Sequence[int]) -> list[int]:
-        """Give the middles of pauses near which there is no join, spread over the reading."""
-        runs = self._runs
-        reach = _REACH_FRAMES * FRAME_SAMPLES
+    def _free_pauses(self, joins: Sequence[int]) -> list[tuple[int, int, int]]:
+        """Give pauses without a join, spread over the reading: their middles, and the joins around.
+
+        They are not listened to past a join.
+        """
+        runs = self._runs * FRAME_SAMPLES
+        bounds = [0, *joins, self._power.size * FRAME_SAMPLES]
         free = []
-        for stop, start in zip(runs[:-1, 1], runs[1:, 0], strict=True):
-            middle = int(stop + start) // 2 * FRAME_SAMPLES
-            near = bisect_left(joins, middle - reach)
-            if start - stop >= _OWN_PAUSE_FRAMES and near == bisect_right(joins, middle + reach):
-                free.append(middle)
+        for stop, start in zip(runs[:-1, 1].tolist(), runs[1:, 0].tolist(), strict=True):
+            after = bisect_right(joins, stop)
+            is_free = after == len(joins) or joins[after] > start
+            if start - stop >= _OWN_PAUSE_FRAMES * FRAME_SAMPLES and is_free:
+                free.append(((stop + start) // 2, bounds[after], bounds[after + 1]))
         return free[:: -(-len(free) // _OWN_MOST) or 1]
 
     def _at(self, gain_db: NDArray[np.float64], place: int, first: int, stop: int) -> Rooms | None:
@@ -145,7 +150,7 @@ class EvenedRooms:
         if near is None:
             return None
         sides = rooms_of(near, frame - begin, 0, near.level.size)
-        if min(side.size for side in sides) < ROOM_FRAMES_MIN:
+        if min(side.size for side in sides) < _ROOM_FRAMES_MIN:
             return None
         levels = [db_of_power(float(np.mean(10.0 ** (near.level[side] / 10.0)))) for side in sides]
         before, after = (self._band_powers(side + begin, gain_db) for side in sides)
@@ -183,7 +188,8 @@ def _gains_db(
     sentences: tuple[Sentence, ...], frames: int, move_samples: int
 ) -> NDArray[np.float64]:
     """Give the gain of every frame: constant in a sentence, moving in the middle of a pause."""
-    gains = np.full(frames, sentences[0].gain_db if sentences else 0.0)
+    gains = np.zeros(frames)
+    reached = 0
     for before, after in pairwise(sentences):
         length = max(min(move_samples, after.start - before.stop), 1)
         start = before.stop + (after.start - before.stop - length) // 2
@@ -191,10 +197,11 @@ def _gains_db(
         place = (np.arange(first, stop) * FRAME_SAMPLES + FRAME_SAMPLES - start) / length
         share = (1.0 - np.cos(np.pi * np.clip(place, 0.0, 1.0))) / 2.0
         moved = before.gain_db + (after.gain_db - before.gain_db) * share
+        gains[reached:first] = before.gain_db
         gains[first:stop] = moved[: max(0, frames - first)]
-        gains[stop : after.stop // FRAME_SAMPLES + 1] = after.gain_db
+        reached = stop
     if sentences:
-        gains[sentences[-1].stop // FRAME_SAMPLES :] = sentences[-1].gain_db
+        gains[reached:] = sentences[-1].gain_db
     return gains
 
 

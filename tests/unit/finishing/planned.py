@@ -27,8 +27,9 @@ def layout_of(
     ends: Ends = ENDS,
     articles: tuple[int, ...] = (),
     span_starts: tuple[int, ...] = (),
+    joins: tuple[int, ...] = (),
 ) -> Layout:
-    return plan_layout(survey_of(samples), Held(samples), ends, articles, span_starts)
+    return plan_layout(survey_of(samples), Held(samples), ends, articles, span_starts, joins=joins)
 
 
 def plan_of(

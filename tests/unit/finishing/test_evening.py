@@ -52,6 +52,18 @@ def test_takes_that_the_timeline_knows_are_matched_too() -> None:
     assert "its span is moved" in layout.sentences[0].reason
 
 
+def test_a_reader_who_moved_at_a_join_is_matched_from_the_join_on() -> None:
+    # The first sentence after it is a soft one: by level alone the step would lie behind it.
+    made = sentences_at([-26.0] * 8 + [-25.0] + [-20.0] * 8)
+    samples = made.samples()
+    unaware = layout_of(samples).sentences
+    join = (unaware[7].stop + unaware[8].start) // 2
+    aware = layout_of(samples, joins=(join,)).sentences
+    assert "its span is moved by +" in unaware[8].reason
+    assert "its span is moved by -" in aware[8].reason
+    assert aware[8].gain_db < unaware[8].gain_db - 0.5
+
+
 def test_a_good_reader_keeps_the_expression_of_a_reading() -> None:
     made = sentences_at([SPEECH_DBOV + d for d in (0.4, -0.6, 0.2, 0.7, -0.3, 0.1, -0.5, 0.3)])
     gains = np.array([one.gain_db for one in layout_of(made.samples()).sentences])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -11,8 +12,10 @@ from numpy.typing import NDArray
 from quietleaf.finishing.assembly import dry_blocks, master_place
 from quietleaf.finishing.fills import LaidFill, fill_range
 from quietleaf.finishing.layout import Ends, plan_layout
+from quietleaf.finishing.match_rooms import EvenedRooms
 from quietleaf.finishing.plan import Layout
 from quietleaf.finishing.plan_json import plan_of_text, plan_to_text
+from quietleaf.finishing.structure import structure_of
 from quietleaf.listening.join_check import CONTEXT_S
 from quietleaf.listening.join_room import side_step
 from quietleaf.listening.structure import FRAMES_PER_S, structure_of_sound
@@ -40,6 +43,10 @@ def room(samples: int, seed: int, level_dbov: float) -> NDArray[np.float64]:
     noise = np.random.default_rng(seed).normal(size=samples)
     scaled: NDArray[np.float64] = noise * 10 ** (level_dbov / 20)
     return scaled
+
+
+def rms(samples: NDArray[np.float64]) -> float:
+    return float(np.sqrt(np.mean(samples**2)))
 
 
 def layout_with(samples: NDArray[np.float64], joins: list[int]) -> Layout:
@@ -94,6 +101,55 @@ def test_a_quieter_take_is_filled_after_its_voice_was_evened() -> None:
     # The quieter take is turned up with its room, which stands over its neighbours then.
     assert max(steps_db(samples, layout_with(samples, []), joins)) > 3.0
     assert max(steps_db(samples, layout, joins)) < 1.8
+
+
+def test_rooms_are_told_as_they_will_be_heard() -> None:
+    draw = np.random.default_rng(8)
+    made = Made(seed=8, room_dbov=-66.0)
+    made.pause(1.0)
+    for index in range(14):
+        made.speech(float(draw.uniform(1.5, 2.5)), (-20.0, -26.0, -29.0)[index % 3])
+        made.pause(1.3)
+    samples = made.samples()
+    survey, layout = survey_of(samples), layout_with(samples, [])
+    gains = [one.gain_db for one in layout.sentences]
+    assert max(gains) - min(gains) > 3.0
+    structure = structure_of(survey)
+    assert structure is not None
+    rooms = EvenedRooms(
+        survey.power, structure, layout.sentences, Held(samples), layout.move_samples
+    )
+    for before, after in list(pairwise(layout.sentences))[3:10]:
+        place = (before.stop + after.start) // 2
+        told = rooms.at(place, 0, samples.size)
+        assert told is not None
+        assert abs(told.step_db) == pytest.approx(steps_db(samples, layout, [place])[0], abs=0.5)
+
+
+@pytest.mark.parametrize("at_head", [True, False])
+def test_a_fill_that_reaches_an_end_goes_on_under_what_is_laid_there(*, at_head: bool) -> None:
+    samples, _ = reading()
+    found = layout_with(samples, []).sentences
+    number = 3 if at_head else len(found) - 3
+    join = (found[number - 1].stop + found[number].start) // 2
+    louder = slice(join, None) if at_head else slice(0, join)
+    samples[louder] += room(samples[louder].size, 9, -62.0)
+    # No room of its own at the ends: all of it is laid.
+    samples = samples[found[0].start - 1_000 : found[-1].stop + 1_000]
+    join -= found[0].start - 1_000
+    layout = layout_with(samples, [join])
+    assert len(layout.fills) == 1
+    master = np.concatenate(list(dry_blocks(layout, Held(samples))))
+    place = master_place(layout, join)
+    half = RATE_HZ // 10
+    middle = RATE_HZ // 4
+    laid = (
+        master[middle - half : middle + half]
+        if at_head
+        else master[-middle - half : -middle + half]
+    )
+    beside = master[place - half : place + half]
+    assert 20 * np.log10(rms(laid) / rms(beside)) == pytest.approx(0.0, abs=1.5)
 
 
 def test_another_room_altogether_is_left_for_an_ear() -> None:
