@@ -49,8 +49,8 @@ ROOM_DB = 25.0
 """Where the room is nearer to the voice, the room check sends the reader to another one."""
 FALSE_ALARMS = 0.02
 """The check finds something in 2.1 to 2.9 of 100 pauses that nobody touched."""
-MOVED_MOST = 0.05
-"""Where the reader, the gain or the room changed: 6 of 200 were named when this was set."""
+MOVED_MOST = 0.03
+"""Where the reader, the gain or the room changed: 3 of these 100 were named when this was set."""
 NO_READINGS = ("mfa",)
 """Single sentences that show laughter, whispers and shifts of register, gated to silence."""
 SHORT = ("ls1998", "ls2033-whole", "ls2414-whole", "so9643")

@@ -6,19 +6,20 @@ differ. A gate or an expander would move the room between words; adding does not
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.finishing.match_rooms import EvenedRooms, LeastStep, Rooms
+from quietleaf.finishing.match_rooms import EvenedRooms, LeastStep, Rooms, band_powers
 from quietleaf.finishing.plan import RATE_HZ, Fill
 
 STEP_DB_MOST = 12.0
 """A greater step is another room: it is for an ear. Ours."""
 _HOLD_S, _FADE_S = 14.0, 10.0
 """Longer than a listener, or a check, remembers a room."""
+_ROUNDS_MOST = 3
 _SMALLEST_SHARE = 0.25
 """1 dB in a band: less than that is chance."""
 _NOTHING = 1e-14
@@ -49,24 +50,49 @@ def plan_fills(
     A span that lacks something at both of its ends, and is short, is filled over its whole length.
     Any other fill holds for 14 s and fades over 10 s, over other joins too: it adds the same to
     both sides of them.
+
+    The rooms are listened to again with the fills in them, as other moments are the quiet ones
+    then: what is missing still is added.
     """
     places = sorted({join for join in joins if kept[0] < join < kept[1]})
     if not places:
         return ()
     least = rooms.least_step(places)
     bounds = [kept[0], *places, kept[1]]
-    steps = [
-        _step_at(rooms.at(join, before, after), join, least)
-        for before, join, after in zip(bounds[:-2], places, bounds[2:], strict=True)
-    ]
+    laying = _Laying(kept=kept, join_samples=join_samples)
+    fills: dict[tuple[int, int, int, int], Fill] = {}
+    for _ in range(_ROUNDS_MOST):
+        laid = tuple(fills.values())
+        steps = [
+            _step_at(rooms.at(join, before, after, laid), join, least)
+            for before, join, after in zip(bounds[:-2], places, bounds[2:], strict=True)
+        ]
+        for fill in _fills_of(steps, bounds, laying):
+            key = (fill.start, fill.stop, fill.rise, fill.fall)
+            fills[key] = _with_more(fills[key], fill) if key in fills else fill
+        if not any(steps):
+            break
+    return tuple(fills.values())
+
+
+def _fills_of(steps: list[_Step | None], bounds: list[int], laying: _Laying) -> list[Fill]:
     nothing: list[_Lack | None] = [None]
     begins = nothing + [step.after if step else None for step in steps]
     ends = [step.before if step else None for step in steps] + nothing
-    laying = _Laying(kept=kept, join_samples=join_samples)
     fills: list[Fill] = []
     for span, at_start, at_end in zip(pairwise(bounds), begins, ends, strict=True):
         fills += laying.over(span, at_start, at_end)
-    return tuple(fills)
+    return fills
+
+
+def _with_more(fill: Fill, more: Fill) -> Fill:
+    powers = band_powers(fill) + band_powers(more)
+    return replace(fill, bands_db=_levels_db(powers))
+
+
+def _levels_db(powers: NDArray[np.float64]) -> tuple[float, ...]:
+    levels = 10.0 * np.log10(np.maximum(powers, _NOTHING))
+    return tuple(round(float(level), 2) for level in levels)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,13 +169,12 @@ class _Laying:
         return fills
 
     def _fill(self, lack: _Lack, start: int, stop: int, rise: int, fall: int) -> Fill:
-        levels = 10.0 * np.log10(np.maximum(lack.missing, _NOTHING))
         return Fill(
             start=max(self.kept[0], start),
             stop=min(stop, self.kept[1]),
             rise=rise,
             fall=fall,
-            bands_db=tuple(round(float(level), 2) for level in levels),
+            bands_db=_levels_db(lack.missing),
             # Two fills may lie over each other, on both sides of a join: their noises differ.
             seed=2 * lack.join + (start < lack.join - self.join_samples),
             reason=lack.reason,

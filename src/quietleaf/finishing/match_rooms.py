@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.finishing.fills import BANDS_HZ
-from quietleaf.finishing.plan import RATE_HZ, Sentence
+from quietleaf.finishing.plan import RATE_HZ, Fill, Sentence
 from quietleaf.finishing.ranges import Sound, without_rumble
 from quietleaf.finishing.survey import FRAME_SAMPLES
 from quietleaf.listening.join_room import band_step, rooms_of
@@ -97,9 +97,12 @@ class EvenedRooms:
         self._still = np.zeros(power.size)
         self._runs = structure.runs
 
-    def at(self, place: int, first: int, stop: int) -> Rooms | None:
-        """Measure around a sample, within a range; None where a side has too little room tone."""
-        return self._at(self._gain_db, place, first, stop)
+    def at(self, place: int, first: int, stop: int, fills: Sequence[Fill] = ()) -> Rooms | None:
+        """Measure around a sample, within a range; None where a side has too little room tone.
+
+        What is laid into the master there already counts with the power that it will have.
+        """
+        return self._at(self._gain_db, place, first, stop, fills)
 
     def least_step(self, joins: Sequence[int]) -> LeastStep:
         """Give what this reading steps by itself, at pauses without a join.
@@ -141,19 +144,29 @@ class EvenedRooms:
                 free.append(((stop + start) // 2, bounds[after], bounds[after + 1]))
         return free[:: -(-len(free) // _OWN_MOST) or 1]
 
-    def _at(self, gain_db: NDArray[np.float64], place: int, first: int, stop: int) -> Rooms | None:
+    def _at(
+        self,
+        gain_db: NDArray[np.float64],
+        place: int,
+        first: int,
+        stop: int,
+        fills: Sequence[Fill] = (),
+    ) -> Rooms | None:
         frame = place // FRAME_SAMPLES
         begin = max(first // FRAME_SAMPLES + 1, frame - _REACH_FRAMES)
         end = min(stop // FRAME_SAMPLES, frame + _REACH_FRAMES, self._power.size)
         # Told from what is near, as it will be heard there: as the check of the join does it.
-        near = structure_of_power(self._power[begin:end] * 10.0 ** (gain_db[begin:end] / 10.0))
+        power = self._power[begin:end] * 10.0 ** (gain_db[begin:end] / 10.0)
+        for fill in fills:
+            power = power + band_powers(fill).sum() * power_share(fill, np.arange(begin, end))
+        near = structure_of_power(power)
         if near is None:
             return None
         sides = rooms_of(near, frame - begin, 0, near.level.size)
         if min(side.size for side in sides) < _ROOM_FRAMES_MIN:
             return None
         levels = [db_of_power(float(np.mean(10.0 ** (near.level[side] / 10.0)))) for side in sides]
-        before, after = (self._band_powers(side + begin, gain_db) for side in sides)
+        before, after = (self._band_powers(side + begin, gain_db, fills) for side in sides)
         return Rooms(
             step_db=levels[1] - levels[0],
             bands=band_step(
@@ -164,7 +177,7 @@ class EvenedRooms:
         )
 
     def _band_powers(
-        self, frames: NDArray[np.int64], gain_db: NDArray[np.float64]
+        self, frames: NDArray[np.int64], gain_db: NDArray[np.float64], fills: Sequence[Fill]
     ) -> NDArray[np.float64]:
         # Windows of 20 ms that lie in room tone from end to end.
         whole = frames[np.isin(frames + 2, frames)]
@@ -181,7 +194,24 @@ class EvenedRooms:
         power *= 2.0 / (_WINDOW * float((shape**2).sum()))
         hz = np.fft.rfftfreq(_WINDOW, 1.0 / RATE_HZ)
         sums: NDArray[np.float64] = np.add.reduceat(power, np.searchsorted(hz, BANDS_HZ))[:-1]
+        for fill in fills:
+            sums += band_powers(fill) * power_share(fill, frames).mean()
         return np.maximum(sums, _NOTHING)
+
+
+def band_powers(fill: Fill) -> NDArray[np.float64]:
+    """Give the power that a fill has in each band, relative to RMS 1.0."""
+    powers: NDArray[np.float64] = 10.0 ** (np.array(fill.bands_db) / 10.0)
+    return powers
+
+
+def power_share(fill: Fill, frames: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Give how much of it some frames of the sound get: it comes and goes."""
+    middle = (frames + 0.5) * FRAME_SAMPLES
+    rising = np.clip((middle - fill.start) / max(fill.rise, 1), 0.0, 1.0)
+    falling = np.clip((fill.stop - middle) / max(fill.fall, 1), 0.0, 1.0)
+    share: NDArray[np.float64] = np.sin(np.pi / 2 * rising) ** 2 * np.sin(np.pi / 2 * falling) ** 2
+    return share
 
 
 def _gains_db(
