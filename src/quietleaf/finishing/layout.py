@@ -294,12 +294,15 @@ def _tone(
     frames = [join // FRAME_SAMPLES for join in joins]
     same_first = max([first, *(frame for frame in frames if frame <= near)])
     same_stop = min([stop, *(frame for frame in frames if frame > near)])
-    quiet = quiet_ranges(structure, same_first, same_stop, _QUIET_SHORTEST_SAMPLES)
-    if sum(end - begin for begin, end in quiet) < _QUIET_KNOWN_SAMPLES:
-        quiet = quiet_ranges(structure, first, stop, _QUIET_SHORTEST_SAMPLES)
-    if not quiet:
-        quiet = quiet_ranges(structure, 0, structure.level.size, _QUIET_SHORTEST_SAMPLES)
-    if not quiet:
+    for begin, end, least in (
+        (same_first, same_stop, _QUIET_KNOWN_SAMPLES),
+        (first, stop, 1),
+        (0, structure.level.size, 1),
+    ):
+        quiet = quiet_ranges(structure, begin, end, _QUIET_SHORTEST_SAMPLES)
+        if sum(last - one for one, last in quiet) >= least:
+            break
+    else:
         quiet = quietest_places(structure, _QUIET_SHORTEST_SAMPLES)
     chosen: list[tuple[int, int]] = []
     for start, stop in quiet:
