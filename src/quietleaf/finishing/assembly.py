@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,24 +15,15 @@ from numpy.typing import NDArray
 from quietleaf.finishing.colours import ColouredSound
 from quietleaf.finishing.fills import LaidFill, add_fills
 from quietleaf.finishing.high_pass import start_high_pass, step_high_pass
-from quietleaf.finishing.plan import RATE_HZ, Fill, Layout, RoomTone, Sentence
+from quietleaf.finishing.plan import RATE_HZ, Layout, RoomTone, Sentence
 from quietleaf.finishing.ranges import Sound, one_channel
 from quietleaf.finishing.room_tone import room_tone
+from quietleaf.finishing.voice_moves import Move, gains_db, moves_between
 from quietleaf.units import ratio_of_db
 
 BLOCK_SAMPLES = RATE_HZ
 _READ_SAMPLES = RATE_HZ
 _SETTLE_SAMPLES = RATE_HZ // 4
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Move:
-    """The gain goes from one sentence's to the next's, in samples of the master."""
-
-    start: int
-    stop: int
-    from_db: float
-    to_db: float
 
 
 def kept_ranges(layout: Layout) -> tuple[tuple[int, int], ...]:
@@ -73,19 +62,9 @@ def master_place(layout: Layout, sample: int) -> int:
 
 
 def moves_of(layout: Layout) -> tuple[Move, ...]:
-    """Give every change of gain: a raised cosine in decibels, in the middle of a pause."""
-    moves = []
+    """Give every change of gain, in samples of the master."""
     places = _master_places(layout, layout.sentences)
-    for index, (before, after) in enumerate(pairwise(layout.sentences)):
-        if before.gain_db == after.gain_db:
-            continue
-        start, stop = places[index][1], places[index + 1][0]
-        length = min(layout.move_samples, stop - start)
-        first = start + (stop - start - length) // 2
-        moves.append(
-            Move(start=first, stop=first + length, from_db=before.gain_db, to_db=after.gain_db)
-        )
-    return tuple(moves)
+    return moves_between(layout.sentences, places, layout.move_samples)
 
 
 def voice_gain(
@@ -99,13 +78,7 @@ def voice_gain(
     near = moves[passed : bisect_left(moves, first + count, key=lambda move: move.start)]
     if not near:
         return ratio_of_db(gain_db)
-    gains = np.full(count, gain_db)
-    for move in near:
-        begin, end = max(move.start - first, 0), min(move.stop - first, count)
-        place = (np.arange(begin, end) + first - move.start + 0.5) / (move.stop - move.start)
-        share = (1.0 - np.cos(np.pi * place)) / 2.0
-        gains[begin:end] = move.from_db + (move.to_db - move.from_db) * share
-        gains[end:] = move.to_db
+    gains = gains_db(near, gain_db, np.arange(first, first + count) + 0.5)
     ratios: NDArray[np.float64] = 10.0 ** (gains / 20.0)
     return ratios
 
@@ -117,7 +90,7 @@ def dry_blocks(layout: Layout, sound: Sound) -> Iterator[NDArray[np.float64]]:
     """
     moves = moves_of(layout)
     length = master_samples(layout)
-    fills = [_laid(layout, fill, length) for fill in layout.fills]
+    fills = _laid_fills(layout, length)
     if layout.colours:
         sound = ColouredSound(sound, layout.colours, layout.join_samples)
     first = 0
@@ -129,15 +102,18 @@ def dry_blocks(layout: Layout, sound: Sound) -> Iterator[NDArray[np.float64]]:
         yield block
 
 
-def _laid(layout: Layout, fill: Fill, length: int) -> LaidFill:
-    """Give where a fill lies; one that reaches an end goes on under the room tone laid there."""
+def _laid_fills(layout: Layout, length: int) -> list[LaidFill]:
+    """Give where fills lie; one that reaches an end goes on under the room tone laid there."""
     kept = kept_ranges(layout)
-    at_head, at_tail = fill.start <= kept[0][0], fill.stop >= kept[-1][1]
-    return LaidFill(
-        fill=fill,
-        start=0 if at_head else master_place(layout, fill.start),
-        stop=length if at_tail else master_place(layout, fill.stop),
-    )
+    first, last = kept[0][0], kept[-1][1]
+    return [
+        LaidFill(
+            fill=fill,
+            start=0 if fill.start <= first else master_place(layout, fill.start),
+            stop=length if fill.stop >= last else master_place(layout, fill.stop),
+        )
+        for fill in layout.fills
+    ]
 
 
 def _master_places(layout: Layout, sentences: tuple[Sentence, ...]) -> list[tuple[int, int]]:

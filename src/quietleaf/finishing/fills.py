@@ -58,11 +58,27 @@ def fill_range(laid: LaidFill, first: int, stop: int) -> NDArray[np.float64]:
     white = _white(fill.seed, draw_first, draw_first + (stop - first) + _TAPS - 1)
     noise = oaconvolve(white, _taps(fill.bands_db), mode="valid")
     place = np.arange(first, stop, dtype=np.float64) - start + 0.5
-    rising = np.clip(place / max(fill.rise, 1), 0.0, 1.0)
-    falling = np.clip((laid.stop - start - place) / max(fill.fall, 1), 0.0, 1.0)
-    # Powers add, so the amplitude goes by the sine: with the cross-fade the room stays level.
-    shaped: NDArray[np.float64] = noise * np.sin(np.pi / 2 * rising) * np.sin(np.pi / 2 * falling)
+    shaped: NDArray[np.float64] = noise * envelope(fill, place, laid.stop - start - place)
     return shaped
+
+
+def envelope(
+    fill: Fill, from_start: NDArray[np.float64], to_stop: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Give the amplitude of a fill at some places, by how far they are from its ends, in samples.
+
+    Powers add, so it goes by the sine: with the cross-fade the room stays level.
+    """
+    rising = np.clip(from_start / max(fill.rise, 1), 0.0, 1.0)
+    falling = np.clip(to_stop / max(fill.fall, 1), 0.0, 1.0)
+    shape: NDArray[np.float64] = np.sin(np.pi / 2 * rising) * np.sin(np.pi / 2 * falling)
+    return shape
+
+
+def band_powers(bands_db: tuple[float, ...]) -> NDArray[np.float64]:
+    """Give the power in each band, relative to RMS 1.0."""
+    powers: NDArray[np.float64] = 10.0 ** (np.array(bands_db) / 10.0)
+    return powers
 
 
 @lru_cache(maxsize=64)
@@ -73,7 +89,7 @@ def _taps(bands_db: tuple[float, ...]) -> NDArray[np.float64]:
     runs over from a loud band into a quiet one beside it is taken back by designing again.
     """
     edges = np.array(BANDS_HZ)
-    power = 10.0 ** (np.array(bands_db) / 10.0)
+    power = band_powers(bands_db)
     gain = np.sqrt(power / np.diff(edges) * RATE_HZ / 2.0)
     middle = np.sqrt(edges[:-1] * edges[1:])
     hz = np.concatenate([[0.0, edges[0] * 0.8], middle, [edges[-1] * 1.1, RATE_HZ / 2.0]])

@@ -12,7 +12,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.finishing.match_rooms import EvenedRooms, LeastStep, Rooms, band_powers
+from quietleaf.finishing.fills import band_powers
+from quietleaf.finishing.match_rooms import EvenedRooms, LeastStep, Rooms
 from quietleaf.finishing.plan import RATE_HZ, Fill
 
 STEP_DB_MOST = 12.0
@@ -59,19 +60,25 @@ def plan_fills(
         return ()
     least = rooms.least_step(places)
     bounds = [kept[0], *places, kept[1]]
+    windows = list(zip(bounds[:-2], places, bounds[2:], strict=True))
     laying = _Laying(kept=kept, join_samples=join_samples)
     fills: dict[tuple[int, int, int, int], Fill] = {}
+    steps: list[_Step | None] = [None] * len(places)
+    heard_with: list[tuple[Fill, ...] | None] = [None] * len(places)
     for _ in range(_ROUNDS_MOST):
-        laid = tuple(fills.values())
-        steps = [
-            _step_at(rooms.at(join, before, after, laid), join, least)
-            for before, join, after in zip(bounds[:-2], places, bounds[2:], strict=True)
-        ]
-        for fill in _fills_of(steps, bounds, laying):
+        for number, (before, join, after) in enumerate(windows):
+            near = tuple(
+                fill for fill in fills.values() if fill.start < after and fill.stop > before
+            )
+            if near != heard_with[number]:
+                steps[number] = _step_at(rooms.at(join, before, after, near), join, least)
+                heard_with[number] = near
+        more = _fills_of(steps, bounds, laying)
+        if not more:
+            break
+        for fill in more:
             key = (fill.start, fill.stop, fill.rise, fill.fall)
             fills[key] = _with_more(fills[key], fill) if key in fills else fill
-        if not any(steps):
-            break
     return tuple(fills.values())
 
 
@@ -86,11 +93,11 @@ def _fills_of(steps: list[_Step | None], bounds: list[int], laying: _Laying) -> 
 
 
 def _with_more(fill: Fill, more: Fill) -> Fill:
-    powers = band_powers(fill) + band_powers(more)
-    return replace(fill, bands_db=_levels_db(powers))
+    powers = band_powers(fill.bands_db) + band_powers(more.bands_db)
+    return replace(fill, bands_db=_bands_db(powers))
 
 
-def _levels_db(powers: NDArray[np.float64]) -> tuple[float, ...]:
+def _bands_db(powers: NDArray[np.float64]) -> tuple[float, ...]:
     levels = 10.0 * np.log10(np.maximum(powers, _NOTHING))
     return tuple(round(float(level), 2) for level in levels)
 
@@ -174,7 +181,7 @@ class _Laying:
             stop=min(stop, self.kept[1]),
             rise=rise,
             fall=fall,
-            bands_db=_levels_db(lack.missing),
+            bands_db=_bands_db(lack.missing),
             # Two fills may lie over each other, on both sides of a join: their noises differ.
             seed=2 * lack.join + (start < lack.join - self.join_samples),
             reason=lack.reason,

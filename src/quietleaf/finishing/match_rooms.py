@@ -5,15 +5,15 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.finishing.fills import BANDS_HZ
+from quietleaf.finishing.fills import BANDS_HZ, band_powers, envelope
 from quietleaf.finishing.plan import RATE_HZ, Fill, Sentence
 from quietleaf.finishing.ranges import Sound, without_rumble
 from quietleaf.finishing.survey import FRAME_SAMPLES
+from quietleaf.finishing.voice_moves import gains_db, moves_between
 from quietleaf.listening.join_room import band_step, rooms_of
 from quietleaf.listening.structure import FRAMES_PER_S, Structure, structure_of_power
 from quietleaf.units import db_of_power
@@ -93,7 +93,11 @@ class EvenedRooms:
     ) -> None:
         self._sound = sound
         self._power = power.astype(np.float64)
-        self._gain_db = _gains_db(sentences, power.size, move_samples)
+        places = [(one.start, one.stop) for one in sentences]
+        moves = moves_between(sentences, places, move_samples)
+        # A level is that of two frames: it stands for where they meet.
+        meet = np.arange(1.0, power.size + 1.0) * FRAME_SAMPLES
+        self._gain_db = gains_db(moves, sentences[0].gain_db if sentences else 0.0, meet)
         self._still = np.zeros(power.size)
         self._runs = structure.runs
 
@@ -158,7 +162,9 @@ class EvenedRooms:
         # Told from what is near, as it will be heard there: as the check of the join does it.
         power = self._power[begin:end] * 10.0 ** (gain_db[begin:end] / 10.0)
         for fill in fills:
-            power = power + band_powers(fill).sum() * power_share(fill, np.arange(begin, end))
+            power = power + band_powers(fill.bands_db).sum() * _power_share(
+                fill, np.arange(begin, end)
+            )
         near = structure_of_power(power)
         if near is None:
             return None
@@ -195,44 +201,15 @@ class EvenedRooms:
         hz = np.fft.rfftfreq(_WINDOW, 1.0 / RATE_HZ)
         sums: NDArray[np.float64] = np.add.reduceat(power, np.searchsorted(hz, BANDS_HZ))[:-1]
         for fill in fills:
-            sums += band_powers(fill) * power_share(fill, frames).mean()
+            sums += band_powers(fill.bands_db) * _power_share(fill, frames).mean()
         return np.maximum(sums, _NOTHING)
 
 
-def band_powers(fill: Fill) -> NDArray[np.float64]:
-    """Give the power that a fill has in each band, relative to RMS 1.0."""
-    powers: NDArray[np.float64] = 10.0 ** (np.array(fill.bands_db) / 10.0)
-    return powers
-
-
-def power_share(fill: Fill, frames: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Give how much of it some frames of the sound get: it comes and goes."""
-    middle = (frames + 0.5) * FRAME_SAMPLES
-    rising = np.clip((middle - fill.start) / max(fill.rise, 1), 0.0, 1.0)
-    falling = np.clip((fill.stop - middle) / max(fill.fall, 1), 0.0, 1.0)
-    share: NDArray[np.float64] = np.sin(np.pi / 2 * rising) ** 2 * np.sin(np.pi / 2 * falling) ** 2
+def _power_share(fill: Fill, frames: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Give how much of a fill's power some frames of the sound get."""
+    middle = (frames.astype(np.float64) + 0.5) * FRAME_SAMPLES
+    share: NDArray[np.float64] = envelope(fill, middle - fill.start, fill.stop - middle) ** 2
     return share
-
-
-def _gains_db(
-    sentences: tuple[Sentence, ...], frames: int, move_samples: int
-) -> NDArray[np.float64]:
-    """Give the gain of every frame: constant in a sentence, moving in the middle of a pause."""
-    gains = np.zeros(frames)
-    reached = 0
-    for before, after in pairwise(sentences):
-        length = max(min(move_samples, after.start - before.stop), 1)
-        start = before.stop + (after.start - before.stop - length) // 2
-        first, stop = start // FRAME_SAMPLES, (start + length) // FRAME_SAMPLES + 1
-        place = (np.arange(first, stop) * FRAME_SAMPLES + FRAME_SAMPLES - start) / length
-        share = (1.0 - np.cos(np.pi * np.clip(place, 0.0, 1.0))) / 2.0
-        moved = before.gain_db + (after.gain_db - before.gain_db) * share
-        gains[reached:first] = before.gain_db
-        gains[first:stop] = moved[: max(0, frames - first)]
-        reached = stop
-    if sentences:
-        gains[reached:] = sentences[-1].gain_db
-    return gains
 
 
 def _levels_db(powers: NDArray[np.float64]) -> NDArray[np.float64]:
