@@ -53,8 +53,8 @@ def gains_db(
 ) -> NDArray[np.float64]:
     """Give the gain at some places, in ascending order; ``before_db`` before the first move."""
     levels = np.array([before_db, *(move.to_db for move in moves)])
-    stops = np.array([move.stop for move in moves])
-    gains: NDArray[np.float64] = levels[np.searchsorted(stops, places, side="right")]
+    reached = np.searchsorted(places, [move.stop for move in moves])
+    gains = np.repeat(levels, np.diff(reached, prepend=0, append=places.size))
     for move in moves:
         begin, end = np.searchsorted(places, (move.start, move.stop))
         place = (places[begin:end] - move.start) / (move.stop - move.start)
