@@ -21,6 +21,8 @@ _TAPS = 513
 _LINES = 4_096
 _DESIGNS = 5
 _LEAST = 1e-30
+_NARROWEST_HZ = 100.0
+_BEYOND = 1.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +58,7 @@ def fill_range(laid: LaidFill, first: int, stop: int) -> NDArray[np.float64]:
     fill, start = laid.fill, laid.start
     draw_first = first - start
     white = _white(fill.seed, draw_first, draw_first + (stop - first) + _TAPS - 1)
-    noise = oaconvolve(white, _taps(fill.bands_db), mode="valid")
+    noise = oaconvolve(white, _taps(fill.bands_db, fill.top_hz), mode="valid")
     place = np.arange(first, stop, dtype=np.float64) - start + 0.5
     shaped: NDArray[np.float64] = noise * envelope(fill, place, laid.stop - start - place)
     return shaped
@@ -82,17 +84,18 @@ def band_powers(bands_db: tuple[float, ...]) -> NDArray[np.float64]:
 
 
 @lru_cache(maxsize=64)
-def _taps(bands_db: tuple[float, ...]) -> NDArray[np.float64]:
-    """Design the filter that gives white noise of RMS 1.0 these powers.
+def _taps(bands_db: tuple[float, ...], top_hz: float) -> NDArray[np.float64]:
+    """Design the filter that gives white noise of RMS 1.0 these powers, and none above the top.
 
     A fill is rendered second by second, more than once: its filter is designed the first time. What
     runs over from a loud band into a quiet one beside it is taken back by designing again.
     """
-    edges = np.array(BANDS_HZ)
-    power = band_powers(bands_db)
+    count = sum(low < top_hz - _NARROWEST_HZ for low in BANDS_HZ[:-1])
+    edges = np.append(BANDS_HZ[:count], min(BANDS_HZ[count], top_hz))
+    power = band_powers(bands_db)[:count]
     gain = np.sqrt(power / np.diff(edges) * RATE_HZ / 2.0)
     middle = np.sqrt(edges[:-1] * edges[1:])
-    hz = np.concatenate([[0.0, edges[0] * 0.8], middle, [edges[-1] * 1.1, RATE_HZ / 2.0]])
+    hz = np.concatenate([[0.0, edges[0] * 0.8], middle, [edges[-1] * _BEYOND, RATE_HZ / 2.0]])
     lines = np.searchsorted(np.fft.rfftfreq(_LINES, 1.0 / RATE_HZ), edges)
     taps: NDArray[np.float64] = np.zeros(_TAPS)
     for _ in range(_DESIGNS):

@@ -108,6 +108,7 @@ class _Lack:
 
     join: int
     missing: NDArray[np.float64]
+    top_hz: float
     reason: str
     measured: dict[str, float]
 
@@ -138,7 +139,9 @@ def _step_at(rooms: Rooms | None, join: int, least: LeastStep) -> _Step | None:
             return None
         added_db = 10.0 * float(np.log10(1.0 + missing.sum() / mine.sum()))
         reason = f"the room lacks {added_db:.1f} dB {where} this join"
-        return _Lack(join=join, missing=missing, reason=reason, measured=measured)
+        return _Lack(
+            join=join, missing=missing, top_hz=rooms.top_hz, reason=reason, measured=measured
+        )
 
     return _Step(
         before=lack(rooms.before, rooms.after, "before"),
@@ -160,6 +163,7 @@ class _Laying:
             both = _Lack(
                 join=begins.join,
                 missing=(begins.missing + ends.missing) / 2.0,
+                top_hz=min(begins.top_hz, ends.top_hz),
                 reason=begins.reason,
                 measured=begins.measured,
             )
@@ -182,6 +186,7 @@ class _Laying:
             rise=rise,
             fall=fall,
             bands_db=_bands_db(lack.missing),
+            top_hz=lack.top_hz,
             # Two fills may lie over each other, on both sides of a join: their noises differ.
             seed=2 * lack.join + (start < lack.join - self.join_samples),
             reason=lack.reason,

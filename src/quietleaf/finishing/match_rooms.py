@@ -30,6 +30,11 @@ _OWN_MOST = 40
 _OWN_PAUSE_FRAMES = 50
 _REACH_FRAMES = 13 * FRAMES_PER_S
 _WINDOW = 960
+_HZ = np.fft.rfftfreq(_WINDOW, 1.0 / RATE_HZ)
+_TOP_FALL = 0.01
+_TOP_LINES, _TOP_GAP = 6, 4
+_TOP_HZ_MIN = 3_000.0
+"""Telephones end a little higher. Below, a hum makes such falls."""
 _NOTHING = 1e-14
 _JUDGED = slice(1, 15)
 """150 Hz to 9.6 kHz."""
@@ -49,12 +54,15 @@ class Rooms:
         deviations that so short pieces of one noise have.
     before, after : ndarray, shape (b,)
         Power in each band of `quietleaf.finishing.fills.BANDS_HZ`, relative to RMS 1.0.
+    top_hz : float
+        Where both end, as a lower sampling rate or a coder left them; 19.2 kHz if they do not.
     """
 
     step_db: float
     bands: float
     before: NDArray[np.float64]
     after: NDArray[np.float64]
+    top_hz: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,7 +180,11 @@ class EvenedRooms:
         if min(side.size for side in sides) < _ROOM_FRAMES_MIN:
             return None
         levels = [db_of_power(float(np.mean(10.0 ** (near.level[side] / 10.0)))) for side in sides]
-        before, after = (self._band_powers(side + begin, gain_db, fills) for side in sides)
+        spectra = [self._spectrum(side + begin, gain_db) for side in sides]
+        before, after = (
+            _band_powers(spectrum, side + begin, fills)
+            for spectrum, side in zip(spectra, sides, strict=True)
+        )
         return Rooms(
             step_db=levels[1] - levels[0],
             bands=band_step(
@@ -180,11 +192,13 @@ class EvenedRooms:
             ),
             before=before,
             after=after,
+            top_hz=_top_hz(spectra[0] + spectra[1]),
         )
 
-    def _band_powers(
-        self, frames: NDArray[np.int64], gain_db: NDArray[np.float64], fills: Sequence[Fill]
+    def _spectrum(
+        self, frames: NDArray[np.int64], gain_db: NDArray[np.float64]
     ) -> NDArray[np.float64]:
+        """Give the mean power in each line of 50 Hz."""
         # Windows of 20 ms that lie in room tone from end to end.
         whole = frames[np.isin(frames + 2, frames)]
         frames = whole if whole.size else frames
@@ -197,12 +211,29 @@ class EvenedRooms:
         shape = np.hanning(_WINDOW)
         windows = heard[starts[:, np.newaxis] + np.arange(_WINDOW)] * shape
         power = gains @ np.abs(np.fft.rfft(windows, axis=1)) ** 2 / max(starts.size, 1)
-        power *= 2.0 / (_WINDOW * float((shape**2).sum()))
-        hz = np.fft.rfftfreq(_WINDOW, 1.0 / RATE_HZ)
-        sums: NDArray[np.float64] = np.add.reduceat(power, np.searchsorted(hz, BANDS_HZ))[:-1]
-        for fill in fills:
-            sums += band_powers(fill.bands_db) * _power_share(fill, frames).mean()
-        return np.maximum(sums, _NOTHING)
+        spectrum: NDArray[np.float64] = power * (2.0 / (_WINDOW * float((shape**2).sum())))
+        return spectrum
+
+
+def _band_powers(
+    spectrum: NDArray[np.float64], frames: NDArray[np.int64], fills: Sequence[Fill]
+) -> NDArray[np.float64]:
+    """Give the power in each band, with what fills add to these frames."""
+    sums: NDArray[np.float64] = np.add.reduceat(spectrum, np.searchsorted(_HZ, BANDS_HZ))[:-1]
+    for fill in fills:
+        sums += band_powers(fill.bands_db) * _power_share(fill, frames).mean()
+    return np.maximum(sums, _NOTHING)
+
+
+def _top_hz(spectrum: NDArray[np.float64]) -> float:
+    """Give where a spectrum falls by 20 dB within 400 Hz, and stays there."""
+    means = np.convolve(spectrum, np.full(_TOP_LINES, 1.0 / _TOP_LINES), mode="valid")
+    below, above = means[: -_TOP_LINES - _TOP_GAP], means[_TOP_LINES + _TOP_GAP :]
+    middles = _HZ[np.arange(below.size) + _TOP_LINES + _TOP_GAP // 2]
+    falls = np.flatnonzero(
+        (above < _TOP_FALL * below) & (middles > _TOP_HZ_MIN) & (middles < BANDS_HZ[-1])
+    )
+    return float(middles[falls[0]]) if falls.size else BANDS_HZ[-1]
 
 
 def _power_share(fill: Fill, frames: NDArray[np.int64]) -> NDArray[np.float64]:

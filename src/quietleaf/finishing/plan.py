@@ -96,6 +96,8 @@ class Fill:
     bands_db : tuple of float
         Power in each band of `quietleaf.finishing.fills.BANDS_HZ`, dB relative to RMS 1.0,
         after the even voice and before the loudness is set.
+    top_hz : float
+        Nothing is laid above: a recording that ends there has nothing either.
     seed : int
         Of the noise.
     """
@@ -105,6 +107,7 @@ class Fill:
     rise: int
     fall: int
     bands_db: tuple[float, ...]
+    top_hz: float
     seed: int
     reason: str
     measured: Measured

@@ -302,6 +302,9 @@ def _fill(entry: _Entry) -> Fill:
         rise=entry.whole("rise"),
         fall=entry.whole("fall"),
         bands_db=_bands_db(entry, len(BANDS_HZ) - 1, -200.0, 0.0),
+        top_hz=entry.number("top_hz", BANDS_HZ[1], BANDS_HZ[-1])
+        if entry.has("top_hz")
+        else BANDS_HZ[-1],
         seed=entry.whole("seed"),
         reason=entry.text("reason"),
         measured=entry.measured(),

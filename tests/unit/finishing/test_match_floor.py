@@ -7,7 +7,9 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+import soxr
 from numpy.typing import NDArray
+from scipy.signal import welch
 
 from quietleaf.finishing.assembly import dry_blocks, master_place
 from quietleaf.finishing.fills import LaidFill, fill_range
@@ -150,6 +152,22 @@ def test_a_fill_that_reaches_an_end_goes_on_under_what_is_laid_there(*, at_head:
     )
     beside = master[place - half : place + half]
     assert 20 * np.log10(rms(laid) / rms(beside)) == pytest.approx(0.0, abs=1.5)
+
+
+def test_nothing_is_laid_over_the_top_of_a_narrow_recording() -> None:
+    samples, joins = reading()
+    samples[joins[2] :] += room(samples.size - joins[2], 9, -62.0)
+    narrow = soxr.resample(soxr.resample(samples, RATE_HZ, 16_000), 16_000, RATE_HZ)
+    layout = layout_with(narrow, joins[2:])
+    assert len(layout.fills) == 1
+    filled = np.concatenate(list(dry_blocks(layout, Held(narrow))))
+    plain = np.concatenate(list(dry_blocks(replace(layout, fills=()), Held(narrow))))
+    place = master_place(layout, joins[2])
+    added = (filled - plain)[place - 5 * RATE_HZ : place]
+    hz, power = welch(added, RATE_HZ, nperseg=2_048)
+    inside, over = (hz > 5_000) & (hz < 7_000), (hz > 8_200) & (hz < 12_000)
+    assert 10 * np.log10(power[over].max() / power[inside].mean()) < -40.0
+    assert max(steps_db(narrow, layout, joins[2:])) < 1.5
 
 
 def test_another_room_altogether_is_left_for_an_ear() -> None:
