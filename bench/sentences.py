@@ -20,7 +20,8 @@ from scipy.signal import butter, sosfilt
 
 from bench.sentence_maker import find_numbers, heard_pauses, likelihoods
 from bench.sentence_takes import SAME_S, KnownTake, known_takes
-from quietleaf.listening.sentence_starts import LIKELY, SentenceStart, sentence_starts
+from quietleaf.listening.sentence_model import LIKELY
+from quietleaf.listening.sentence_starts import SentenceStart, sentence_starts
 from tests.helpers import HelperMissing, find_recordings
 
 PRESSES = 400

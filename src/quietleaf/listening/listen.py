@@ -47,8 +47,8 @@ from quietleaf.listening.sample_runs import (
     start_runs,
     step_runs,
 )
+from quietleaf.listening.sentence_model import LIKELY
 from quietleaf.listening.sentence_starts import (
-    LIKELY,
     SentenceMemory,
     SentenceStart,
     start_sentences,

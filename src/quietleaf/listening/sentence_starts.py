@@ -20,13 +20,7 @@ from quietleaf.listening.sentence_frames import (
     band_numbers,
     follow,
 )
-from quietleaf.listening.sentence_model import (
-    LIKELY as LIKELY,
-)
-from quietleaf.listening.sentence_model import (
-    ReaderMemory,
-    likelihood_of,
-)
+from quietleaf.listening.sentence_model import ReaderMemory, likelihood_of
 from quietleaf.listening.sentence_pause import pause_before
 
 RATE_HZ_MIN = 8_000
@@ -82,7 +76,8 @@ def sentence_starts(samples: NDArray[np.float64], sample_rate_hz: int) -> tuple[
     -------
     starts : tuple of SentenceStart
         One for each pause of 0.15 s or more and one for the first words, in order; those with a
-        likelihood of `LIKELY` or more are sentence starts. Silence and noise have none.
+        likelihood of `sentence_model.LIKELY` or more are sentence starts. Silence and noise have
+        none.
 
     Raises
     ------
@@ -95,7 +90,7 @@ def sentence_starts(samples: NDArray[np.float64], sample_rate_hz: int) -> tuple[
     ()
     """
     memory = start_sentences(sample_rate_hz)
-    return step_sentences(memory, samples) + end_sentences(memory)
+    return step_sentences(memory, samples)
 
 
 def start_sentences(sample_rate_hz: int) -> SentenceMemory:
@@ -112,7 +107,10 @@ def start_sentences(sample_rate_hz: int) -> SentenceMemory:
 def step_sentences(
     memory: SentenceMemory, samples: NDArray[np.float64]
 ) -> tuple[SentenceStart, ...]:
-    """Hear the next block, shape (n,), of any length; give what became known, in order."""
+    """Hear the next block, shape (n,), of any length; give what became known, in order.
+
+    At the end nothing else is known: a pause is over only when words have come.
+    """
     room = samples.size * FRAMES_PER_S // memory.sample_rate_hz + 2
     power, low = np.empty(room), np.empty(room)
     done = band_frames(
@@ -157,11 +155,6 @@ def step_frames(
             if start is not None:
                 found.append(start)
     return tuple(found)
-
-
-def end_sentences(_memory: SentenceMemory) -> tuple[SentenceStart, ...]:
-    """Give what else is known at the end: nothing, as a pause is over only when words have come."""
-    return ()
 
 
 def _start(memory: SentenceMemory) -> SentenceStart | None:

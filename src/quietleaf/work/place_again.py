@@ -16,7 +16,8 @@ from quietleaf.listening.reader_pauses import (
     ReaderPauses,
     reader_pauses,
 )
-from quietleaf.listening.sentence_starts import LIKELY, start_sentences, step_sentences
+from quietleaf.listening.sentence_model import LIKELY
+from quietleaf.listening.sentence_starts import start_sentences, step_sentences
 from quietleaf.listening.structure import FRAMES_PER_S, frame_starts, structure_of_sound
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.take_reader import TakeReader

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from quietleaf.errors import AudioUnfit
-from quietleaf.listening.sentence_starts import LIKELY, sentence_starts
+from quietleaf.listening.sentence_model import LIKELY
+from quietleaf.listening.sentence_starts import sentence_starts
 from tests.voices import RATE_HZ, Made
 
 
