@@ -1,0 +1,232 @@
+"""Short spectra: what each frame of 10 ms is made of, in 24 fine bands and 12 coarse ones.
+
+One transform a frame serves whatever tells sounds apart: kinds of noise, phones, syllables, hum.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.fft
+from numpy.typing import NDArray
+
+from quietleaf.listening.frames import frame_starts
+
+WINDOW_S = 0.04
+"""Two periods of 50 Hz; bins lie 25 Hz apart."""
+MELS = 24
+MEL_HZ = (80.0, 3800.0)
+"""Also recordings of 8 kHz have this much."""
+BAND_EDGES_HZ = (
+    20.0,
+    80.0,
+    160.0,
+    315.0,
+    630.0,
+    1000.0,
+    1600.0,
+    2500.0,
+    4000.0,
+    6000.0,
+    8000.0,
+    11_000.0,
+    16_000.0,
+)
+BANDS = len(BAND_EDGES_HZ) - 1
+NOTHING_DBOV = -120.0
+PITCH_HZ = (75.0, 400.0)
+_PITCH_BAND_HZ = (70.0, 1500.0)
+_PITCH_POINTS = 256
+_OCTAVE_COST = np.float32(0.02)
+_FRAMES_AT_ONCE = 200
+_NOTHING = 1e-12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpectralFilters:
+    """What turns windows of one rate into spectra.
+
+    Attributes
+    ----------
+    window : ndarray, shape (w,), float32
+    sums : ndarray, shape (b, 36), float32
+        From the power of the lowest ``b`` bins to the powers of mels and bands.
+    pitch_bins : tuple of int
+        Bins that are asked for a period, half-open.
+    pitch_lags : ndarray, shape (l,), int64
+    pitch_gain : ndarray, shape (l,), float32
+        By how much the window's own shape lessens what repeats itself at each lag, inverted.
+    pitch_lag_s : float
+        One step of a lag.
+    """
+
+    sample_rate_hz: int
+    window: NDArray[np.float32]
+    sums: NDArray[np.float32]
+    pitch_bins: tuple[int, int]
+    pitch_lags: NDArray[np.int64]
+    pitch_gain: NDArray[np.float32]
+    pitch_lag_s: float
+
+    @property
+    def reach(self) -> int:
+        """Samples of a window on each side of its middle."""
+        return self.window.size // 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spectra:
+    """What successive frames are made of.
+
+    Attributes
+    ----------
+    mels_dbov : ndarray, shape (k, 24), float32
+        Powers in triangles, evenly spaced in mel from 80 to 3800 Hz; -120 for nothing.
+    bands_dbov : ndarray, shape (k, 12), float32
+        Powers between `BAND_EDGES_HZ`; -120 for nothing, and above half the rate.
+    periodic : ndarray, shape (k,), float32
+        How much 40 ms below 1.5 kHz repeat themselves at 75 to 400 Hz, 0 to 1.
+    pitch_hz : ndarray, shape (k,), float32
+        Where they do so most.
+    """
+
+    mels_dbov: NDArray[np.float32]
+    bands_dbov: NDArray[np.float32]
+    periodic: NDArray[np.float32]
+    pitch_hz: NDArray[np.float32]
+
+
+def spectral_filters(sample_rate_hz: int) -> SpectralFilters:
+    """Prepare windows and sums for one rate, at least 8000."""
+    size = 2 * round(sample_rate_hz * WINDOW_S / 2)
+    window = np.hanning(size + 1)[:size]
+    bin_hz = sample_rate_hz / size
+    hz = np.arange(size // 2 + 1) * bin_hz
+    # The last bin, at half the rate, belongs to no band.
+    used = int(min(hz.size - 1, BAND_EDGES_HZ[-1] / bin_hz + 1))
+    # A Hann window's power, both halves of the spectrum: white noise of power 1 sums to 1.
+    scale = 2.0 / (size * float((window**2).sum()))
+    sums = np.concatenate([_mel_triangles(hz[:used]), _band_sums(hz[:used])], axis=1) * scale
+    low, high = np.searchsorted(hz, _PITCH_BAND_HZ)
+    lag_s = 1.0 / (_PITCH_POINTS * bin_hz)
+    lags = np.arange(int(1.0 / PITCH_HZ[1] / lag_s), int(1.0 / PITCH_HZ[0] / lag_s) + 1)
+    of_window = np.fft.irfft(np.abs(np.fft.rfft(window, 2 * size)) ** 2)
+    places = np.rint(lags * lag_s * sample_rate_hz).astype(np.int64)
+    return SpectralFilters(
+        sample_rate_hz=sample_rate_hz,
+        window=window.astype(np.float32),
+        sums=sums.astype(np.float32),
+        pitch_bins=(int(low), int(high)),
+        pitch_lags=lags,
+        pitch_gain=(of_window[0] / of_window[places]).astype(np.float32),
+        pitch_lag_s=lag_s,
+    )
+
+
+def frame_middles(first: int, count: int, sample_rate_hz: int) -> NDArray[np.int64]:
+    """Give the middle samples of ``count`` frames from ``first`` on, shape (count,)."""
+    edges = frame_starts(first, count + 1, sample_rate_hz)
+    middles: NDArray[np.int64] = (edges[:-1] + edges[1:]) // 2
+    return middles
+
+
+def spectra_of(
+    samples: NDArray[np.float32], position: int, first: int, count: int, filters: SpectralFilters
+) -> Spectra:
+    """Look at frames ``first`` to ``first + count``.
+
+    Parameters
+    ----------
+    samples : ndarray, shape (c, n), float32, full scale 1.0
+        From sample ``position`` on, at least as far as the windows of all frames reach.
+
+    Returns
+    -------
+    spectra : Spectra
+        Of the mean power of the channels.
+
+    Notes
+    -----
+    Periodicity is the autocorrelation of a Hann window over that of the window itself [1]_, taken
+    from the power spectrum without padding: at the longest lag what wraps round weighs a tenth.
+
+    References
+    ----------
+    .. [1] Boersma 1993, Accurate short-term analysis of the fundamental frequency.
+
+    Examples
+    --------
+    A buzz of 125 Hz; its window reaches 20 ms to each side:
+
+    >>> filters = spectral_filters(16_000)
+    >>> time_s = np.arange(-320, 16_320) / 16_000
+    >>> buzz = sum(np.sin(2 * np.pi * 125 * k * time_s) / k for k in range(1, 12)) / 4
+    >>> found = spectra_of(buzz[np.newaxis].astype(np.float32), -320, 0, 100, filters)
+    >>> found.mels_dbov.shape, round(float(found.pitch_hz[50]))
+    ((100, 24), 125)
+    """
+    sums = np.empty((count, filters.sums.shape[1]), dtype=np.float32)
+    periodic = np.empty(count, dtype=np.float32)
+    pitch_hz = np.empty(count, dtype=np.float32)
+    starts = frame_middles(first, count, filters.sample_rate_hz) - filters.reach - position
+    for done in range(0, count, _FRAMES_AT_ONCE):
+        some = starts[done : done + _FRAMES_AT_ONCE]
+        stop = done + some.size
+        power = _mean_power(samples, some, filters)
+        sums[done:stop] = power[:, : filters.sums.shape[0]] @ filters.sums
+        periodic[done:stop], pitch_hz[done:stop] = _periods(power, filters)
+    level = 10.0 * np.log10(np.maximum(sums, np.float32(_NOTHING)))
+    return Spectra(
+        mels_dbov=level[:, :MELS].copy(),
+        bands_dbov=level[:, MELS:].copy(),
+        periodic=periodic,
+        pitch_hz=pitch_hz,
+    )
+
+
+def _mean_power(
+    samples: NDArray[np.float32], starts: NDArray[np.int64], filters: SpectralFilters
+) -> NDArray[np.float32]:
+    total = None
+    for channel in samples:
+        windows = np.lib.stride_tricks.sliding_window_view(channel, filters.window.size)[starts]
+        windows *= filters.window
+        spectrum = scipy.fft.rfft(windows, axis=1, overwrite_x=True)
+        power = spectrum.real**2 + spectrum.imag**2
+        total = power if total is None else total + power
+    assert total is not None
+    mean: NDArray[np.float32] = total / np.float32(samples.shape[0])
+    return mean
+
+
+def _periods(
+    power: NDArray[np.float32], filters: SpectralFilters
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    low, high = filters.pitch_bins
+    kept = np.zeros((power.shape[0], _PITCH_POINTS // 2 + 1), dtype=np.float32)
+    kept[:, low:high] = power[:, low:high]
+    products = scipy.fft.irfft(kept, axis=1, overwrite_x=True)
+    whole = np.maximum(products[:, :1], np.float32(1e-30))
+    alike = products[:, filters.pitch_lags] / whole * filters.pitch_gain
+    # What repeats itself at one lag does so at twice that: the shorter is meant.
+    best = (alike * (1.0 - _OCTAVE_COST * np.log2(filters.pitch_lags, dtype=np.float32))).argmax(axis=1)
+    most = np.take_along_axis(alike, best[:, np.newaxis], axis=1)[:, 0]
+    lag_s = filters.pitch_lags[best] * filters.pitch_lag_s
+    return np.clip(most, 0.0, 1.0), (1.0 / lag_s).astype(np.float32)
+
+
+def _mel_triangles(hz: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give triangles of height 1, evenly spaced in mel as in O'Shaughnessy 1987, shape (b, 24)."""
+    mel = 2595.0 * np.log10(1.0 + hz / 700.0)
+    low, high = (2595.0 * np.log10(1.0 + edge / 700.0) for edge in MEL_HZ)
+    corners = np.linspace(low, high, MELS + 2)
+    rise = (mel[:, np.newaxis] - corners[:-2]) / (corners[1:-1] - corners[:-2])
+    fall = (corners[2:] - mel[:, np.newaxis]) / (corners[2:] - corners[1:-1])
+    return np.maximum(0.0, np.minimum(rise, fall))
+
+
+def _band_sums(hz: NDArray[np.float64]) -> NDArray[np.float64]:
+    edges = np.array(BAND_EDGES_HZ)
+    inside = (hz[:, np.newaxis] >= edges[:-1]) & (hz[:, np.newaxis] < edges[1:])
+    return inside.astype(np.float64)
