@@ -210,7 +210,9 @@ def _periods(
     whole = np.maximum(products[:, :1], np.float32(1e-30))
     alike = products[:, filters.pitch_lags] / whole * filters.pitch_gain
     # What repeats itself at one lag does so at twice that: the shorter is meant.
-    best = (alike * (1.0 - _OCTAVE_COST * np.log2(filters.pitch_lags, dtype=np.float32))).argmax(axis=1)
+    best = (alike * (1.0 - _OCTAVE_COST * np.log2(filters.pitch_lags, dtype=np.float32))).argmax(
+        axis=1
+    )
     most = np.take_along_axis(alike, best[:, np.newaxis], axis=1)[:, 0]
     lag_s = filters.pitch_lags[best] * filters.pitch_lag_s
     return np.clip(most, 0.0, 1.0), (1.0 / lag_s).astype(np.float32)
