@@ -1,0 +1,398 @@
+"""What sessions are made of: sentences, noises, beds and rooms, from the shared recordings.
+
+Trainers and judges hold voices and recordings out by the same fixed parts: `voice_folds` and the
+`half` of each noise.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Literal, TypeVar
+
+import numpy as np
+import soundfile
+from numpy.typing import NDArray
+
+from bench.proving.labels import KIND_OF_SORT
+
+_T = TypeVar("_T")
+Word = tuple[str, float, float]
+Half = Literal["known", "unseen"]
+OpenSound = tuple[str, str, NDArray[np.float64], int, str]
+"""Kind or sort, name, samples, sampling rate, credit. Of a name, what follows a `#` tells variants
+of one recording apart: they stay in one half."""
+
+_BED_KINDS = {
+    "fridge_hum_50hz": "hum",
+    "traffic": "traffic",
+    "server_fans": "fan",
+    "dishes": "dishes",
+    "vinyl_hiss": "hiss",
+}
+_WHOLE_TAKES = ("continuous/fr006.flac",)
+_LONG_S = 20.0
+_CUT_PAUSE_S = 0.3
+_CUT_LEAST_S = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clip:
+    """A sentence or phrase, mono; times in seconds of it.
+
+    Attributes
+    ----------
+    samples : ndarray, shape (n,), full scale 1.0
+    start_s, stop_s : float
+        Where the voice is active.
+    words : tuple of (word, start_s, end_s)
+        Empty where they are not known.
+    stops_s : tuple of (start_s, end_s)
+        Of /p/ and /b/; empty where they are not known.
+    """
+
+    voice: str
+    name: str
+    samples: NDArray[np.float64]
+    sample_rate_hz: int
+    start_s: float
+    stop_s: float
+    text: str | None = None
+    words: tuple[Word, ...] = ()
+    stops_s: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Noise:
+    """A short sound, cut to where it sounds.
+
+    Attributes
+    ----------
+    kind : str
+        The finding that it is told as, or `breath-natural`.
+    sort : str
+        What it is: `page_turn`, `throat_clear`, ...
+    half : {"known", "unseen"}
+        Trainers that hold recordings out train on the known.
+    """
+
+    kind: str
+    sort: str
+    name: str
+    samples: NDArray[np.float64]
+    sample_rate_hz: int
+    half: Half = "known"
+    credit: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bed:
+    """A long noise: `hum`, `traffic`, `fan`, `dishes`, `hiss` or `roomtone`."""
+
+    kind: str
+    name: str
+    samples: NDArray[np.float64]
+    sample_rate_hz: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """An impulse response, its first sound at the beginning."""
+
+    name: str
+    samples: NDArray[np.float64]
+    sample_rate_hz: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rendition:
+    """One recording of a sentence; word times in seconds of it."""
+
+    name: str
+    samples: NDArray[np.float64]
+    sample_rate_hz: int
+    words: tuple[Word, ...]
+    style: str
+    whole: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repeat:
+    """The same words said several times by one speaker."""
+
+    voice: str
+    key: str
+    text: str
+    renditions: tuple[Rendition, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pieces:
+    """Everything there is.
+
+    Attributes
+    ----------
+    clips : mapping of voice to clips in the order of their text
+    noises : mapping of kind to noises
+    beds : mapping of kind to beds
+    repeats : mapping of voice to repeats
+    takes, disfluent : tuple of Clip
+        Real readings as they are: an unedited one, and hesitant ones whose times are not known.
+    origin : str
+        Where all this comes from, for the head of a table.
+    """
+
+    clips: Mapping[str, tuple[Clip, ...]]
+    noises: Mapping[str, tuple[Noise, ...]]
+    beds: Mapping[str, tuple[Bed, ...]]
+    rooms: tuple[Room, ...]
+    repeats: Mapping[str, tuple[Repeat, ...]]
+    takes: tuple[Clip, ...]
+    disfluent: tuple[Clip, ...]
+    origin: str
+
+    @property
+    def voices(self) -> tuple[str, ...]:
+        """Voices that have clips, sorted."""
+        return tuple(sorted(self.clips))
+
+    @property
+    def repeat_voices(self) -> tuple[str, ...]:
+        """Voices that said the same words several times, sorted."""
+        return tuple(sorted(self.repeats))
+
+    def without(
+        self,
+        *,
+        voices: Collection[str] = (),
+        noises: Collection[str] = (),
+        half: Half | None = None,
+    ) -> Pieces:
+        """Leave voices, recordings of noises by name, or a half of them out."""
+
+        def kept(noise: Noise) -> bool:
+            named = noise.name in noises or recording_of(noise.name) in noises
+            return not named and noise.half != half
+
+        return replace(
+            self,
+            clips={voice: clips for voice, clips in self.clips.items() if voice not in voices},
+            repeats={voice: said for voice, said in self.repeats.items() if voice not in voices},
+            noises=_by(
+                (noise for group in self.noises.values() for noise in group if kept(noise)),
+                lambda noise: noise.kind,
+            ),
+            takes=tuple(take for take in self.takes if take.voice not in voices),
+            disfluent=tuple(take for take in self.disfluent if take.voice not in voices),
+        )
+
+    def only(self, half: Half) -> Pieces:
+        """Keep one half of the recordings of each kind of noise."""
+        return self.without(half="unseen" if half == "known" else "known")
+
+    def with_sounds(self, sounds: Iterable[OpenSound]) -> Pieces:
+        """Add noises; kinds that are sorts (`page_turn`) are told as their kind.
+
+        The halves of what is added alternate within each kind, so those of what was there stay.
+        """
+        added = [
+            Noise(
+                kind=KIND_OF_SORT.get(kind, kind),
+                sort=kind,
+                name=name,
+                samples=samples,
+                sample_rate_hz=rate,
+                credit=credit,
+            )
+            for kind, name, samples, rate, credit in sounds
+        ]
+        was = [noise for group in self.noises.values() for noise in group]
+        return replace(self, noises=_by([*was, *halved(added)], lambda noise: noise.kind))
+
+    def with_beds(self, beds: Iterable[Bed]) -> Pieces:
+        """Add long noises."""
+        was = [bed for group in self.beds.values() for bed in group]
+        return replace(self, beds=_by([*was, *beds], lambda bed: bed.kind))
+
+
+def load_pieces(folder: Path | None) -> Pieces:
+    """Load the shared recordings, or make what is needed where there are none."""
+    if folder is None:
+        # Only this one knows of the tests' made voice.
+        from bench.proving.made_pieces import made_pieces
+
+        return made_pieces()
+    about = json.loads((folder / "session_inputs.json").read_text())
+    catalogue = json.loads((folder / "catalogue.json").read_text())
+    clips = {
+        voice: tuple(clip for entry in entries for clip in _clips(folder, voice, entry))
+        for voice, entries in about["speech"].items()
+    }
+    noises = [
+        _noise(folder, sort, entry)
+        for sort, entries in about["events"].items()
+        for entry in entries
+    ]
+    return Pieces(
+        clips=clips,
+        noises=_by(halved(noises), lambda noise: noise.kind),
+        beds=_by((_bed(folder, entry) for entry in about["noise"]), lambda bed: bed.kind),
+        rooms=tuple(_room(folder, entry) for entry in about["rir"]),
+        repeats=_by(
+            (_repeat(folder, entry) for entry in catalogue if entry["kind"] == "repeats"),
+            lambda repeat: repeat.voice,
+        ),
+        takes=tuple(
+            _clip(folder, entry.get("voice_id") or "fr006", entry)
+            for entry in about["continuous"]
+            if entry["file"] in _WHOLE_TAKES
+        ),
+        disfluent=tuple(_clip(folder, entry["voice_id"], entry) for entry in about["disfluent"]),
+        origin="shared recordings",
+    )
+
+
+def recording_of(name: str) -> str:
+    """Give the recording that a noise is a variant of."""
+    return name.partition("#")[0]
+
+
+def halved(noises: Iterable[Noise]) -> list[Noise]:
+    """Put the recordings of each kind into the two halves by turns, in the order they come."""
+    order: dict[str, list[str]] = {}
+    put = []
+    for noise in noises:
+        names = order.setdefault(noise.kind, [])
+        recording = recording_of(noise.name)
+        if recording not in names:
+            names.append(recording)
+        half: Half = "unseen" if names.index(recording) % 2 else "known"
+        put.append(replace(noise, half=half))
+    return put
+
+
+def voice_folds(voices: Iterable[str], count: int) -> tuple[tuple[str, ...], ...]:
+    """Deal voices into so many folds, always the same: sorted, by turns."""
+    dealt = sorted(voices)
+    return tuple(tuple(dealt[fold::count]) for fold in range(count))
+
+
+def level_frames_db(samples: NDArray[np.float64], rate: int) -> NDArray[np.float64]:
+    """Level of successive 10 ms, shape (k,), dBov; -200 for silence."""
+    hop = max(1, rate // 100)
+    power = (samples[: samples.size // hop * hop].reshape(-1, hop) ** 2).mean(axis=1)
+    levels: NDArray[np.float64] = 10.0 * np.log10(np.maximum(power, 1e-20))
+    return levels
+
+
+def cut_at_pauses(clip: Clip) -> list[Clip]:
+    """Cut a long recording into phrases at its pauses."""
+    rate = clip.sample_rate_hz
+    level = level_frames_db(clip.samples, rate)
+    spoken = np.flatnonzero(level > np.percentile(level, 92.0) - 26.0)
+    breaks = np.flatnonzero(np.diff(spoken) > _CUT_PAUSE_S * 100)
+    firsts = [int(spoken[0]), *(int(spoken[at + 1]) for at in breaks)]
+    lasts = [*(int(spoken[at]) for at in breaks), int(spoken[-1])]
+    cut: list[Clip] = []
+    begun = firsts[0]
+    for index, last in enumerate(lasts):
+        if (last - begun) / 100 < _CUT_LEAST_S and index + 1 < len(lasts):
+            continue
+        first = max(0, begun - 10) * rate // 100
+        stop = min(clip.samples.size, (last + 15) * rate // 100)
+        cut.append(
+            replace(
+                clip,
+                name=f"{clip.name}#{len(cut)}",
+                samples=clip.samples[first:stop],
+                start_s=begun / 100 - first / rate,
+                stop_s=(last + 1) / 100 - first / rate,
+                text=None,
+                words=(),
+                stops_s=(),
+            )
+        )
+        begun = firsts[index + 1] if index + 1 < len(firsts) else last
+    return cut
+
+
+def _clips(folder: Path, voice: str, entry: dict[str, Any]) -> list[Clip]:
+    clip = _clip(folder, voice, entry)
+    return cut_at_pauses(clip) if clip.samples.size > _LONG_S * clip.sample_rate_hz else [clip]
+
+
+def _clip(folder: Path, voice: str, entry: dict[str, Any]) -> Clip:
+    samples, rate = _read(folder / entry["file"])
+    return Clip(
+        voice=voice,
+        name=Path(entry["file"]).stem,
+        samples=samples,
+        sample_rate_hz=rate,
+        start_s=float(entry["start"]),
+        stop_s=float(entry["end"]),
+        text=entry.get("transcript") or None,
+        words=tuple((str(word), float(a), float(b)) for word, a, b in entry.get("words") or ()),
+        stops_s=tuple((float(a), float(b)) for _, a, b in entry.get("stops") or () if a >= 0.0),
+    )
+
+
+def _noise(folder: Path, sort: str, entry: dict[str, Any]) -> Noise:
+    samples, rate = _read(folder / entry["file"])
+    first, stop = (round(edge * rate) for edge in entry["active"])
+    return Noise(
+        kind=KIND_OF_SORT[sort],
+        sort=sort,
+        name=Path(entry["file"]).stem,
+        samples=samples[first:stop],
+        sample_rate_hz=rate,
+    )
+
+
+def _bed(folder: Path, entry: dict[str, Any]) -> Bed:
+    samples, rate = _read(folder / entry["file"])
+    name = Path(entry["file"]).stem
+    return Bed(
+        kind=_BED_KINDS.get(name, "roomtone"), name=name, samples=samples, sample_rate_hz=rate
+    )
+
+
+def _room(folder: Path, entry: dict[str, Any]) -> Room:
+    samples, rate = _read(folder / entry["file"])
+    first = max(0, int(np.argmax(np.abs(samples))) - rate // 1000)
+    return Room(name=Path(entry["file"]).stem, samples=samples[first:], sample_rate_hz=rate)
+
+
+def _repeat(folder: Path, entry: dict[str, Any]) -> Repeat:
+    samples, rate = _read(folder / entry["file"])
+    return Repeat(
+        voice=entry["voice_id"],
+        key=Path(entry["file"]).stem,
+        text=entry["transcript"],
+        renditions=tuple(_rendition(samples, rate, said) for said in entry["renditions"]),
+    )
+
+
+def _rendition(samples: NDArray[np.float64], rate: int, said: dict[str, Any]) -> Rendition:
+    start_s = float(said["start"])
+    return Rendition(
+        name=said["id"],
+        samples=samples[round(start_s * rate) : round(said["end"] * rate)],
+        sample_rate_hz=rate,
+        words=tuple((str(word), a - start_s, b - start_s) for word, a, b in said["words"]),
+        style=said.get("style", ""),
+        whole=bool(said.get("whole", True)),
+    )
+
+
+def _read(path: Path) -> tuple[NDArray[np.float64], int]:
+    samples, rate = soundfile.read(path, always_2d=True)
+    return samples.mean(axis=1), int(rate)
+
+
+def _by(things: Iterable[_T], key: Callable[[_T], str]) -> dict[str, tuple[_T, ...]]:
+    grouped: dict[str, list[_T]] = {}
+    for thing in things:
+        grouped.setdefault(key(thing), []).append(thing)
+    return {name: tuple(group) for name, group in grouped.items()}
