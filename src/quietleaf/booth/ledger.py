@@ -33,6 +33,7 @@ from quietleaf.booth.reading import READING_STATES, HandIn, ReadingFacts
 from quietleaf.errors import Damaged, Invalid
 
 FORMAT = "quietleaf/ledger/1"
+_HEAD = b'{"crc32":"'
 HEAD_BYTES = 20
 
 
@@ -115,11 +116,7 @@ def read_ledger(data: bytes, name: str) -> LedgerText:
             bad_line = bad_line or line_number
             continue
         if bad_line or members.get("number") != len(edits) + 1:
-            raise Damaged(
-                "ledger/damaged",
-                f"Line {bad_line or line_number} of {name} is not as it was written, and there "
-                "are entries after it. Bring this reading's folder back from a backup.",
-            )
+            raise _damaged(bad_line or line_number, name)
         try:
             edits.append(_edit(members, name))
         except (KeyError, TypeError, ValueError) as fault:
@@ -129,7 +126,26 @@ def read_ledger(data: bytes, name: str) -> LedgerText:
                 "Bring this reading's folder back from a backup.",
             ) from fault
         whole = reached
+    if _holds_an_entry(data[whole:]):
+        raise _damaged(len(edits) + 1, name)
     return LedgerText(edits=tuple(edits), whole_bytes=whole)
+
+
+def _holds_an_entry(end: bytes) -> bool:
+    """Tell whether a whole entry stands behind a line whose own end was damaged."""
+    return any(
+        _checked(_HEAD + piece.partition(b"\n")[0]) is not None
+        for piece in end.split(_HEAD)[1:]
+        if b"\n" in piece
+    )
+
+
+def _damaged(line_number: int, name: str) -> Damaged:
+    return Damaged(
+        "ledger/damaged",
+        f"Line {line_number} of {name} is not as it was written, and there "
+        "are entries after it. Bring this reading's folder back from a backup.",
+    )
 
 
 def _checked(line: bytes) -> dict[str, Any] | None:

@@ -37,6 +37,12 @@ def test_a_missing_line_is_damage() -> None:
         read_ledger(LINES[0] + LINES[2], "it")
 
 
+def test_a_line_end_that_was_damaged_does_not_hide_the_entry_behind_it() -> None:
+    run_together = LINES[1][:-1] + b"J" + LINES[2]
+    with pytest.raises(Damaged, match="Line 2 of it is not as it was written"):
+        read_ledger(LINES[0] + run_together, "it")
+
+
 def test_a_doubled_line_is_damage() -> None:
     with pytest.raises(Damaged, match="Line 2 of it"):
         read_ledger(LINES[0] + LINES[0], "it")
