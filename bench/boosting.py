@@ -1,0 +1,62 @@
+"""Boosted trees as scikit-learn learns them, turned into `quietleaf.listening.trees`.
+
+scikit-learn is for makers alone: what reads their numbers does not need it.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from quietleaf.listening.trees import LEAF, Trees, packed
+
+LINE = 96
+
+
+def trees_of(learned: Any) -> Trees:
+    """Take the trees out of a fitted `HistGradientBoostingClassifier` (or regressor).
+
+    Splits lie at half floats, which the features of a recording hardly tell from what was learned;
+    `tree_scores` and `decision_function` are nearly, not wholly, the same.
+    """
+    feature: list[int] = []
+    number: list[float] = []
+    right: list[int] = []
+    tree_nodes: list[int] = []
+
+    def lay(nodes: NDArray[np.void], at: int) -> None:
+        node = nodes[at]
+        here = len(feature)
+        if node["is_leaf"]:
+            feature.append(LEAF)
+            number.append(float(node["value"]))
+            right.append(0)
+            return
+        feature.append(int(node["feature_idx"]))
+        number.append(float(node["num_threshold"]))
+        right.append(0)
+        lay(nodes, int(node["left"]))
+        right[here] = len(feature) - here
+        lay(nodes, int(node["right"]))
+
+    for round_of_trees in learned._predictors:
+        for tree in round_of_trees:
+            before = len(feature)
+            lay(tree.nodes, 0)
+            tree_nodes.append(len(feature) - before)
+    assert max(tree_nodes) < LEAF
+    return Trees(
+        feature=np.array(feature, dtype=np.uint8),
+        number=np.clip(number, -65_000.0, 65_000.0).astype(np.float16),
+        right=np.array(right, dtype=np.uint8),
+        tree_nodes=np.array(tree_nodes, dtype=np.uint8),
+        base=np.asarray(learned._baseline_prediction, dtype=np.float32).ravel(),
+    )
+
+
+def as_lines(trees: Trees) -> str:
+    """Write trees as the lines of a text in a module."""
+    text = packed(trees)
+    return "\n".join(text[at : at + LINE] for at in range(0, len(text), LINE))
