@@ -9,12 +9,13 @@ from quietleaf.listening.sound_frames import sound_frames
 RATE = 16_000
 
 
-def syllables(per_s: float, length_s: float, noise: float = 1e-4) -> np.ndarray:
+def syllables(per_s: float, length_s: float) -> np.ndarray:
     """A buzz of 120 Hz whose loudness rises and falls so many times a second."""
     time_s = np.arange(round(length_s * RATE)) / RATE
     buzz = sum(np.sin(2 * np.pi * 120 * k * time_s) / k for k in range(1, 20))
     swell = np.maximum(0.02, np.sin(np.pi * per_s * time_s) ** 2)
-    return 0.1 * buzz * swell + noise * np.random.default_rng(2).normal(size=time_s.size)
+    room = 1e-4 * np.random.default_rng(2).normal(size=time_s.size)
+    return np.asarray(0.1 * buzz * swell + room)
 
 
 def counted(samples: np.ndarray) -> PaceMemory:
