@@ -114,7 +114,7 @@ def _repeats(voice: str) -> tuple[Repeat, ...]:
         first = round(base.start_s * RATE_HZ)
         sound = base.samples[first : round(base.stop_s * RATE_HZ)]
         renditions = []
-        for variant in range(4):
+        for variant in range(8):
             draw = np.random.default_rng([index, variant])
             stretched = np.interp(
                 np.arange(0.0, sound.size - 1.0, draw.uniform(0.93, 1.07)),
