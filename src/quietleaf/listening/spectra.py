@@ -102,7 +102,7 @@ def spectral_filters(sample_rate_hz: int) -> SpectralFilters:
     size = 2 * round(sample_rate_hz * WINDOW_S / 2)
     window = np.hanning(size + 1)[:size]
     bin_hz = sample_rate_hz / size
-    hz = np.arange(size // 2 + 1) * bin_hz
+    hz = np.arange(size // 2 + 1, dtype=np.float64) * bin_hz
     # The last bin, at half the rate, belongs to no band.
     used = int(min(hz.size - 1, BAND_EDGES_HZ[-1] / bin_hz + 1))
     # A Hann window's power, both halves of the spectrum: white noise of power 1 sums to 1.
@@ -176,7 +176,9 @@ def spectra_of(
         power = _mean_power(samples, some, filters)
         sums[done:stop] = power[:, : filters.sums.shape[0]] @ filters.sums
         periodic[done:stop], pitch_hz[done:stop] = _periods(power, filters)
-    level = 10.0 * np.log10(np.maximum(sums, np.float32(_NOTHING)))
+    level: NDArray[np.float32] = np.float32(10.0) * np.log10(
+        np.maximum(sums, np.float32(_NOTHING)), dtype=np.float32
+    )
     return Spectra(
         mels_dbov=level[:, :MELS].copy(),
         bands_dbov=level[:, MELS:].copy(),
@@ -225,7 +227,8 @@ def _mel_triangles(hz: NDArray[np.float64]) -> NDArray[np.float64]:
     corners = np.linspace(low, high, MELS + 2)
     rise = (mel[:, np.newaxis] - corners[:-2]) / (corners[1:-1] - corners[:-2])
     fall = (corners[2:] - mel[:, np.newaxis]) / (corners[2:] - corners[1:-1])
-    return np.maximum(0.0, np.minimum(rise, fall))
+    triangles: NDArray[np.float64] = np.maximum(0.0, np.minimum(rise, fall))
+    return triangles
 
 
 def _band_sums(hz: NDArray[np.float64]) -> NDArray[np.float64]:
