@@ -32,6 +32,9 @@ class HearingLimits:
     long_pause_s : float
         Longer than any pause between paragraphs (0.4 to 1.8 s: Kazlauskiene and Kalasinskaite
         2019), with room to spare; noted, no more. Ours.
+    hum_below_speech_db : float
+        Hum, as the ear weighs it, lies this far under speech, or it is to be heard: at 65 dB(A) of
+        speech it has sunk into any room where people listen. Ours.
     noise_below_speech_db_ear, noise_below_speech_db_again : float
         Room noise must lie this far under speech. Libraries ask for -60 dB under speech at -23 to
         -18 dB, 37 dB at least; recordings of volunteers that are listened to with pleasure come
@@ -48,6 +51,7 @@ class HearingLimits:
     dropouts_again_per_hour: float = 60.0
     dead_air_s: float = 5.0
     long_pause_s: float = 3.0
+    hum_below_speech_db: float = 50.0
     noise_below_speech_db_ear: float = 20.0
     noise_below_speech_db_again: float = 10.0
     speech_s_min: float = 1.0

@@ -29,6 +29,7 @@ from quietleaf.listening.hearing import (
     LevelTrack,
     Peak,
 )
+from quietleaf.listening.hum import hum_findings
 from quietleaf.listening.level_steps import steps_of_power
 from quietleaf.listening.limits import HEARING_LIMITS, HearingLimits
 from quietleaf.listening.loudness_windows import (
@@ -55,6 +56,13 @@ from quietleaf.listening.sentence_starts import (
     step_frames,
 )
 from quietleaf.listening.series import Series
+from quietleaf.listening.sound_frames import SoundMemory, rest_of_sound, start_sound, step_sound
+from quietleaf.listening.sound_listeners import (
+    SoundListeners,
+    start_listeners,
+    step_listeners,
+    with_rest,
+)
 from quietleaf.listening.speech import pauses_between, speech_frames
 from quietleaf.listening.speech_level import active_speech_level_dbov, loudest, mean_sample
 from quietleaf.listening.verdict import verdict_of
@@ -79,6 +87,8 @@ class ListenState:
     slot_rest: NDArray[np.float64]
     sentences: SentenceMemory
     starts: list[SentenceStart]
+    sound: SoundMemory
+    listeners: SoundListeners
     samples: int
     frames: int
 
@@ -157,6 +167,8 @@ def start(
         slot_rest=np.empty(0),
         sentences=start_sentences(sample_rate_hz),
         starts=[],
+        sound=start_sound(sample_rate_hz, channels),
+        listeners=start_listeners(sample_rate_hz),
         samples=0,
         frames=0,
     )
@@ -204,8 +216,11 @@ def step(state: ListenState, block: NDArray[np.float64]) -> None:
             "A measurement needs samples near full scale; this sound holds numbers far beyond it. "
             "Export the recording again.",
         )
+    voice_power = low_power = np.empty(0)
     if done:
-        _take_frames(state, energies[:, :, :done])
+        voice_power, low_power = _take_frames(state, energies[:, :, :done])
+    for chunk in step_sound(state.sound, block, voice_power, low_power):
+        step_listeners(state.listeners, chunk)
     state.samples += block.shape[0]
     state.frames += done
 
@@ -231,10 +246,12 @@ def result(state: ListenState) -> Hearing:
         dc=mean_sample(state.memories, state.samples),
     )
     sample_peak = float(runs.sample_peak.max())
+    listeners = with_rest(state.listeners, rest_of_sound(state.sound))
     findings = [
         *clip_findings(runs.flat_tops, sample_peak, rate, state.limits),
         *dropout_findings(runs.zero_runs, pauses_s, state.samples, rate, state.limits),
         *dead_air_findings(pauses_s, state.limits),
+        *hum_findings(listeners.hum, level, state.limits),
     ]
     findings.sort(key=lambda found: found.start_s)
     duration_s = state.samples / rate
@@ -263,14 +280,18 @@ def result(state: ListenState) -> Hearing:
     )
 
 
-def _take_frames(state: ListenState, energies: NDArray[np.float64]) -> None:
+def _take_frames(
+    state: ListenState, energies: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Take in what frames hold; give their powers above 80 Hz, and from 80 to 500 Hz."""
     k_energy, full_energy, voice_energy, low_energy = energies
     count = k_energy.shape[1]
     step_loudness(state.loudness, k_energy)
     lengths = np.diff(frame_starts(state.frames, count + 1, state.sample_rate_hz))
     voice_power = voice_energy.max(axis=0) / lengths
     state.steps.extend(steps_of_power(voice_power))
-    found = step_frames(state.sentences, voice_power, low_energy.max(axis=0) / lengths)
+    low_power = low_energy.max(axis=0) / lengths
+    found = step_frames(state.sentences, voice_power, low_power)
     state.starts.extend(found)
 
     power = np.concatenate([state.slot_rest, full_energy.max(axis=0) / lengths])
@@ -278,6 +299,7 @@ def _take_frames(state: ListenState, energies: NDArray[np.float64]) -> None:
     whole = power[: slots * FRAMES_A_SLOT].reshape(slots, FRAMES_A_SLOT)
     state.slot_cdb.extend(_cdb(whole.mean(axis=1)))
     state.slot_rest = power[slots * FRAMES_A_SLOT :].copy()
+    return voice_power, low_power
 
 
 def _cdb(power: NDArray[np.float64]) -> NDArray[np.int16]:

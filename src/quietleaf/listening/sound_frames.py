@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.listening.frames import FRAMES_PER_S
+from quietleaf.listening.frames import FRAMES_PER_S, frame_start
 from quietleaf.listening.sentence_frames import band_frames, band_numbers
 from quietleaf.listening.spectra import (
     NOTHING_DBOV,
@@ -33,6 +33,8 @@ class SoundFrames:
     ----------
     first : int
         Index of the first frame; frame ``i`` covers the samples from ``floor(i rate / 100 + 1/2)``.
+    samples : ndarray, shape (c, n), float32, full scale 1.0
+        What the frames cover; not to be written to.
     level_dbov : ndarray, shape (k,), float32
         Of the 10 ms alone, above 80 Hz, of the louder channel; -120 for nothing.
     low_dbov : ndarray, shape (k,), float32
@@ -42,6 +44,7 @@ class SoundFrames:
     """
 
     first: int
+    samples: NDArray[np.float32]
     level_dbov: NDArray[np.float32]
     low_dbov: NDArray[np.float32]
     spectra: Spectra
@@ -138,12 +141,17 @@ def _is_whole(memory: SoundMemory) -> bool:
 def _chunk(memory: SoundMemory, count: int) -> SoundFrames:
     samples = _joined(memory.samples)
     memory.samples = [samples]
-    last = int(frame_middles(memory.first + count - 1, 1, memory.filters.sample_rate_hz)[0])
+    rate = memory.filters.sample_rate_hz
+    start, stop = (
+        frame_start(index, rate) - memory.position for index in (memory.first, memory.first + count)
+    )
+    last = int(frame_middles(memory.first + count - 1, 1, rate)[0])
     missing = last + memory.filters.reach - (memory.position + samples.shape[1])
     if missing > 0:
         samples = np.pad(samples, ((0, 0), (0, missing)))
     return SoundFrames(
         first=memory.first,
+        samples=samples[:, start:stop],
         level_dbov=_dbov(np.concatenate(memory.voice)[:count]),
         low_dbov=_dbov(np.concatenate(memory.low)[:count]),
         spectra=spectra_of(samples, memory.position, memory.first, count, memory.filters),
