@@ -4,7 +4,7 @@ SHELL := /bin/sh
 .NOTPARALLEL:
 BIN := .venv/bin
 
-.PHONY: help setup run demo test long bench check locks helpers
+.PHONY: help setup run demo test long bench prove check locks helpers
 
 help: ## these lines
 	@sed -n 's/^\([a-z]*\):.*## /  make \1	/p' $(MAKEFILE_LIST) | expand -t 16
@@ -27,6 +27,9 @@ long: helpers ## the long tests, and the laws on many more examples
 
 bench: helpers ## speed and memory beside general-purpose programs
 	@$(BIN)/python -m bench $(ARGS)
+
+prove: helpers ## what the hearing finds in messy sessions made with their truth
+	@$(BIN)/python -m bench.proving $(ARGS)
 
 check: helpers ## style, types and the direction of imports
 	@$(BIN)/ruff check

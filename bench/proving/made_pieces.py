@@ -19,18 +19,22 @@ from bench.proving.pieces import (
     Room,
     halved,
 )
-from tests.voices import RATE_HZ, Made
+from bench.proving.shaping import resampled
+from tests.voices import RATE_HZ as VOICE_HZ
+from tests.voices import Made
 
+RATE_HZ = 16_000
 _VOICES = ("made-1", "made-2")
-_CLIPS = 24
+_CLIPS = 18
 _SYLLABLE_S = 0.2
+_EDGE_S = 0.06
 _BANDS_HZ = {
     "cough": (250.0, 3_500.0),
-    "rustle": (1_500.0, 12_000.0),
+    "rustle": (1_500.0, 7_500.0),
     "noise": (80.0, 1_200.0),
     "breath": (800.0, 5_000.0),
     "breath-natural": (900.0, 4_000.0),
-    "click": (1_500.0, 9_000.0),
+    "click": (1_500.0, 7_000.0),
 }
 _LENGTHS_S = {
     "cough": 0.4,
@@ -97,7 +101,7 @@ def _clip(voice: str, name: str, seed: int, length_s: float) -> Clip:
     return Clip(
         voice=voice,
         name=name,
-        samples=made.samples(),
+        samples=resampled(made.samples(), VOICE_HZ, RATE_HZ),
         sample_rate_hz=RATE_HZ,
         start_s=start_s,
         stop_s=stop_s,
@@ -111,23 +115,21 @@ def _repeats(voice: str) -> tuple[Repeat, ...]:
     repeats = []
     for index in range(10):
         base = _clip(voice, "", 900 + index, 0.55)
-        first = round(base.start_s * RATE_HZ)
-        sound = base.samples[first : round(base.stop_s * RATE_HZ)]
+        first = round((base.start_s - _EDGE_S) * RATE_HZ)
+        sound = base.samples[first : round((base.stop_s + _EDGE_S) * RATE_HZ)]
         renditions = []
         for variant in range(8):
             draw = np.random.default_rng([index, variant])
-            stretched = np.interp(
-                np.arange(0.0, sound.size - 1.0, draw.uniform(0.93, 1.07)),
-                np.arange(sound.size),
-                sound,
-            )
+            tempo = draw.uniform(0.93, 1.07)
+            stretched = resampled(sound, RATE_HZ * tempo, RATE_HZ)
             said = stretched + 1e-4 * draw.normal(size=stretched.size)
+            edge_s = _EDGE_S / tempo
             renditions.append(
                 Rendition(
                     name=f"{index}-{variant}",
                     samples=said,
                     sample_rate_hz=RATE_HZ,
-                    words=((f"lo{index}", 0.0, said.size / RATE_HZ),),
+                    words=((f"lo{index}", edge_s, said.size / RATE_HZ - edge_s),),
                     style="",
                     whole=True,
                 )

@@ -1,0 +1,173 @@
+"""Made sessions: the same from the same seed, and labels lie where the sound is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from bench.proving.labels import FAULTS, faults, of_kind
+from bench.proving.mess import CLEAN, DENSE, RESTARTS_TRUE, RESTARTS_WARPED, How, Mess
+from bench.proving.pieces import Noise, Pieces, load_pieces, voice_folds
+from bench.proving.reading import SAME_AGAIN_S
+from bench.proving.session import Session, make_session
+from bench.proving.shaping import rms_db
+
+LENGTH_S = 60.0
+FAULTY = replace(
+    DENSE, restarts=3.0, dropouts=2.0, repeats=2.0, drops=2.0, clips=2.0, floor_dbfs=(-70.0, -70.0)
+)
+
+
+@pytest.fixture(scope="module")
+def pieces() -> Pieces:
+    return load_pieces(None)
+
+
+@pytest.fixture(scope="module")
+def faulty(pieces: Pieces) -> Session:
+    return made(pieces, FAULTY)
+
+
+def made(pieces: Pieces, mess: Mess, voice: str = "made-1", seed: int = 5) -> Session:
+    return make_session(pieces, seed, voice=voice, length_s=LENGTH_S, mess=mess)
+
+
+def part(session: Session, start_s: float, end_s: float) -> NDArray[np.float64]:
+    rate = session.sample_rate_hz
+    return session.samples[round(start_s * rate) : round(end_s * rate)]
+
+
+def test_the_same_seed_gives_the_same(pieces: Pieces, faulty: Session) -> None:
+    again = made(pieces, FAULTY)
+    assert np.array_equal(again.samples, faulty.samples)
+    assert again.labels == faulty.labels
+    assert not np.array_equal(made(pieces, FAULTY, seed=6).samples[:1000], faulty.samples[:1000])
+
+
+def test_a_clean_session_has_no_faults(pieces: Pieces) -> None:
+    session = made(pieces, CLEAN)
+    assert faults(session.labels) == ()
+    assert len(of_kind(session.labels, "speech")) > 8
+    assert session.length_s >= LENGTH_S
+    assert np.abs(session.samples).max() < 1.0
+
+
+def test_faults_of_samples_lie_where_they_are_told(faulty: Session) -> None:
+    drops = of_kind(faulty.labels, "dropout")
+    rate = faulty.sample_rate_hz
+    assert {label.detail["what"] for label in drops} == {"zeros", "repeated", "dropped"}
+    for label in drops:
+        if label.detail["what"] == "zeros":
+            assert not part(faulty, label.start_s, label.end_s).any()
+        elif label.detail["what"] == "repeated":
+            start, size = round(label.start_s * rate), label.detail["size"]
+            block = faulty.samples[start : start + size]
+            assert np.array_equal(block, faulty.samples[start - size : start])
+    for label in of_kind(faulty.labels, "clip"):
+        there = np.abs(part(faulty, label.start_s, label.end_s))
+        assert (there >= label.detail["ceiling"] - 1e-12).sum() >= 6
+
+
+def test_sounds_lie_where_they_are_told(pieces: Pieces) -> None:
+    mess = replace(CLEAN, natural_breaths=0.0, rustles=3.0, coughs=3.0, under_speech=0.0)
+    session = made(pieces, mess)
+    sounds = of_kind(session.labels, "rustle", "cough")
+    assert len(sounds) > 3
+    for label in sounds:
+        before = rms_db(part(session, label.start_s - 0.1, label.start_s - 0.02))
+        assert rms_db(part(session, label.start_s, label.end_s)) > before + 6.0
+        assert label.detail["source"] in {
+            noise.name for group in pieces.noises.values() for noise in group
+        }
+
+
+@pytest.mark.parametrize("voice", ["made-2", "made-3"])
+def test_a_false_start_is_alike_and_lies_between_pauses(pieces: Pieces, voice: str) -> None:
+    mess = RESTARTS_TRUE if voice == "made-3" else RESTARTS_WARPED
+    session = made(pieces, replace(mess, restarts=9.0), voice)
+    restarts = of_kind(session.labels, "restart")
+    assert len(restarts) >= 3
+    speech = of_kind(session.labels, "speech")
+    for label in restarts:
+        (before, onset), (ended, again) = (
+            label.detail["pause_before_s"],
+            label.detail["pause_again_s"],
+        )
+        assert before < onset == label.start_s < ended < again == label.end_s
+        silent = rms_db(part(session, onset - 0.15, onset - 0.08))
+        spoken = rms_db(part(session, onset, ended))
+        if not label.detail["between"] and label.detail["attempt"] == 1:
+            assert spoken > silent + 10.0
+        tried = next(one for one in speech if one.start_s == onset)
+        read = next(one for one in speech if one.start_s == again)
+        assert tried.detail["role"] == "attempt"
+        assert read.detail["clip"] == tried.detail["clip"]
+
+
+def test_no_sentence_comes_back_soon_unless_it_is_told(pieces: Pieces) -> None:
+    session = make_session(pieces, 2, voice="made-1", length_s=150.0, mess=CLEAN)
+    said = [
+        label
+        for label in of_kind(session.labels, "speech")
+        if label.detail["role"] in ("read", "doubled")
+    ]
+    ended_s: dict[str, float] = {}
+    for label in said:
+        clip = label.detail["clip"]
+        assert label.start_s - ended_s.get(clip, -np.inf) >= SAME_AGAIN_S
+        ended_s[clip] = label.end_s
+    assert all(one.end_s <= other.start_s for one, other in pairwise(said))
+
+
+def test_a_voice_with_few_sentences_ends_early(pieces: Pieces) -> None:
+    few = replace(pieces, clips={"made-1": pieces.clips["made-1"][:3]})
+    session = make_session(few, 1, voice="made-1", length_s=60.0, mess=CLEAN)
+    assert session.length_s < 25.0
+
+
+def test_rooms_bands_and_steps_are_laid(pieces: Pieces) -> None:
+    mess = replace(CLEAN, room=0, band_hz=4_000.0, steps=3.0, microphone="dark")
+    session = made(pieces, mess)
+    assert of_kind(session.labels, "room")
+    assert of_kind(session.labels, "level-step")
+    spectrum = np.abs(np.fft.rfft(session.samples))
+    hz = np.fft.rfftfreq(session.samples.size, 1.0 / session.sample_rate_hz)
+    assert spectrum[hz > 4_300.0].max() < 1e-3 * spectrum.max()
+
+
+def test_recordings_and_voices_can_be_held_out(pieces: Pieces) -> None:
+    def names(some: Pieces) -> Iterator[Noise]:
+        return (noise for group in some.noises.values() for noise in group)
+
+    known = {noise.name for noise in names(pieces.only("known"))}
+    unseen = {noise.name for noise in names(pieces.only("unseen"))}
+    assert not known & unseen
+    assert known | unseen == {noise.name for noise in names(pieces)}
+    assert "made-1" not in pieces.without(voices=["made-1"]).voices
+    assert voice_folds(["c", "a", "b"], 2) == (("a", "c"), ("b",))
+    sound = np.ones(100)
+    more = pieces.with_sounds(
+        [("page_turn", "p#1", sound, 8_000, "-"), ("page_turn", "p#2", sound, 8_000, "-")]
+    )
+    added = [noise for noise in names(more) if noise.name.startswith("p#")]
+    assert [noise.kind for noise in added] == ["rustle", "rustle"]
+    assert added[0].half == added[1].half
+    assert {noise.name for noise in names(more.only("known"))} >= known
+
+
+def test_shared_recordings_make_sessions(recordings: Path) -> None:
+    shared = load_pieces(recordings)
+    assert set(shared.noises) <= {*FAULTS, "breath-natural"}
+    both: tuple[tuple[str, How], ...] = (("lj", "warped"), (shared.repeat_voices[0], "true"))
+    for voice, how in both:
+        session = make_session(
+            shared, 3, voice=voice, length_s=40.0, mess=replace(DENSE, how=how, restarts=6.0)
+        )
+        assert of_kind(session.labels, "restart")
+        assert session.words_count
