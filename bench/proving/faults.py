@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +33,10 @@ _DRIVE_DB = (3.0, 12.0)
 _CEILING = 0.999
 _CLIPPED_GAIN_MOST_DB = 15.0
 _BLOCK_SAMPLES = (128, 4096)
+_BESIDE = ("speech", "pause", "breath-natural", "restart", "hum", "echo", "room")
+"""What faults of other kinds may lie in."""
+_ATTENUATED = 0.35
+_ATTENUATED_DB = (1.0, 10.0)
 _BED_KINDS = ("fan", "hiss", "traffic", "dishes")
 
 
@@ -42,8 +46,11 @@ class Places:
     def __init__(self, labels: Sequence[Label], length_s: float) -> None:
         self.length_s = length_s
         self.speech = of_kind(labels, "speech")
-        kinds = ("speech", "pause", "breath-natural", "restart", "hum")
-        self._taken = [(one.start_s, one.end_s) for one in labels if one.kind not in kinds]
+        self._taken = [
+            (one.start_s, one.end_s)
+            for one in labels
+            if one.kind not in _BESIDE and "bed" not in one.detail
+        ]
 
     def free(self, start_s: float, end_s: float) -> bool:
         """Say whether nothing lies near."""
@@ -151,6 +158,16 @@ def with_sample_faults(
             label = _clip(samples, rate, at_s, stretch_s, draw)
             if label is not None:
                 told.append(label)
+    if mess.clips and draw.random() < _ATTENUATED:
+        # Clipped on the way, and turned down afterwards.
+        gain = gain_of(-float(draw.uniform(*_ATTENUATED_DB)))
+        samples *= gain
+        told = [
+            replace(one, detail={**one.detail, "ceiling": one.detail["ceiling"] * gain})
+            if one.kind == "clip"
+            else one
+            for one in told
+        ]
     draw = draws("dropouts")
     for _ in range(_count(draw, mess.dropouts, length_s)):
         gap_s = float(np.exp(draw.uniform(math.log(0.003), math.log(0.08))))
@@ -271,7 +288,7 @@ def _clip(
     peak = float(np.abs(part).max())
     drive_db = float(draw.uniform(*_DRIVE_DB))
     gain_db = drive_db - 20.0 * math.log10(max(peak, 1e-9) / _CEILING)
-    if draw.random() < 0.5 and gain_db < _CLIPPED_GAIN_MOST_DB:
+    if draw.random() < 0.7 and gain_db < _CLIPPED_GAIN_MOST_DB:
         ramp = faded(np.ones(part.size), rate, 0.02, 0.02)
         part *= 1.0 + ramp * (gain_of(gain_db) - 1.0)
         ceiling = _CEILING

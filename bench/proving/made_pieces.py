@@ -5,6 +5,8 @@ Enough to run everything; figures reached on these say nothing of real readings.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import butter, sosfilt
@@ -24,8 +26,8 @@ from tests.voices import RATE_HZ as VOICE_HZ
 from tests.voices import Made
 
 RATE_HZ = 16_000
-_VOICES = ("made-1", "made-2")
-_CLIPS = 18
+_CLIPS = 16
+_HIGHER = 1.2
 _SYLLABLE_S = 0.2
 _EDGE_S = 0.06
 _BANDS_HZ = {
@@ -67,9 +69,10 @@ def made_pieces() -> Pieces:
     decay = np.exp(-np.arange(round(0.5 * RATE_HZ)) / (0.09 * RATE_HZ))
     response = 0.25 * decay * draw.normal(size=decay.size)
     response[0] = 1.0
+    clips = _clips("made-1")
     fan = _filtered(draw, 4 * RATE_HZ, (60.0, 2_000.0))
     return Pieces(
-        clips={voice: _clips(voice, index) for index, voice in enumerate(_VOICES)},
+        clips={"made-1": clips, "made-2": tuple(_higher(clip, "made-2") for clip in clips)},
         noises=grouped,
         beds={"fan": (Bed(kind="fan", name="fan-0", samples=fan, sample_rate_hz=RATE_HZ),)},
         rooms=(Room(name="room-0", samples=response, sample_rate_hz=RATE_HZ),),
@@ -80,11 +83,24 @@ def made_pieces() -> Pieces:
     )
 
 
-def _clips(voice: str, seed: int) -> tuple[Clip, ...]:
-    lengths_s = 2.0 + 2.5 * np.random.default_rng(40 + seed).random(_CLIPS)
+def _clips(voice: str) -> tuple[Clip, ...]:
+    lengths_s = 2.4 + 2.5 * np.random.default_rng(40).random(_CLIPS)
     return tuple(
-        _clip(voice, f"{voice}-{index}", 100 * (seed + 1) + index, float(length_s))
+        _clip(voice, f"{voice}-{index}", 100 + index, float(length_s))
         for index, length_s in enumerate(lengths_s)
+    )
+
+
+def _higher(clip: Clip, voice: str) -> Clip:
+    """Give the clip to another voice, quicker and higher."""
+    return replace(
+        clip,
+        voice=voice,
+        name=clip.name.replace(clip.voice, voice),
+        samples=resampled(clip.samples, RATE_HZ * _HIGHER, RATE_HZ),
+        start_s=clip.start_s / _HIGHER,
+        stop_s=clip.stop_s / _HIGHER,
+        words=tuple((word, a / _HIGHER, b / _HIGHER) for word, a, b in clip.words),
     )
 
 

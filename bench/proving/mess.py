@@ -36,6 +36,9 @@ class Mess:
         Number of the impulse response that the voice is heard through.
     wet : bool
         The whole is heard through a room and told as echo.
+    wide : bool
+        Mixed at the sampling rate that comes out (48 kHz if none is asked for), so that noises have
+        what the voice has not; else at the voice's own.
     band_hz : float or None
         Nothing above this; as from a narrow origin.
     coded_kbps : int or None
@@ -72,6 +75,7 @@ class Mess:
     floor: Floor = "pink"
     room: int | None = None
     wet: bool = False
+    wide: bool = False
     band_hz: float | None = None
     microphone: Microphone = "plain"
     coded_kbps: int | None = None

@@ -22,6 +22,8 @@ EARLY_S, LATE_S = 0.6, 0.1
 """A cut begins from so long before the pause before the attempt to so long after its onset, and
 ends likewise at what is read again."""
 ANY_NOISE_ROW = "any noise"
+FIX_ROW = "restart fix"
+"""Cuts that are proposed, without those that somebody should only listen to."""
 DEAD_AIR_OPEN_S = 3.0
 """A pause of this length that is not told as dead air may be found as such."""
 _WHOLE = 0.5
@@ -203,6 +205,8 @@ def score(labels: Iterable[Label], findings: Iterable[Found], *, length_s: float
         else:
             rows[kind], mistaken = _score_kinds(known, heard, (kind,), length_s)
         wrong += [(one, _beneath(known, one)) for one in mistaken]
+    fixes = [one for one in heard if one.severity == "fix"]
+    rows[FIX_ROW], _ = score_restarts(known, fixes)
     rows[ANY_NOISE_ROW], _ = _score_kinds(known, heard, ANY_NOISE, length_s)
     for kind in ("level-step", "dropout"):
         spans = [(one.start_s, one.end_s) for one in heard if one.kind == kind]

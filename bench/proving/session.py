@@ -36,6 +36,7 @@ from bench.proving.timeline import Timeline
 from tests.helpers import find_ffmpeg
 
 LOWEST_RATE_HZ = 16_000
+WIDE_RATE_HZ = 48_000
 _PEAK_MOST = 0.95
 _OTHERS = 3
 
@@ -79,13 +80,14 @@ def make_session(
 ) -> Session:
     """Make a session of about so long; shorter where the voice has too few sentences.
 
-    A voice of the repeats reads from them if ``mess.how`` is true or it has no clips. Sounds are
-    mixed at the voice's own sampling rate, so that no noise has a band that the voice has not;
-    ``sample_rate_hz`` is what comes out (None: the voice's own, 16 kHz at least).
+    A voice of the repeats reads from them if ``mess.how`` is true or it has no clips. Unless
+    ``mess.wide``, sounds are mixed at the voice's own sampling rate, so that no noise has a band
+    that the voice has not; ``sample_rate_hz`` is what comes out (None: the voice's own, 16 kHz at
+    least).
     """
     draws = _draws(seed)
     draw = draws("session")
-    reader = _reader(pieces, voice, mess)
+    reader = _reader(pieces, voice, mess, (sample_rate_hz or WIDE_RATE_HZ) if mess.wide else None)
     rate = reader.rate_hz
     speech_dbov = float(draw.uniform(*mess.speech_dbov))
     floor_db = float(draw.uniform(*mess.floor_dbfs))
@@ -154,14 +156,14 @@ def _draws(seed: int) -> Draws:
     return named
 
 
-def _reader(pieces: Pieces, voice: str, mess: Mess) -> Reader:
+def _reader(pieces: Pieces, voice: str, mess: Mess, rate_hz: int | None) -> Reader:
     if voice in pieces.repeats and (mess.how == "true" or voice not in pieces.clips):
-        return RepeatReader(pieces.repeats[voice])
+        return RepeatReader(pieces.repeats[voice], rate_hz)
     if voice not in pieces.clips:
         raise ValueError(f"no voice {voice}; there are {', '.join(pieces.voices)}")
     if mess.how == "true" and mess.restarts:
         raise ValueError(f"{voice} said nothing twice; {', '.join(pieces.repeat_voices)} did")
-    return ClipReader(pieces.clips[voice])
+    return ClipReader(pieces.clips[voice], rate_hz)
 
 
 def _others(pieces: Pieces, voice: str) -> list[ClipReader]:

@@ -92,10 +92,15 @@ class Reader(Protocol):
 class ClipReader:
     """Reads clips in their order, then in shuffled rounds."""
 
-    def __init__(self, clips: Sequence[Clip]) -> None:
-        usable = [clip for clip in clips if clip.stop_s - clip.start_s <= LONGEST_S]
-        self.rate_hz = usable[0].sample_rate_hz
+    def __init__(self, clips: Sequence[Clip], rate_hz: int | None = None) -> None:
+        self.rate_hz = rate_hz or clips[0].sample_rate_hz
+        usable = [
+            _at_rate(clip, self.rate_hz)
+            for clip in clips
+            if clip.stop_s - clip.start_s <= LONGEST_S
+        ]
         self.said = [_said_of_clip(clip) for clip in _levelled(usable)]
+        self._as_read = {said.name: said for said in self.said}
         self._rounds = dict.fromkeys((said.key for said in self.said), 0)
         self._recordings = [clip.samples for clip in usable]
 
@@ -112,6 +117,7 @@ class ClipReader:
 
     def again(self, said: Said, draw: np.random.Generator) -> Said:
         """Warp: tempo 0.9-1.1 with or without pitch, level +-3 dB, tilt +-3 dB, a little noise."""
+        said = self._as_read.get(said.name, said)
         tempo = float(draw.uniform(0.9, 1.1))
         rate = said.rate_hz
         if draw.random() < 0.75:
@@ -150,9 +156,9 @@ class ClipReader:
 class RepeatReader:
     """Reads sentences built of runs of words that were recorded several times."""
 
-    def __init__(self, repeats: Sequence[Repeat]) -> None:
-        self.rate_hz = repeats[0].renditions[0].sample_rate_hz
-        self._repeats = {repeat.key: repeat for repeat in repeats}
+    def __init__(self, repeats: Sequence[Repeat], rate_hz: int | None = None) -> None:
+        self.rate_hz = rate_hz or repeats[0].renditions[0].sample_rate_hz
+        self._repeats = {repeat.key: _repeat_at_rate(repeat, self.rate_hz) for repeat in repeats}
         self._digits = all(len(repeat.renditions[0].words) == 1 for repeat in repeats)
         self._covers = {
             repeat.key: [len(rendition.words) for rendition in repeat.renditions]
@@ -347,6 +353,25 @@ def _quieter(said: Said, near_s: float) -> float:
     part = said.samples[first : round((near_s + 0.2) * rate)]
     power = (part[: part.size // hop * hop].reshape(-1, hop) ** 2).mean(axis=1)
     return first / rate + (int(np.argmin(power)) + 0.5) / 100
+
+
+def _at_rate(clip: Clip, rate: int) -> Clip:
+    samples = resampled(clip.samples, clip.sample_rate_hz, rate)
+    return replace(clip, samples=samples, sample_rate_hz=rate)
+
+
+def _repeat_at_rate(repeat: Repeat, rate: int) -> Repeat:
+    return replace(
+        repeat,
+        renditions=tuple(
+            replace(
+                one,
+                samples=resampled(one.samples, one.sample_rate_hz, rate),
+                sample_rate_hz=rate,
+            )
+            for one in repeat.renditions
+        ),
+    )
 
 
 def _levelled(clips: Sequence[Clip]) -> list[Clip]:

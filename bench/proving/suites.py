@@ -56,6 +56,7 @@ VERSIONS: dict[str, Mess] = {
     "thin": replace(_AS_MADE, microphone="thin"),
     "boxy": replace(_AS_MADE, microphone="boxy"),
     "narrow": replace(_AS_MADE, microphone="narrow"),
+    "wide": replace(_AS_MADE, wide=True),
     "8 kHz origin": replace(_AS_MADE, band_hz=4_000.0),
     "11 kHz origin": replace(_AS_MADE, band_hz=5_500.0),
     "MP3 64": replace(_AS_MADE, coded_kbps=64),

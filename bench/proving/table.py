@@ -9,7 +9,7 @@ import numpy as np
 
 from bench.proving.labels import FAULTS
 from bench.proving.pieces import Pieces
-from bench.proving.scores import ANY_NOISE_ROW, Heard, Score, SessionScore, score
+from bench.proving.scores import ANY_NOISE_ROW, FIX_ROW, Heard, Score, SessionScore, score
 from bench.proving.session import Session, make_session
 from bench.proving.shaping import Samples
 from bench.proving.suites import Planned
@@ -17,7 +17,7 @@ from quietleaf.listening.listen import hear
 
 PRECISION_ASKED = 0.97
 _BLOCK_S = 20
-_RESTART_ROWS = ("restart warped", "restart true")
+_RESTART_ROWS = ("restart warped", "  fix alone warped", "restart true", "  fix alone true")
 
 Hear = Callable[[Samples, int], Sequence[Heard]]
 
@@ -112,9 +112,9 @@ def _scored(plan: Planned, session: Session, heard: Hear) -> SessionScore:
     scored = score(session.labels, found, length_s=session.length_s)
     # Warped and true are told apart everywhere: the one says nothing of the other.
     rows = dict(scored.rows)
-    name = f"restart {plan.mess.how}"
     if plan.mess.restarts:
-        rows[name] = rows["restart"]
+        rows[f"restart {plan.mess.how}"] = rows["restart"]
+        rows[f"  fix alone {plan.mess.how}"] = rows[FIX_ROW]
     return SessionScore(
         length_s=scored.length_s, rows=rows, by_sort=scored.by_sort, wrong=scored.wrong
     )
@@ -122,7 +122,7 @@ def _scored(plan: Planned, session: Session, heard: Hear) -> SessionScore:
 
 def _kind_lines(whole: SessionScore, rows: Mapping[str, SessionScore]) -> list[str]:
     lines = [
-        f"  {'kind':<16}{'n':>5}{'recall':>8}{'prec.':>7}{'F1':>6}{'false/h':>9}   least row (F1)"
+        f"  {'kind':<20}{'n':>5}{'recall':>8}{'prec.':>7}{'F1':>6}{'false/h':>9}   least row (F1)"
     ]
     for kind in (*FAULTS, ANY_NOISE_ROW, *_RESTART_ROWS):
         row = whole.rows.get(kind, Score())
@@ -132,7 +132,7 @@ def _kind_lines(whole: SessionScore, rows: Mapping[str, SessionScore]) -> list[s
         known = {name: f1 for name, f1 in each.items() if f1 is not None}
         least = min(known, key=lambda name: known[name]) if known else None
         lines.append(
-            f"  {kind:<16}{row.labels:5}{_share(row.recall):>8}{_share(row.precision):>7}"
+            f"  {kind:<20}{row.labels:5}{_share(row.recall):>8}{_share(row.precision):>7}"
             f"{_share(row.f1):>6}{row.wrong * 3600 / whole.length_s:9.1f}"
             f"   {f'{least} {known[least]:.2f}' if least else '-'}"
         )

@@ -67,6 +67,13 @@ def test_a_chain_is_cut_at_once_or_piece_by_piece() -> None:
     assert last.recall == 0.5
 
 
+def test_what_is_only_to_be_heard_is_no_fix() -> None:
+    heard = Heard(kind="restart", start_s=9.5, end_s=12.5, severity="hear")
+    rows = score(ONE, [heard], length_s=HOUR_S).rows
+    assert rows["restart"].recall == 1.0
+    assert rows["restart fix"].recall == 0.0
+
+
 def test_edges_and_recall_at_a_precision() -> None:
     found = [restart(8.8, 12.5, 0.9), restart(40.0, 50.0, 0.7)]
     row = score(ONE, found, length_s=HOUR_S).rows["restart"]

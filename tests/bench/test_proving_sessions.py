@@ -16,7 +16,7 @@ from bench.proving.mess import CLEAN, DENSE, RESTARTS_TRUE, RESTARTS_WARPED, How
 from bench.proving.pieces import Noise, Pieces, load_pieces, voice_folds
 from bench.proving.reading import SAME_AGAIN_S
 from bench.proving.session import Session, make_session
-from bench.proving.shaping import rms_db
+from bench.proving.shaping import rms_db, tempo_changed
 
 LENGTH_S = 60.0
 FAULTY = replace(
@@ -132,13 +132,48 @@ def test_a_voice_with_few_sentences_ends_early(pieces: Pieces) -> None:
 
 
 def test_rooms_bands_and_steps_are_laid(pieces: Pieces) -> None:
-    mess = replace(CLEAN, room=0, band_hz=4_000.0, steps=3.0, microphone="dark")
+    mess = replace(
+        CLEAN, room=0, band_hz=4_000.0, steps=3.0, dropouts=3.0, microphone="dark", coded_kbps=64
+    )
     session = made(pieces, mess)
+    assert of_kind(session.labels, "dropout")
     assert of_kind(session.labels, "room")
     assert of_kind(session.labels, "level-step")
     spectrum = np.abs(np.fft.rfft(session.samples))
     hz = np.fft.rfftfreq(session.samples.size, 1.0 / session.sample_rate_hz)
-    assert spectrum[hz > 4_300.0].max() < 1e-3 * spectrum.max()
+    assert spectrum[hz > 4_300.0].max() < 0.02 * spectrum.max()
+
+
+def test_the_tempo_changes_and_the_pitch_does_not() -> None:
+    rate = 16_000
+    tone = np.sin(2 * np.pi * 200.0 * np.arange(2 * rate) / rate)
+    quicker = tempo_changed(tone, rate, 1.1)
+    assert quicker.size == pytest.approx(2 * rate / 1.1, abs=1)
+    middle = quicker[rate // 4 : rate // 4 + rate]
+    assert int(np.argmax(np.abs(np.fft.rfft(middle)))) == 200
+    assert np.abs(middle).max() == pytest.approx(1.0, abs=0.1)
+
+
+def test_a_wide_mix_holds_what_the_voice_has_not(pieces: Pieces) -> None:
+    mess = replace(CLEAN, floor_dbfs=(-90.0, -90.0), rustles=4.0, under_speech=0.0)
+    click = np.diff(np.random.default_rng(1).normal(size=20_000))
+    some = replace(pieces, noises={}).with_sounds([("rustle", "hiss", click, 44_100, "-")])
+    above = []
+    for wide in (False, True):
+        session = make_session(
+            some,
+            4,
+            voice="made-1",
+            length_s=40.0,
+            mess=replace(mess, wide=wide),
+            sample_rate_hz=44_100,
+        )
+        label = of_kind(session.labels, "rustle")[0]
+        there = part(session, label.start_s, label.end_s)
+        spectrum = np.abs(np.fft.rfft(there)) ** 2
+        above.append(spectrum[spectrum.size // 2 :].sum() / spectrum.sum())
+    assert above[0] < 1e-4
+    assert above[1] > 0.3
 
 
 def test_recordings_and_voices_can_be_held_out(pieces: Pieces) -> None:
