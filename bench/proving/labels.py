@@ -30,6 +30,11 @@ KIND_OF_SORT: Mapping[str, str] = {
     "door_knock": "noise",
     "keyboard": "noise",
     "phone": "noise",
+    "bell": "noise",
+    "dishes": "noise",
+    "footsteps": "noise",
+    "mouse_click": "click",
+    "thump": "noise",
 }
 """The kind that each sort of recorded sound is told as. A recorded breath that is mixed in loud is
 told as `breath`."""
