@@ -20,7 +20,7 @@ from bench.proving.shaping import rms_db, tempo_changed
 
 LENGTH_S = 60.0
 FAULTY = replace(
-    DENSE, restarts=3.0, dropouts=2.0, repeats=2.0, drops=2.0, clips=2.0, floor_dbfs=(-70.0, -70.0)
+    DENSE, restarts=3.0, dropouts=5.0, repeats=5.0, drops=5.0, clips=3.0, floor_dbfs=(-70.0, -70.0)
 )
 
 
