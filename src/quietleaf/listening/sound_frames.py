@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.listening.frames import FRAMES_PER_S, frame_start
+from quietleaf.listening.quarters import quarter_powers
 from quietleaf.listening.sentence_frames import band_frames, band_numbers
 from quietleaf.listening.spectra import (
     NOTHING_DBOV,
@@ -39,6 +40,8 @@ class SoundFrames:
         Of the 10 ms alone, above 80 Hz, of the louder channel; -120 for nothing.
     low_dbov : ndarray, shape (k,), float32
         The same from 80 to 500 Hz.
+    quarters_db : ndarray, shape (k, 4), float32
+        Of the highs of each 2.5 ms; to be compared with each other alone; -120 for nothing.
     spectra : Spectra
         Of 40 ms around the middle of the frame.
     """
@@ -47,6 +50,7 @@ class SoundFrames:
     samples: NDArray[np.float32]
     level_dbov: NDArray[np.float32]
     low_dbov: NDArray[np.float32]
+    quarters_db: NDArray[np.float32]
     spectra: Spectra
 
     @property
@@ -154,6 +158,9 @@ def _chunk(memory: SoundMemory, count: int) -> SoundFrames:
         samples=samples[:, start:stop],
         level_dbov=_dbov(np.concatenate(memory.voice)[:count]),
         low_dbov=_dbov(np.concatenate(memory.low)[:count]),
+        quarters_db=_dbov(
+            quarter_powers(samples, memory.position, memory.first, count, rate).astype(np.float64)
+        ),
         spectra=spectra_of(samples, memory.position, memory.first, count, memory.filters),
     )
 
