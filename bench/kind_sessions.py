@@ -1,0 +1,356 @@
+"""Readings to learn kinds of sound from: mixed so that of every unit it is known what it is.
+
+Each source is kept apart until all is mixed; what is loudest in a unit is its kind.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import soxr
+from numpy.typing import NDArray
+from scipy.signal import butter, fftconvolve, sosfilt
+
+from bench.kind_sounds import RATE_HZ, made_click, made_rustle, made_thump, varied
+from bench.proving.pieces import Clip, Noise, Pieces
+from quietleaf.listening.segment_features import FEATURES, unit_features
+from quietleaf.listening.segments import LEVEL_STEPS, count_levels, units_of, window_of
+from quietleaf.listening.sound_frames import sound_frames
+from quietleaf.listening.sound_kind_names import KINDS
+
+ROOM = KINDS.index("room")
+SPEECH = KINDS.index("speech")
+BREATH = KINDS.index("breath")
+LEVELS_DB: dict[str, tuple[float, float]] = {
+    "cough": (-10.0, 8.0),
+    "rustle": (-24.0, 2.0),
+    "click": (-16.0, 8.0),
+    "noise": (-18.0, 6.0),
+    "breath": (-16.0, 2.0),
+    "breath-natural": (-34.0, -12.0),
+}
+"""The loudest 20 ms of a sound against the mean of the speech while it is active."""
+WEIGHTS: dict[str, float] = {
+    "cough": 1.0,
+    "rustle": 1.2,
+    "click": 1.0,
+    "noise": 1.3,
+    "breath": 0.6,
+    "breath-natural": 1.6,
+}
+MADE_SHARE = 0.25
+EVENTS_A_MINUTE = 30.0
+UNDER_SPEECH = 0.2
+GLUED = 0.2
+ROOMS_SHARE = 0.4
+NOISE_SIZE = 1 << 19
+RATES_HZ = (16_000, 22_050, 44_100, 48_000)
+RATE_WEIGHTS = (0.25, 0.2, 0.3, 0.25)
+TINY = 1e-20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownUnits:
+    """Units of one session.
+
+    Attributes
+    ----------
+    features : ndarray, shape (u, f), float32
+    kind : ndarray, shape (u,), int64
+        Index into `KINDS`.
+    weight : ndarray, shape (u,), float32
+        0 where it is not known.
+    source : tuple of str
+        The recording that is loudest; empty for speech and room.
+    start_s, stop_s : ndarray, shape (u,)
+    """
+
+    voice: str
+    features: NDArray[np.float32]
+    kind: NDArray[np.int64]
+    weight: NDArray[np.float32]
+    source: tuple[str, ...]
+    start_s: NDArray[np.float64]
+    stop_s: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """A sound where it lies in a session."""
+
+    kind: int
+    name: str
+    first: int
+    samples: NDArray[np.float64]
+
+
+def known_units(
+    pieces: Pieces, voice: str, length_s: float, draw: np.random.Generator, *, clean: bool = False
+) -> KnownUnits:
+    """Make a session of one voice and tell what its units are."""
+    rate = int(draw.choice(RATES_HZ, p=RATE_WEIGHTS))
+    speech, gaps, active = _read_aloud(pieces.clips[voice], rate, length_s, draw)
+    loudness = _rms(np.concatenate([speech[a:b] for a, b in active]))
+    speech /= loudness
+    placed = [] if clean else _sounds(pieces, rate, gaps, active, speech.size, draw)
+    target = 10.0 ** (draw.uniform(-33.0, -17.0) / 20.0)
+    speech *= target
+    placed = [_louder(one, target) for one in placed]
+    if draw.random() < ROOMS_SHARE:
+        response = _response(pieces, rate, draw)
+        speech = fftconvolve(speech, response)[: speech.size]
+        placed = [_in_room(one, response, speech.size) for one in placed]
+    speech = _heard_by(speech, rate, np.random.default_rng(draw.integers(1 << 31)))
+    noise = _floor(pieces, speech.size, rate, target, draw)
+    mix = speech + noise
+    for one in placed:
+        mix[one.first : one.first + one.samples.size] += one.samples
+    # Converters clip; what is far over full scale would not be heard so.
+    np.clip(mix, -1.0, 1.0, out=mix)
+    return _labelled(voice, mix, rate, speech, noise, placed, active)
+
+
+def units_with_features(
+    samples: NDArray[np.float64], rate: int
+) -> tuple[NDArray[np.float32], NDArray[np.int64], NDArray[np.int64]]:
+    """Give features, first and last-but-one frames of the units of a whole recording."""
+    chunks = sound_frames(samples, rate)
+    counts = np.zeros(LEVEL_STEPS, dtype=np.int64)
+    for chunk in chunks[:1]:
+        count_levels(chunk, counts)
+    found, starts, stops = [np.empty((0, FEATURES), dtype=np.float32)], [], []
+    for index in range(len(chunks)):
+        if index + 1 < len(chunks):
+            count_levels(chunks[index + 1], counts)
+        before = max(index - 1, 0)
+        window = window_of(chunks[before : index + 2], index - before, counts)
+        units = units_of(window)
+        found.append(unit_features(window, units))
+        begins = (units.start >= window.asked[0]) & (units.start < window.asked[1])
+        found[-1] = found[-1][begins]
+        starts.append(units.start[begins] + window.first)
+        stops.append(units.stop[begins] + window.first)
+    return np.concatenate(found), np.concatenate(starts), np.concatenate(stops)
+
+
+def _read_aloud(
+    clips: tuple[Clip, ...], rate: int, length_s: float, draw: np.random.Generator
+) -> tuple[NDArray[np.float64], list[tuple[int, int]], list[tuple[int, int]]]:
+    parts: list[NDArray[np.float64]] = []
+    gaps: list[tuple[int, int]] = []
+    active: list[tuple[int, int]] = []
+    at = 0
+    while at < length_s * rate:
+        clip = clips[int(draw.integers(len(clips)))]
+        sound = soxr.resample(clip.samples, clip.sample_rate_hz, rate)
+        sound = sound / _rms(sound[round(clip.start_s * rate) : round(clip.stop_s * rate)])
+        sound *= 10.0 ** (draw.normal() * 1.0 / 20.0)
+        fade = rate // 100
+        sound[:fade] *= np.linspace(0.0, 1.0, fade)
+        sound[-fade:] *= np.linspace(1.0, 0.0, fade)
+        active.append((at + round(clip.start_s * rate), at + round(clip.stop_s * rate)))
+        parts.append(sound)
+        at += sound.size
+        gap = round(rate * float(np.exp(draw.normal(np.log(0.6), 0.5))))
+        gaps.append((active[-1][1], at + gap))
+        parts.append(np.zeros(gap))
+        at += gap
+    return np.concatenate(parts), gaps, active
+
+
+def _sounds(
+    pieces: Pieces,
+    rate: int,
+    gaps: list[tuple[int, int]],
+    active: list[tuple[int, int]],
+    size: int,
+    draw: np.random.Generator,
+) -> list[Placed]:
+    kinds = [kind for kind in WEIGHTS if pieces.noises.get(kind)]
+    weights = np.array([WEIGHTS[kind] for kind in kinds])
+    placed = []
+    for _ in range(draw.poisson(EVENTS_A_MINUTE * size / rate / 60.0)):
+        kind = str(draw.choice(kinds, p=weights / weights.sum()))
+        name, sound = _sound(pieces.noises[kind], kind, rate, draw)
+        level = draw.uniform(*LEVELS_DB[kind])
+        sound = sound * 10.0 ** (level / 20.0) / _loudest_rms(sound, rate)
+        first = _place(gaps, active, sound.size, rate, draw)
+        sound = sound[: size - first]
+        told = "breath" if kind == "breath-natural" else kind
+        placed.append(Placed(kind=KINDS.index(told), name=name, first=first, samples=sound))
+    return placed
+
+
+def _sound(
+    noises: tuple[Noise, ...], kind: str, rate: int, draw: np.random.Generator
+) -> tuple[str, NDArray[np.float64]]:
+    makers = {"rustle": made_rustle, "click": made_click, "noise": made_thump}
+    if kind in makers and draw.random() < MADE_SHARE:
+        name, sound, was = f"made-{kind}", makers[kind](draw), RATE_HZ
+    else:
+        noise = noises[int(draw.integers(len(noises)))]
+        name, was = noise.name, noise.sample_rate_hz
+        sound = varied(noise.samples, was, kind, draw)
+    return name, soxr.resample(sound, was, rate)
+
+
+def _place(
+    gaps: list[tuple[int, int]],
+    active: list[tuple[int, int]],
+    size: int,
+    rate: int,
+    draw: np.random.Generator,
+) -> int:
+    way = draw.random()
+    if way < UNDER_SPEECH:
+        start, stop = active[int(draw.integers(len(active)))]
+        return int(draw.integers(start, max(stop - size, start + 1)))
+    index = int(draw.integers(len(gaps)))
+    start, stop = gaps[index]
+    if way < UNDER_SPEECH + GLUED:
+        # Just after the word before, or just before the word after.
+        if draw.random() < 0.5 or index + 1 == len(gaps):
+            return start + round(rate * draw.uniform(-0.03, 0.05))
+        return max(0, active[index + 1][0] - size - round(rate * draw.uniform(-0.03, 0.08)))
+    return start + int(draw.integers(0, max(stop - start - size, rate // 20)))
+
+
+def _louder(one: Placed, gain: float) -> Placed:
+    return Placed(kind=one.kind, name=one.name, first=one.first, samples=one.samples * gain)
+
+
+def _in_room(one: Placed, response: NDArray[np.float64], size: int) -> Placed:
+    sound = fftconvolve(one.samples, response)[: size - one.first]
+    return Placed(kind=one.kind, name=one.name, first=one.first, samples=sound)
+
+
+def _response(pieces: Pieces, rate: int, draw: np.random.Generator) -> NDArray[np.float64]:
+    """Give a room: a measured one, or one that dies away by 60 dB in 0.15 to 0.7 s."""
+    if pieces.rooms and draw.random() < 0.4:
+        room = pieces.rooms[int(draw.integers(len(pieces.rooms)))]
+        response = soxr.resample(room.samples, room.sample_rate_hz, rate)
+        first = int(np.argmax(np.abs(response)))
+        response = response[max(first - 2, 0) :]
+    else:
+        dies_s = draw.uniform(0.15, 0.7)
+        time_s = np.arange(round(rate * dies_s)) / rate
+        response = draw.normal(size=time_s.size) * 10.0 ** (-3.0 * time_s / dies_s)
+        response[: rate // 250] = 0.0
+        response /= np.sqrt(np.sum(response**2))
+        response *= 10.0 ** (draw.uniform(-16.0, 0.0) / 20.0)
+        response[0] = 1.0
+    heard: NDArray[np.float64] = response / np.sqrt(np.sum(response**2))
+    return heard
+
+
+def _heard_by(
+    sound: NDArray[np.float64], rate: int, draw: np.random.Generator
+) -> NDArray[np.float64]:
+    """Hear a voice through one of many microphones: a gentle tilt, and now and then no highs."""
+    if draw.random() < 0.5:
+        hz = min(float(np.exp(draw.uniform(np.log(1000.0), np.log(6000.0)))), 0.4 * rate)
+        highs = sosfilt(butter(1, hz, "highpass", fs=rate, output="sos"), sound)
+        sound = sound + draw.uniform(-0.6, 1.0) * highs
+    if draw.random() < 0.15:
+        hz = min(float(draw.choice([3400.0, 5500.0, 8000.0, 11_000.0])), 0.45 * rate)
+        sound = sosfilt(butter(6, hz, fs=rate, output="sos"), sound)
+    return sound
+
+
+def _floor(
+    pieces: Pieces, size: int, rate: int, target: float, draw: np.random.Generator
+) -> NDArray[np.float64]:
+    """Give a room's noise: pink or white, or a bed; at least 12 dB under the speech."""
+    beds = [
+        bed for kind in ("fan", "traffic", "hum", "roomtone") for bed in pieces.beds.get(kind, ())
+    ]
+    level_db = min(draw.uniform(-80.0, -45.0), 20.0 * np.log10(target) - 12.0)
+    if beds and draw.random() < 0.25:
+        bed = beds[int(draw.integers(len(beds)))]
+        sound = soxr.resample(bed.samples, bed.sample_rate_hz, rate)
+    else:
+        slope = draw.uniform(0.0, 1.2)
+        spectrum = np.fft.rfft(draw.normal(size=NOISE_SIZE))
+        hz = np.maximum(np.fft.rfftfreq(NOISE_SIZE, 1.0 / rate), 20.0)
+        sound = np.fft.irfft(spectrum * hz ** (-slope / 2.0), NOISE_SIZE)
+    sound = np.tile(sound, -(-size // sound.size))[:size]
+    floor: NDArray[np.float64] = sound * 10.0 ** (level_db / 20.0) / max(_rms(sound), TINY)
+    return floor
+
+
+def _labelled(
+    voice: str,
+    mix: NDArray[np.float64],
+    rate: int,
+    speech: NDArray[np.float64],
+    noise: NDArray[np.float64],
+    placed: list[Placed],
+    active: list[tuple[int, int]],
+) -> KnownUnits:
+    features, starts, stops = units_with_features(mix, rate)
+    frames = mix.size * 100 // rate
+    powers = np.zeros((len(KINDS), frames))
+    powers[SPEECH] = _frame_powers(speech, rate, frames)
+    powers[ROOM] = 2.0 * _frame_powers(noise, rate, frames)
+    by_kind: dict[int, NDArray[np.float64]] = {}
+    names: dict[int, list[Placed]] = {}
+    for one in placed:
+        sound = by_kind.setdefault(one.kind, np.zeros(mix.size))
+        sound[one.first : one.first + one.samples.size] += one.samples
+        names.setdefault(one.kind, []).append(one)
+    for kind, sound in by_kind.items():
+        powers[kind] += _frame_powers(sound, rate, frames)
+    spoken = np.zeros(frames, dtype=np.bool_)
+    for start, stop in active:
+        spoken[start * 100 // rate : stop * 100 // rate + 1] = True
+    kinds = np.empty(starts.size, dtype=np.int64)
+    weights = np.ones(starts.size, dtype=np.float32)
+    sources = []
+    for unit, (start, stop) in enumerate(zip(starts, stops, strict=True)):
+        sums = powers[:, start:stop].sum(axis=1)
+        kind = int(np.argmax(sums))
+        kinds[unit] = kind
+        if sums[kind] < 2.0 * np.sort(sums)[-2]:
+            weights[unit] = 0.3
+        if kind == SPEECH and spoken[start:stop].mean() < 0.5:
+            # What else a voice leaves before and after a sentence: breaths, lips, tails.
+            weights[unit] = 0.0
+        sources.append(_loudest_name(names.get(kind, []), int(start), int(stop), rate))
+    return KnownUnits(
+        voice=voice,
+        features=features,
+        kind=kinds,
+        weight=weights,
+        source=tuple(sources),
+        start_s=starts / 100.0,
+        stop_s=stops / 100.0,
+    )
+
+
+def _loudest_name(placed: list[Placed], start: int, stop: int, rate: int) -> str:
+    best, most = "", 0.0
+    for one in placed:
+        first, last = start * rate // 100 - one.first, stop * rate // 100 - one.first
+        part = one.samples[max(first, 0) : max(last, 0)]
+        power = float(np.sum(part**2))
+        if power > most:
+            best, most = one.name, power
+    return best
+
+
+def _frame_powers(sound: NDArray[np.float64], rate: int, frames: int) -> NDArray[np.float64]:
+    edges = (2 * np.arange(frames + 1) * rate + 100) // 200
+    # Without the lows: a hum would own every unit else.
+    heard = np.diff(sound, prepend=0.0) + (600.0 / rate) * sound
+    return np.add.reduceat(heard**2, edges[:-1])
+
+
+def _rms(sound: NDArray[np.float64]) -> float:
+    return float(np.sqrt(np.mean(sound**2)))
+
+
+def _loudest_rms(sound: NDArray[np.float64], rate: int) -> float:
+    window = max(rate // 50, 1)
+    sums = np.convolve(sound**2, np.ones(window), mode="full")
+    return float(np.sqrt(max(sums.max() / window, TINY)))
