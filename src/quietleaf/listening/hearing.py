@@ -120,8 +120,8 @@ class LevelTrack:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Hearing:
-    """Everything one pass says about a recording.
+class Measured:
+    """What is measured of a recording, whatever its sounds are.
 
     Attributes
     ----------
@@ -129,12 +129,6 @@ class Hearing:
         Stretches of speech, sorted, apart; from the first syllable to the last.
     pauses_s : ndarray, shape (j, 2), seconds
         Pauses between stretches of speech (not the head, not the tail).
-    words_per_minute : float or None
-        None until it is measured.
-    sentences : tuple of SentenceStart
-        Where sentences begin, in order of time: those that are likely to.
-    findings : tuple of Finding
-        In order of time.
     """
 
     duration_s: float
@@ -145,13 +139,29 @@ class Hearing:
     level: Level
     speech_s: NDArray[np.float64]
     pauses_s: NDArray[np.float64]
+    curve: Curve
+    track: LevelTrack
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hearing(Measured):
+    """Everything one pass says about a recording.
+
+    Attributes
+    ----------
+    words_per_minute : float or None
+        None until it is measured.
+    sentences : tuple of SentenceStart
+        Where sentences begin, in order of time: those that are likely to.
+    findings : tuple of Finding
+        In order of time.
+    """
+
     words_per_minute: float | None
     sentences: tuple[SentenceStart, ...]
     findings: tuple[Finding, ...]
     verdict: Verdict
     reasons: tuple[str, ...]
-    curve: Curve
-    track: LevelTrack
 
 
 def _window_lufs(power: NDArray[np.float64], hops: int) -> NDArray[np.float64]:

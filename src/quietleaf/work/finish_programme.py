@@ -19,7 +19,7 @@ from quietleaf.finishing.plan import RATE_HZ, Plan
 from quietleaf.finishing.plan_json import plan_to_text
 from quietleaf.finishing.ranges import one_channel
 from quietleaf.finishing.targets import target_of_text
-from quietleaf.listening.hearing import Hearing
+from quietleaf.listening.hearing import Hearing, Measured
 from quietleaf.listening.limits import HEARING_LIMITS
 from quietleaf.storage.codecs import SoundFile, open_sound
 from quietleaf.storage.mono_sound import Mono, MonoSound
@@ -106,8 +106,10 @@ class Finished:
     ----------
     plan_path, wave_path, mp3_path, report_path : Path
         In the folder that was asked for; in the reading's own where none was.
-    before, after, mp3_after : Hearing
-        What was heard in the sound as it came, in the wave master, and in the MP3.
+    before, after : Hearing
+        What was heard in the sound as it came, and in the wave master.
+    mp3_after : Measured
+        What was measured of the MP3.
     report : ReportFacts
         With the verdict and every figure.
     """
@@ -119,7 +121,7 @@ class Finished:
     plan: Plan
     before: Hearing
     after: Hearing
-    mp3_after: Hearing
+    mp3_after: Measured
     report: ReportFacts
 
 

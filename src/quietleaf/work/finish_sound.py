@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from threading import Event
+from typing import Generic, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,8 +31,9 @@ from quietleaf.finishing.survey import Survey, start_survey, step_survey, survey
 from quietleaf.finishing.targets import Target
 from quietleaf.listening import listen
 from quietleaf.listening.findings import Finding
-from quietleaf.listening.hearing import Hearing
+from quietleaf.listening.hearing import Hearing, Measured
 from quietleaf.listening.limits import HearingLimits
+from quietleaf.listening.measuring import MeasureState, measured, start_measuring, step_measuring
 from quietleaf.storage.codecs import open_sound
 from quietleaf.storage.masters import WaveMaster
 from quietleaf.storage.mp3_encoder import Mp3Encoder
@@ -103,14 +105,17 @@ class MadeMaster:
     wave: Written
     wave_heard: Hearing
     mp3: Written
-    mp3_heard: Hearing
+    mp3_heard: Measured
     joins: tuple[int, ...]
     at_joins: tuple[Finding, ...]
 
 
+H = TypeVar("H", bound=Measured)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Checked:
-    heard: Hearing
+class _Checked(Generic[H]):
+    heard: H
     overshoots: tuple[Overshoot, ...]
 
 
@@ -304,16 +309,39 @@ def _hear(state: listen.ListenState, block: NDArray[np.float64]) -> None:
     listen.step(state, block)
 
 
-def _check_both(work: _Work, plan: Plan, wave: Path, mp3: Path) -> tuple[_Checked, _Checked]:
+def _check_both(
+    work: _Work, plan: Plan, wave: Path, mp3: Path
+) -> tuple[_Checked[Hearing], _Checked[Measured]]:
     """Decode both files and listen to them, each on its own thread."""
     work.tell(CHECKING, 0.0)
-    checks = [work.pool.submit(_check, work, plan, path) for path in (wave, mp3)]
-    wave_checked, mp3_checked = (check.result() for check in checks)
+    wave_check = work.pool.submit(_check_wave, work, plan, wave)
+    mp3_check = work.pool.submit(_check_mp3, work, plan, mp3)
+    checked = wave_check.result(), mp3_check.result()
     work.tell(CHECKING, 1.0)
-    return wave_checked, mp3_checked
+    return checked
 
 
-def _check(work: _Work, plan: Plan, path: Path) -> _Checked:
+def _check_wave(work: _Work, plan: Plan, path: Path) -> _Checked[Hearing]:
+    heard = listen.start(RATE_HZ, 1, work.limits)
+    overshoots = _read_back(work, plan, path, lambda block: listen.step(heard, block))
+    return _Checked(heard=listen.result(heard), overshoots=overshoots)
+
+
+def _check_mp3(work: _Work, plan: Plan, path: Path) -> _Checked[Measured]:
+    """Measure it; its sounds are those of the wave master."""
+    state = start_measuring(RATE_HZ, 1, work.limits)
+    overshoots = _read_back(work, plan, path, lambda block: _measure(state, block))
+    return _Checked(heard=measured(state), overshoots=overshoots)
+
+
+def _measure(state: MeasureState, block: NDArray[np.float64]) -> None:
+    step_measuring(state, block)
+
+
+def _read_back(
+    work: _Work, plan: Plan, path: Path, take: Callable[[NDArray[np.float64]], None]
+) -> tuple[Overshoot, ...]:
+    """Decode a file, let its blocks be taken in beside, and find what is over the ceiling."""
     samples = round(plan.fit.length_s * RATE_HZ)
     with open_sound(path) as file:
         if file.info.frames != samples:
@@ -322,25 +350,23 @@ def _check(work: _Work, plan: Plan, path: Path) -> _Checked:
                 f"{path.name} was made {samples} samples long and is read back with "
                 f"{file.info.frames}. Look after the disk and finish again.",
             )
-        heard = listen.start(RATE_HZ, 1, work.limits)
 
         def blocks() -> Blocks:
-            hearing: Future[None] | None = None
+            taking: Future[None] | None = None
             for block in file.blocks(BLOCK_FRAMES):
                 if work.stop.is_set():
                     raise KeyboardInterrupt
-                if hearing is not None:
-                    hearing.result()
-                hearing = work.pool.submit(_hear, heard, block)
+                if taking is not None:
+                    taking.result()
+                taking = work.pool.submit(take, block)
                 yield one_channel(block)
-            if hearing is not None:
-                hearing.result()
+            if taking is not None:
+                taking.result()
 
-        overshoots = find_overshoots(blocks(), samples, plan.target.ceiling_dbtp)
-    return _Checked(heard=listen.result(heard), overshoots=overshoots)
+        return find_overshoots(blocks(), samples, plan.target.ceiling_dbtp)
 
 
-def _better_wave(plan: Plan, checked: _Checked) -> Drive | None:
+def _better_wave(plan: Plan, checked: _Checked[Hearing]) -> Drive | None:
     """Give a better drive, if the delivered file is off its target or over its ceiling."""
     off_lu = _off_lu(plan.target, checked.heard)
     over_db = max((overshoot.over_db for overshoot in checked.overshoots), default=0.0)
@@ -355,7 +381,7 @@ def _better_wave(plan: Plan, checked: _Checked) -> Drive | None:
     )
 
 
-def _better_mp3(plan: Plan, checked: _Checked) -> Mp3 | None:
+def _better_mp3(plan: Plan, checked: _Checked[Measured]) -> Mp3 | None:
     """Give a better MP3: dips first, then a lower aim of its limiter, then less of it."""
     off_lu = _off_lu(plan.target, checked.heard)
     mp3 = plan.mp3
@@ -375,7 +401,7 @@ def _better_mp3(plan: Plan, checked: _Checked) -> Mp3 | None:
     return replace(mp3, drive=drive, rounds=mp3.rounds + 1)
 
 
-def _off_lu(target: Target, heard: Hearing) -> float:
+def _off_lu(target: Target, heard: Measured) -> float:
     integrated = heard.loudness.integrated_lufs
     if integrated is None:
         raise AudioUnfit(

@@ -17,6 +17,7 @@ from quietleaf.listening import listen
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.timeline_sound import TimelineSound
 from quietleaf.work.ahead import read_ahead
+from quietleaf.work.hear_blocks import hear_blocks
 from quietleaf.work.kept_hearing import HeardReading, keep_hearing, kept_hearing, sound_key
 from quietleaf.work.tools import Progress, no_progress
 
@@ -39,8 +40,7 @@ def hear_reading(folder: ReadingFolder, progress: Progress = no_progress) -> Hea
     with TimelineSound(folder, RATE_HZ) as sound, ThreadPoolExecutor(1) as pool:
         state = listen.start(RATE_HZ, 1)
         done = 0
-        for block in read_ahead(sound.blocks(_BLOCK_FRAMES), pool):
-            listen.step(state, block)
+        for block in hear_blocks(state, read_ahead(sound.blocks(_BLOCK_FRAMES), pool)):
             done += block.shape[0]
             progress("Listening", done / sound.info.frames)
     keep_hearing(folder, key, listen.result(state), folder.facts.reading_id)

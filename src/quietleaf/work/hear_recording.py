@@ -11,6 +11,7 @@ from quietleaf.listening.hearing import Hearing
 from quietleaf.listening.limits import HEARING_LIMITS, HearingLimits
 from quietleaf.storage.codecs import open_sound
 from quietleaf.work.ahead import read_ahead
+from quietleaf.work.hear_blocks import hear_blocks
 from quietleaf.work.tools import Progress, no_progress
 
 _BLOCK_FRAMES = 131_072
@@ -37,8 +38,7 @@ def hear_recording(request: HearRecording, progress: Progress = no_progress) -> 
         info = sound.info
         state = listen.start(info.sample_rate_hz, info.channels, request.limits)
         done = 0
-        for block in read_ahead(sound.blocks(_BLOCK_FRAMES), pool):
-            listen.step(state, block)
+        for block in hear_blocks(state, read_ahead(sound.blocks(_BLOCK_FRAMES), pool)):
             done += block.shape[0]
             progress("Listening", done / info.frames)
     return listen.result(state)

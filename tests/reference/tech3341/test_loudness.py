@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from quietleaf.listening import listen
+from quietleaf.listening.measuring import measured, start_measuring, step_measuring
 from tests.hear_command import curve, heard
 from tests.signals import RATE_HZ, same_in, stepped_tone, write_wave
 
@@ -88,11 +88,11 @@ def test_signal_11_short_term_in_one_stream(
         same_in(2, stepped_tone((SILENCE, 0.15 * i), (-38.0 + i, 3.0), (SILENCE, 3.0 - 0.15 * i)))
         for i in STEPS
     ]
-    state = listen.start(RATE_HZ, 2)
+    state = start_measuring(RATE_HZ, 2)
     most = []
     for part in parts:
-        listen.step(state, part)
-        most.append(listen.result(state).loudness.short_term_max_lufs)
+        step_measuring(state, part)
+        most.append(measured(state).loudness.short_term_max_lufs)
     assert most == pytest.approx([-38.0 + i for i in STEPS], abs=TOLERANCE_LU)
 
     whole = write_wave(tmp_path / "11.wav", np.concatenate(parts))
@@ -136,11 +136,11 @@ def test_signal_14_momentary_in_one_stream(
         same_in(2, stepped_tone((SILENCE, 0.02 * i), (-38.0 + i, 0.4), (SILENCE, 0.4 - 0.02 * i)))
         for i in STEPS
     ]
-    state = listen.start(RATE_HZ, 2)
+    state = start_measuring(RATE_HZ, 2)
     most = []
     for part in parts:
-        listen.step(state, part)
-        most.append(listen.result(state).loudness.momentary_max_lufs)
+        step_measuring(state, part)
+        most.append(measured(state).loudness.momentary_max_lufs)
     assert most == pytest.approx([-38.0 + i for i in STEPS], abs=TOLERANCE_LU)
 
     whole = write_wave(tmp_path / "14.wav", np.concatenate(parts))

@@ -1,0 +1,40 @@
+"""Hear blocks on two threads: one measures, the other tells what the sounds are."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor, wait
+
+import numpy as np
+from numpy.typing import NDArray
+
+from quietleaf.listening import listen
+from quietleaf.listening.measuring import step_measuring
+
+_BLOCKS_BEHIND = 12
+"""A chunk of sounds is told at once, from about eight blocks; meanwhile measuring goes on."""
+
+
+def hear_blocks(
+    state: listen.ListenState, blocks: Iterable[NDArray[np.float64]]
+) -> Iterator[NDArray[np.float64]]:
+    """Step ``state`` through all blocks; give each when it was measured.
+
+    When the blocks have been given, or whoever takes them stops, nothing is still going on.
+    """
+    behind: deque[Future[None]] = deque()
+    with ThreadPoolExecutor(1) as beside:
+        try:
+            for block in blocks:
+                powers = step_measuring(state.measures, block)
+                behind.append(beside.submit(listen.step_sounds, state.sounds, block, powers))
+                while len(behind) > _BLOCKS_BEHIND or (behind and behind[0].done()):
+                    behind.popleft().result()
+                yield block
+            for told in behind:
+                told.result()
+        finally:
+            for told in behind:
+                told.cancel()
+            wait(behind)
