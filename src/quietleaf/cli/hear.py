@@ -87,6 +87,7 @@ def table(hearing: Hearing, file: str) -> str:
         ("Noise floor", _figure(level.noise_floor_dbov, "dBov")),
         ("DC", f"{100.0 * level.dc:+.3f} % of full scale"),
         ("Speech", f"{clock(speech_s)}, {hearing.pauses_s.shape[0]} pauses"),
+        ("Pace", _pace(hearing)),
         ("Head, tail", _head_and_tail(hearing)),
     ]
     lines = [file, *(f"  {name:<18}{value}" for name, value in rows)]
@@ -124,6 +125,13 @@ def write_curve(path: Path, hearing: Hearing) -> None:
 
 def _figure(value: float | None, unit: str) -> str:
     return NOT_MEASURED if value is None else f"{value:.1f} {unit}"
+
+
+def _pace(hearing: Hearing) -> str:
+    words, syllables = hearing.pace.words_per_minute, hearing.pace.syllables_per_minute
+    if words is None or syllables is None:
+        return "not measured"
+    return f"about {words:.0f} words a minute ({syllables:.0f} syllables)"
 
 
 def _head_and_tail(hearing: Hearing) -> str:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.level_steps import dbov_of_steps
+from quietleaf.listening.pace import Pace
 from quietleaf.listening.sentence_starts import SentenceStart
 
 Verdict = Literal["ready", "needs an ear", "read again"]
@@ -149,15 +150,15 @@ class Hearing(Measured):
 
     Attributes
     ----------
-    words_per_minute : float or None
-        None until it is measured.
+    pace : Pace
+        How fast it was read; from syllables, since the words are not known.
     sentences : tuple of SentenceStart
         Where sentences begin, in order of time: those that are likely to.
     findings : tuple of Finding
         In order of time.
     """
 
-    words_per_minute: float | None
+    pace: Pace
     sentences: tuple[SentenceStart, ...]
     findings: tuple[Finding, ...]
     verdict: Verdict

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Hearing
+from quietleaf.listening.pace import PaceStretch
 from quietleaf.listening.sentence_starts import SentenceStart
 
 SCHEMA = "quietleaf/hearing/1"
@@ -41,7 +42,9 @@ def hearing_to_json(hearing: Hearing, file: str) -> dict[str, object]:
         "speech": {
             "speech_s": round(float((speech_s[:, 1] - speech_s[:, 0]).sum()), 3),
             "pauses": int(hearing.pauses_s.shape[0]),
-            "words_per_minute": _rounded(hearing.words_per_minute),
+            "words_per_minute": _rounded(hearing.pace.words_per_minute),
+            "syllables_per_minute": _rounded(hearing.pace.syllables_per_minute),
+            "pace": [_stretch(stretch) for stretch in hearing.pace.stretches],
         },
         "sentences": [_sentence(start, hearing.sample_rate_hz) for start in hearing.sentences],
         "findings": [_finding(finding) for finding in hearing.findings],
@@ -56,6 +59,15 @@ def _sentence(start: SentenceStart, sample_rate_hz: int) -> dict[str, object]:
         "pause_start_s": round(start.pause_start / sample_rate_hz, 3),
         "pause_stop_s": round(start.pause_stop / sample_rate_hz, 3),
         "likelihood": round(start.likelihood, 3),
+    }
+
+
+def _stretch(stretch: PaceStretch) -> dict[str, object]:
+    return {
+        "start_s": round(stretch.start_s, 3),
+        "end_s": round(stretch.end_s, 3),
+        "words_per_minute": _rounded(stretch.words_per_minute),
+        "syllables_per_minute": _rounded(stretch.syllables_per_minute),
     }
 
 

@@ -21,6 +21,7 @@ from quietleaf.listening.measuring import (
     start_measuring,
     step_measuring,
 )
+from quietleaf.listening.pace import pace_of
 from quietleaf.listening.sample_runs import end_runs
 from quietleaf.listening.sentence_model import LIKELY
 from quietleaf.listening.sentence_starts import (
@@ -160,7 +161,7 @@ def result(state: ListenState) -> Hearing:
     verdict, reasons = verdict_of(found.level, speech_s, found.duration_s, findings, limits)
     return Hearing(
         **{field.name: getattr(found, field.name) for field in fields(Measured)},
-        words_per_minute=None,
+        pace=pace_of(listeners.pace.nuclei.values(), found.speech_s, limits.dead_air_s),
         sentences=tuple(start for start in state.sounds.starts if start.likelihood >= LIKELY),
         findings=tuple(findings),
         verdict=verdict,

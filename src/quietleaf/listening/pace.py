@@ -117,7 +117,7 @@ def step_pace(memory: PaceMemory, chunk: SoundFrames, speech: NDArray[np.bool_])
 
 
 def pace_of(
-    nuclei: NDArray[np.uint32],
+    nuclei: NDArray[np.generic],
     speech_s: NDArray[np.float64],
     dead_air_s: float,
     syllables_a_word: float = SYLLABLES_A_WORD,
@@ -126,7 +126,7 @@ def pace_of(
 
     Parameters
     ----------
-    nuclei : ndarray, shape (n,)
+    nuclei : ndarray, shape (n,), uint32
         Frames of nuclei, in order.
     speech_s : ndarray, shape (k, 2), seconds
         Stretches of speech.
@@ -145,7 +145,7 @@ def pace_of(
     """
     if not len(speech_s):
         return Pace(syllables_per_minute=None, words_per_minute=None, stretches=())
-    times_s = nuclei / FRAMES_PER_S
+    times_s = nuclei.astype(np.float64) / FRAMES_PER_S
     first_s, last_s = float(speech_s[0, 0]), float(speech_s[-1, 1])
     pauses_s = np.column_stack([speech_s[:-1, 1], speech_s[1:, 0]])
     dead_s = pauses_s[pauses_s[:, 1] - pauses_s[:, 0] > dead_air_s]

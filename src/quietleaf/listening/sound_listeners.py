@@ -7,7 +7,15 @@ from dataclasses import dataclass
 
 from quietleaf.listening.hum import HumMemory, step_hum
 from quietleaf.listening.low_sound import low_sound, low_step
+from quietleaf.listening.pace import PaceMemory, step_pace
 from quietleaf.listening.sound_frames import SoundFrames
+from quietleaf.listening.sound_kinds import (
+    KindsChunk,
+    KindsMemory,
+    end_kinds,
+    start_kinds,
+    step_kinds,
+)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -16,18 +24,28 @@ class SoundListeners:
 
     low_step: int
     hum: HumMemory
+    kinds: KindsMemory
+    pace: PaceMemory
 
 
 def start_listeners(sample_rate_hz: int) -> SoundListeners:
     """Begin before the first chunk."""
     step = low_step(sample_rate_hz)
-    return SoundListeners(low_step=step, hum=HumMemory(rate_hz=sample_rate_hz / step))
+    return SoundListeners(
+        low_step=step,
+        hum=HumMemory(rate_hz=sample_rate_hz / step),
+        kinds=start_kinds(),
+        pace=PaceMemory(),
+    )
 
 
 def step_listeners(listeners: SoundListeners, chunk: SoundFrames) -> None:
     """Let all of them take the next chunk in."""
     low = low_sound(chunk.samples, listeners.low_step)
     step_hum(listeners.hum, low)
+    told = step_kinds(listeners.kinds, chunk)
+    if told is not None:
+        _step_voice(listeners, listeners.kinds.chunks[-2], told)
 
 
 def with_rest(listeners: SoundListeners, rest: SoundFrames | None) -> SoundListeners:
@@ -35,4 +53,12 @@ def with_rest(listeners: SoundListeners, rest: SoundFrames | None) -> SoundListe
     last = copy.deepcopy(listeners)
     if rest is not None:
         step_listeners(last, rest)
+    told = end_kinds(last.kinds)
+    if told is not None:
+        _step_voice(last, last.kinds.chunks[-1], told)
     return last
+
+
+def _step_voice(listeners: SoundListeners, chunk: SoundFrames, told: KindsChunk) -> None:
+    """Let those take a chunk in who ask what in it is a voice; it is known one chunk later."""
+    step_pace(listeners.pace, chunk, told.speech)

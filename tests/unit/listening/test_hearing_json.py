@@ -10,6 +10,7 @@ import numpy as np
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing_json import hearing_to_json
 from quietleaf.listening.listen import hear
+from quietleaf.listening.pace import Pace, PaceStretch
 from quietleaf.listening.sentence_starts import SentenceStart
 from tests.signals import same_in, speech_like
 
@@ -27,7 +28,13 @@ FIELDS = {
     },
     "peak": {"sample_dbfs": float, "true_dbtp": float},
     "level": {"active_speech_dbov": float, "noise_floor_dbov": float, "dc": float},
-    "speech": {"speech_s": float, "pauses": int, "words_per_minute": type(None)},
+    "speech": {
+        "speech_s": float,
+        "pauses": int,
+        "words_per_minute": float,
+        "syllables_per_minute": float,
+        "pace": list,
+    },
     "sentences": list,
     "findings": list,
     "verdict": str,
@@ -77,9 +84,23 @@ def test_findings_and_sentences() -> None:
             SentenceStart(place=7_990, pause_start=0, pause_stop=9_600, likelihood=1.0),
             SentenceStart(place=48_006, pause_start=40_000, pause_stop=50_000, likelihood=0.61249),
         ),
-        words_per_minute=151.23456,
+        pace=Pace(
+            syllables_per_minute=219.28999,
+            words_per_minute=151.23456,
+            stretches=(
+                PaceStretch(
+                    start_s=0.0, end_s=60.0004, syllables_per_minute=None, words_per_minute=None
+                ),
+            ),
+        ),
     )
     line = hearing_to_json(hearing, "x")
+    speech = line["speech"]
+    assert isinstance(speech, dict)
+    assert (speech["words_per_minute"], speech["syllables_per_minute"]) == (151.235, 219.29)
+    assert speech["pace"] == [
+        {"start_s": 0.0, "end_s": 60.0, "words_per_minute": None, "syllables_per_minute": None}
+    ]
     assert line["findings"] == [
         {
             "kind": "restart",
