@@ -19,6 +19,7 @@ from quietleaf.delivery.report import Deed, Figure, ReportFacts, ReportFile
 from quietleaf.delivery.report_json import report_to_json
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Curve
+from quietleaf.listening.verdict import Ground
 from quietleaf.storage.database import Database, database_url
 from quietleaf.storage.index_rows import master_row, reading_row, write_made
 from quietleaf.storage.masters import WaveMaster
@@ -81,8 +82,10 @@ REPORT = ReportFacts(
     publication=FACTS.publication,
     issue_date=DAY,
     readers=FACTS.readers,
-    verdict="needs an ear",
-    reasons=("A sentence is said twice.", "Paper is heard."),
+    grounds=(
+        Ground(text="A sentence is said twice.", weight="ear"),
+        Ground(text="Paper is heard.", weight="ear"),
+    ),
     figures=(
         Figure(
             name="Loudness",
@@ -164,7 +167,7 @@ def finish_reading(
     (masters / "report.html").write_text(REPORT_PAGE, encoding="utf-8")
     (masters / "report.json").write_text(json.dumps(report_to_json(report)), encoding="utf-8")
     summed = {
-        "verdict": report.verdict,
+        "weights": sorted({ground.weight for ground in report.grounds}),
         "things_to_hear": sum(finding.severity != "note" for finding in report.findings),
         "misfit_s": misfit_s,
         "duration_s": report.duration_s,

@@ -10,6 +10,7 @@ from quietleaf.delivery.id3 import Chapter
 from quietleaf.delivery.report import Deed, Figure, ReportFacts, ReportFile
 from quietleaf.listening.findings import Finding, FindingKind, Severity
 from quietleaf.listening.hearing import Curve
+from quietleaf.listening.verdict import Ground
 from quietleaf.units import Window
 
 HOUR_S = 3391.9
@@ -56,10 +57,9 @@ def report_facts() -> ReportFacts:
         publication="The Marrowby Courier",
         issue_date=date(2026, 11, 25),
         readers=("Joan Abara", "Peter Quill"),
-        verdict="needs an ear",
-        reasons=(
-            "One word is too loud for the recording at 22:05.",
-            "Paper is heard under words at 11:40.",
+        grounds=(
+            Ground(text="One word is too loud for the recording at 22:05.", weight="ear"),
+            Ground(text="Paper is heard under words at 11:40.", weight="ear"),
         ),
         figures=(
             Figure(

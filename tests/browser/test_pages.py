@@ -44,7 +44,7 @@ def station(data: Path) -> Iterator[str]:
     """Serve the example at 14:20 of its day, with readings that have got to different places."""
     tools = finished_station(data)
     with tools.database, served(tools) as address:
-        ready = replace(REPORT, verdict="ready", reasons=(), findings=())
+        ready = replace(REPORT, grounds=(), findings=())
         finish_reading(tools, bring_reading(tools, other_reading("long-shelf", "a7")), ready)
         long = bring_reading(tools, other_reading("letters-to-the-editor", "b8"))
         finish_reading(tools, long, ready, misfit_s=184.0)

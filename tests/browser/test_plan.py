@@ -237,6 +237,7 @@ def test_a_station_of_ones_own_gets_its_first_programme_and_turn_by_keyboard_alo
     for field, text in (
         ("air_times", "18:30"),
         ("slot", "60"),
+        ("review", "The whole"),
         ("opening", "This is {programme}, read by {redaer}."),
     ):
         tab_to_field(page, field)
@@ -254,6 +255,7 @@ def test_a_station_of_ones_own_gets_its_first_programme_and_turn_by_keyboard_alo
     press_until(page, "Keep it")
     programme = programme_named(tools.database.load_station(), "the-sheet")
     assert (programme.weekdays, str(programme.window)) == ((2,), "56:00 to 58:00")
+    assert programme.review == "whole"
 
     page.goto(address)
     press_until(page, "Assign a reader for The Sheet")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from quietleaf.cli.progress import progress_line
 from quietleaf.errors import QuietleafError
+from quietleaf.planning.programme import REVIEW_DEPTHS, USUAL_REVIEW, ReviewDepth
 from quietleaf.units import clock
 
 if TYPE_CHECKING:
@@ -28,6 +29,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="FILE.csv",
         type=Path,
         help="write momentary and short-term loudness over time, a row each 100 ms",
+    )
+    parser.add_argument(
+        "--review",
+        metavar="DEPTH",
+        choices=[_as_option(depth) for depth in REVIEW_DEPTHS],
+        default=_as_option(USUAL_REVIEW),
+        help="what somebody hears before it goes out, which the verdict goes by: none, "
+        "things-to-hear (the usual one) or whole",
     )
 
 
@@ -49,11 +58,13 @@ def run(options: argparse.Namespace) -> int:
             "Ask for each by itself.",
         )
     limits = HearingLimits(dead_air_s=read_settings()["dead_air_s"])
+    review = next(depth for depth in REVIEW_DEPTHS if _as_option(depth) == options.review)
     first_code = 0
     for path in options.files:
         try:
             with progress_line() as progress:
-                hearing = hear_recording(HearRecording(path=path, limits=limits), progress)
+                request = HearRecording(path=path, limits=limits, review=review)
+                hearing = hear_recording(request, progress)
             if options.curve:
                 write_curve(options.curve, hearing)
         except QuietleafError as refusal:
@@ -121,6 +132,10 @@ def write_curve(path: Path, hearing: Hearing) -> None:
         fields = (f"{value:.2f}" if math.isfinite(value) else "" for value in values)
         rows.append(f"{time_s:.1f},{','.join(fields)}")
     replace_whole(path, ("\r\n".join(rows) + "\r\n").encode())
+
+
+def _as_option(depth: ReviewDepth) -> str:
+    return depth.replace(" ", "-")
 
 
 def _figure(value: float | None, unit: str) -> str:

@@ -29,6 +29,8 @@ from quietleaf.delivery.report_style import FontFace, style
 from quietleaf.finishing.targets import DUAL_MONO_LU
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Curve, Verdict
+from quietleaf.listening.verdict import Ground, reasons_at, verdict_at
+from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 from quietleaf.planning.words import names_in_words, written_date
 from quietleaf.units import Window, clock
 
@@ -96,6 +98,10 @@ class ReportFacts:
     ----------
     title : str
         The programme; the file's name where there is no programme.
+    grounds : tuple of Ground
+        What speaks against airing it as it is; nothing where all is well.
+    review : {"none", "things to hear", "whole"}
+        The programme's review depth: with the grounds it gives `verdict` and `reasons`.
     duration_s, duration_before_s : float
         Length of the master, and of what came in.
     window : Window or None
@@ -120,8 +126,8 @@ class ReportFacts:
     publication: str = ""
     issue_date: date | None = None
     readers: tuple[str, ...] = ()
-    verdict: Verdict
-    reasons: tuple[str, ...]
+    grounds: tuple[Ground, ...]
+    review: ReviewDepth = USUAL_REVIEW
     figures: tuple[Figure, ...]
     convention: Convention
     duration_s: float
@@ -141,6 +147,16 @@ class ReportFacts:
     made_at: datetime
     made_by: str
     language: str = "en-GB"
+
+    @property
+    def verdict(self) -> Verdict:
+        """What is to be done with the programme."""
+        return verdict_at({ground.weight for ground in self.grounds}, self.review)
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Why; at least one sentence."""
+        return reasons_at(self.grounds, self.review)
 
 
 def report_html(facts: ReportFacts, faces: tuple[FontFace, ...] = ()) -> str:
@@ -180,7 +196,7 @@ def report_html(facts: ReportFacts, faces: tuple[FontFace, ...] = ()) -> str:
         style=Markup(style(faces)),
         issue=issue,
         head=_head(facts, issue),
-        verdict=report_words.verdict_sentence(facts.verdict, len(to_hear)),
+        verdict=report_words.verdict_sentence(facts.verdict, len(to_hear), facts.review),
         verdict_mark=_VERDICT_MARKS[facts.verdict],
         fit=report_words.fit_sentence(facts.duration_s, facts.window),
         convention=_convention(facts),

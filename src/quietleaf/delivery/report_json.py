@@ -14,14 +14,18 @@ from quietleaf.delivery.report import Deed, Figure, ReportFacts, ReportFile
 from quietleaf.errors import Damaged
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Curve
+from quietleaf.listening.verdict import WEIGHTS_BEFORE, Ground
+from quietleaf.planning.programme import USUAL_REVIEW
 from quietleaf.units import Window, db_of_power
 
-SCHEMA = "quietleaf/report/1"
+SCHEMA = "quietleaf/report/2"
+BEFORE_GROUNDS = "quietleaf/report/1"
+"""Had a verdict and reasons in their place."""
 
 _PLAIN = (
     "title",
     "publication",
-    "verdict",
+    "review",
     "convention",
     "duration_s",
     "duration_before_s",
@@ -45,7 +49,7 @@ def report_to_json(facts: ReportFacts) -> dict[str, Any]:
         **{name: getattr(facts, name) for name in _PLAIN},
         "issue_date": None if facts.issue_date is None else facts.issue_date.isoformat(),
         "readers": list(facts.readers),
-        "reasons": list(facts.reasons),
+        "grounds": [asdict(ground) for ground in facts.grounds],
         "window_s": None
         if facts.window is None
         else [facts.window.shortest_s, facts.window.longest_s],
@@ -69,7 +73,9 @@ def report_from_json(values: Mapping[str, Any]) -> ReportFacts:
         If they are not what `report_to_json` writes.
     """
     try:
-        if values["schema"] != SCHEMA:
+        if values["schema"] == BEFORE_GROUNDS:
+            values = {**values, "review": USUAL_REVIEW, "grounds": _grounds_before(values)}
+        elif values["schema"] != SCHEMA:
             raise ValueError(values["schema"])
         window = values["window_s"]
         return ReportFacts(
@@ -78,7 +84,7 @@ def report_from_json(values: Mapping[str, Any]) -> ReportFacts:
             if values["issue_date"] is None
             else date.fromisoformat(values["issue_date"]),
             readers=tuple(values["readers"]),
-            reasons=tuple(values["reasons"]),
+            grounds=tuple(Ground(**ground) for ground in values["grounds"]),
             window=None if window is None else Window(shortest_s=window[0], longest_s=window[1]),
             figures=tuple(Figure(**figure) for figure in values["figures"]),
             before=_curve_of_json(values["before_db"]),
@@ -94,6 +100,14 @@ def report_from_json(values: Mapping[str, Any]) -> ReportFacts:
             "report/json",
             "The facts of this report are not as they were written. Finish the reading again.",
         ) from fault
+
+
+def _grounds_before(values: Mapping[str, Any]) -> list[dict[str, str]]:
+    return [
+        {"text": text, "weight": weight}
+        for weight in WEIGHTS_BEFORE[values["verdict"]]
+        for text in values["reasons"]
+    ]
 
 
 def _powers_to_json(curve: Curve) -> list[float | None]:

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from quietleaf.listening.findings import Finding, FindingKind, Severity
 from quietleaf.listening.hearing import Verdict
+from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 from quietleaf.planning.words import written_date
 from quietleaf.units import Window, clock
 
@@ -67,18 +68,24 @@ def length(time_s: float) -> str:
     return f"{minutes}{KEPT}min{KEPT}{seconds:02d}"
 
 
-def verdict_sentence(verdict: Verdict, to_hear: int) -> str:
+def verdict_sentence(verdict: Verdict, to_hear: int, review: ReviewDepth = USUAL_REVIEW) -> str:
     """Say what is to be done with the programme.
 
     Examples
     --------
     >>> verdict_sentence("needs an ear", 3), verdict_sentence("ready", 0)
     ('Three things to hear before it is cleared.', 'Ready for the air.')
+    >>> verdict_sentence("needs an ear", 3, "whole"), verdict_sentence("needs an ear", 3, "none")
+    ('To be heard whole before it is cleared.', 'This cannot go out as it is.')
     """
     if verdict == "read again":
         return "This should be read again."
     if verdict == "ready":
         return "Ready for the air."
+    if review == "whole":
+        return "To be heard whole before it is cleared."
+    if review == "none":
+        return "This cannot go out as it is."
     if not to_hear:
         return "Somebody should listen before it is cleared."
     return _begun(f"{counted(to_hear, 'thing', 'things')} to hear before it is cleared.")
@@ -185,19 +192,23 @@ def hear_range_s(finding: Finding, duration_s: float) -> tuple[float, float]:
 def things_sentence(findings: tuple[Finding, ...], duration_s: float) -> str:
     """Say how many things there are to hear, and how long that takes.
 
+    Each is heard with a little before and after it; what lies in two of them counts once.
+
     Examples
     --------
     >>> clip = Finding(kind="clip", start_s=192.0, end_s=194.0, severity="hear", value=None,
     ...                limit=None, unit="", advice="")
     >>> things_sentence((clip, clip), 3400.0).replace(KEPT, " ")
-    'Two, 14 seconds in all.'
+    'Two things to hear, 7 seconds in all.'
     """
     if not findings:
         return "Nothing was found that needs an ear."
-    ranges = [hear_range_s(finding, duration_s) for finding in findings]
-    all_s = sum(stop_s - start_s for start_s, stop_s in ranges)
-    count = _NUMBERS[len(findings)] if len(findings) < len(_NUMBERS) else str(len(findings))
-    return f"{_begun(count)}, {length(max(1.0, all_s))} in all."
+    all_s = heard_s = 0.0
+    for start_s, stop_s in sorted(hear_range_s(finding, duration_s) for finding in findings):
+        all_s += max(0.0, stop_s - max(start_s, heard_s))
+        heard_s = max(heard_s, stop_s)
+    things = counted(len(findings), "thing to hear", "things to hear")
+    return f"{_begun(things)}, {length(max(1.0, all_s))} in all."
 
 
 def notes_sentence(count: int) -> str:

@@ -21,6 +21,9 @@ class HearingLimits:
     clip_share_again : float
         Share of the time of speech that may lie in clipping; beyond it the recording is distorted
         throughout. Ours.
+    clip_s_stop : float
+        Clipping that goes on for as long is no moment any more: it does not go out, whatever the
+        review depth. Ours.
     dropout_s_min : float
         Exact zeros in all channels for this long. Ours, from measurements on made faults: no
         false ones on recorded readers.
@@ -47,6 +50,7 @@ class HearingLimits:
     clip_alone_samples_min: int = 8
     clip_of_peak_min: float = 0.5
     clip_share_again: float = 0.1
+    clip_s_stop: float = 1.0
     dropout_s_min: float = 0.003
     dropouts_again_per_hour: float = 60.0
     dead_air_s: float = 5.0

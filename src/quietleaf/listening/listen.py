@@ -38,6 +38,7 @@ from quietleaf.listening.sound_listeners import (
     with_rest,
 )
 from quietleaf.listening.verdict import verdict_of
+from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 
 
 @dataclass(slots=True, kw_only=True)
@@ -144,8 +145,11 @@ def step_sounds(sounds: SoundState, block: NDArray[np.float64], powers: FramePow
         step_listeners(sounds.listeners, chunk)
 
 
-def result(state: ListenState) -> Hearing:
-    """Say what was heard so far; ``state`` stays as it is and can be stepped further."""
+def result(state: ListenState, review: ReviewDepth = USUAL_REVIEW) -> Hearing:
+    """Say what was heard so far, judged by a review depth.
+
+    ``state`` stays as it is and can be stepped further.
+    """
     found = measured(state.measures)
     runs = end_runs(state.measures.settings, state.measures.runs)
     rate, limits = found.sample_rate_hz, state.limits
@@ -158,7 +162,7 @@ def result(state: ListenState) -> Hearing:
     ]
     findings.sort(key=lambda finding: finding.start_s)
     speech_s = float((found.speech_s[:, 1] - found.speech_s[:, 0]).sum())
-    verdict, reasons = verdict_of(found.level, speech_s, found.duration_s, findings, limits)
+    verdict, reasons = verdict_of(found.level, speech_s, found.duration_s, findings, limits, review)
     return Hearing(
         **{field.name: getattr(found, field.name) for field in fields(Measured)},
         pace=pace_of(listeners.pace.nuclei.values(), found.speech_s, limits.dead_air_s),

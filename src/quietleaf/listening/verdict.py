@@ -3,11 +3,30 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from typing import Literal
 
 from quietleaf.listening.findings import Finding, FindingKind
 from quietleaf.listening.hearing import Level, Verdict
 from quietleaf.listening.limits import HearingLimits
+from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 from quietleaf.units import clock
+
+Weight = Literal["again", "stop", "ear"]
+"""What a ground asks for: another reading; that it does not go out as it is; an ear."""
+
+WEIGHTS_BEFORE: dict[Verdict, tuple[Weight, ...]] = {
+    "ready": (),
+    "needs an ear": ("stop",),
+    "read again": ("again",),
+}
+"""What a verdict kept before there were grounds rested on: the heaviest that it can have been."""
+
+NOTHING_FOUND = "Nothing was found that needs hearing."
+HEARD_WHOLE = "This programme is heard whole before it goes out."
+NO_REVIEW = "This programme goes out without review."
+NOT_LIKE_THIS = "This programme goes out without review, but not like this."
 
 _NAMES: dict[FindingKind, tuple[str, str]] = {
     "clip": (
@@ -29,50 +48,115 @@ _NAMES: dict[FindingKind, tuple[str, str]] = {
 }
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """One thing that a verdict rests on, whatever the review depth.
+
+    Attributes
+    ----------
+    text : str
+        A plain sentence.
+    weight : {"again", "stop", "ear"}
+        ``again``: it should be read again; ``stop``: it does not go out as it is, though nobody
+        reviews it; ``ear``: somebody should hear it where there is a review.
+    """
+
+    text: str
+    weight: Weight
+
+
+def grounds_of(
+    level: Level,
+    speech_s: float,
+    duration_s: float,
+    findings: list[Finding],
+    limits: HearingLimits,
+) -> tuple[Ground, ...]:
+    """Gather what speaks against a reading as it was measured; nothing where all is well.
+
+    Notes
+    -----
+    ``again``: hardly any speech; noise almost as loud as the voice; distorted for a large share
+    of the speech; sound missing again and again. ``stop``: a change that is proposed and not made
+    (``fix``); clipping that lasts. ``ear``: anything else to hear, or more noise than a listener
+    should have to bear. A ``note`` changes nothing. What is beyond a quick mending, and what must
+    not go out, follows common practice; the limits and where they come from: `HearingLimits`.
+    """
+    if speech_s < limits.speech_s_min:
+        return (Ground(text="No speech was found in this recording.", weight="again"),)
+
+    noise_again = _noise_again(level, limits)
+    again = [
+        *noise_again,
+        *_clipped_again(speech_s, findings, limits),
+        *_missing_again(duration_s, findings, limits),
+    ]
+    noise_ear = [] if noise_again else _noise_ear(level, limits)
+    return (
+        *(Ground(text=text, weight="again") for text in again),
+        *(Ground(text=text, weight="ear") for text in noise_ear),
+        *_things_to_hear(findings, limits),
+    )
+
+
+def verdict_at(weights: Collection[Weight], review: ReviewDepth) -> Verdict:
+    """Judge a reading by what its grounds weigh and its programme's review depth.
+
+    Examples
+    --------
+    >>> [verdict_at(["ear"], review) for review in ("none", "things to hear", "whole")]
+    ['ready', 'needs an ear', 'needs an ear']
+    >>> verdict_at(["ear", "stop"], "none"), verdict_at([], "whole"), verdict_at(["again"], "none")
+    ('needs an ear', 'needs an ear', 'read again')
+    """
+    if "again" in weights:
+        return "read again"
+    if review == "whole" or "stop" in weights or ("ear" in weights and review != "none"):
+        return "needs an ear"
+    return "ready"
+
+
+def reasons_at(grounds: Iterable[Ground], review: ReviewDepth) -> tuple[str, ...]:
+    """Say why the verdict is so at a review depth; at least one sentence."""
+    weights = {ground.weight for ground in grounds}
+    texts = tuple(ground.text for ground in grounds)
+    if "again" in weights:
+        return texts
+    if review == "whole":
+        return (HEARD_WHOLE, *texts)
+    if review == "none" and texts:
+        return (*texts, NOT_LIKE_THIS if "stop" in weights else NO_REVIEW)
+    return texts or (NOTHING_FOUND,)
+
+
 def verdict_of(
     level: Level,
     speech_s: float,
     duration_s: float,
     findings: list[Finding],
     limits: HearingLimits,
+    review: ReviewDepth = USUAL_REVIEW,
 ) -> tuple[Verdict, tuple[str, ...]]:
-    """Judge a reading from what was measured.
+    """Judge a reading from what was measured, by its programme's review depth.
 
     Returns
     -------
     verdict : {"ready", "needs an ear", "read again"}
-        The worst that any reason asks for.
+        The worst that any ground asks for at that depth.
     reasons : tuple of str
         At least one sentence.
-
-    Notes
-    -----
-    ``read again``: hardly any speech; noise almost as loud as the voice; distorted for a large
-    share of the speech; sound missing again and again. ``needs an ear``: anything to hear or to
-    fix, or more noise than a listener should have to bear. A ``note`` changes nothing. The limits
-    and where they come from: `HearingLimits`.
 
     Examples
     --------
     >>> level = Level(active_speech_dbov=-23.0, noise_floor_dbov=-62.0, dc=0.0)
     >>> verdict_of(level, 3000.0, 3400.0, [], HearingLimits())
     ('ready', ('Nothing was found that needs hearing.',))
+    >>> verdict_of(level, 3000.0, 3400.0, [], HearingLimits(), review="whole")
+    ('needs an ear', ('This programme is heard whole before it goes out.',))
     """
-    if speech_s < limits.speech_s_min:
-        return "read again", ("No speech was found in this recording.",)
-
-    again = [
-        *_noise_again(level, limits),
-        *_clipped_again(speech_s, findings, limits),
-        *_missing_again(duration_s, findings, limits),
-    ]
-    ear = [] if _noise_again(level, limits) else _noise_ear(level, limits)
-    ear += _things_to_hear(findings)
-    if again:
-        return "read again", (*again, *ear)
-    if ear:
-        return "needs an ear", tuple(ear)
-    return "ready", ("Nothing was found that needs hearing.",)
+    grounds = grounds_of(level, speech_s, duration_s, findings, limits)
+    verdict = verdict_at({ground.weight for ground in grounds}, review)
+    return verdict, reasons_at(grounds, review)
 
 
 def noise_below_speech_db(level: Level) -> float | None:
@@ -117,12 +201,21 @@ def _missing_again(duration_s: float, findings: list[Finding], limits: HearingLi
     return [f"Sound is missing in {count} places: something between microphone and disk is broken."]
 
 
-def _things_to_hear(findings: list[Finding]) -> list[str]:
+def _things_to_hear(findings: list[Finding], limits: HearingLimits) -> list[Ground]:
     wanted = [found for found in findings if found.severity != "note"]
     counts = Counter(found.kind for found in wanted)
+    stopping = {found.kind for found in wanted if _stops(found, limits)}
     return [
-        f"{count} {_NAMES[kind][count > 1]}, "
-        f"{'at' if count == 1 else 'the first at'} "
-        f"{clock(next(found.start_s for found in wanted if found.kind == kind))}."
+        Ground(
+            text=f"{count} {_NAMES[kind][count > 1]}, "
+            f"{'at' if count == 1 else 'the first at'} "
+            f"{clock(next(found.start_s for found in wanted if found.kind == kind))}.",
+            weight="stop" if kind in stopping else "ear",
+        )
         for kind, count in counts.items()
     ]
+
+
+def _stops(found: Finding, limits: HearingLimits) -> bool:
+    lasts = found.end_s - found.start_s >= limits.clip_s_stop
+    return found.severity == "fix" or (found.kind == "clip" and lasts)

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import time
+from typing import Literal, get_args
 
 from quietleaf.units import Window
 
 HOUR_SLOT_S = 3600.0
 HOUR_WINDOW = Window(shortest_s=3360.0, longest_s=3480.0)
 """An hour's slot is read to 56 to 58 minutes (common practice, no source)."""
+
+ReviewDepth = Literal["none", "things to hear", "whole"]
+"""What somebody hears of a reading before it goes out: nothing, what was found in it, or all."""
+REVIEW_DEPTHS: tuple[ReviewDepth, ...] = get_args(ReviewDepth)
+USUAL_REVIEW: ReviewDepth = "things to hear"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +40,9 @@ class Programme:
         Civil times on air on those days, in the station's zone.
     serial : bool
         Each reading goes on from the one before, as a book in parts does.
+    review : {"none", "things to hear", "whole"}
+        Services differ: dailies have no time for it, books are heard whole by a third person
+        (common practice).
     """
 
     key: str
@@ -46,6 +55,7 @@ class Programme:
     weekdays: tuple[int, ...] = ()
     air_times: tuple[time, ...] = ()
     serial: bool = False
+    review: ReviewDepth = USUAL_REVIEW
 
 
 def usual_window(slot_s: float | None) -> Window | None:

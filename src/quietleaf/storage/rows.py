@@ -298,6 +298,7 @@ def _row_of_programme(position: int, programme: Programme) -> dict[str, Any]:
         "weekdays": json.dumps(programme.weekdays),
         "air_times": json.dumps([at.isoformat() for at in programme.air_times]),
         "serial": programme.serial,
+        "review": programme.review,
     }
 
 
@@ -318,4 +319,5 @@ def _programme_of_row(row: Row[Any]) -> Programme:
         weekdays=tuple(json.loads(row.weekdays)),
         air_times=tuple(time.fromisoformat(at) for at in json.loads(row.air_times)),
         serial=row.serial,
+        review=row.review,
     )

@@ -17,7 +17,7 @@ from quietleaf.errors import Invalid, NotFound
 from quietleaf.planning.assignment import Assignment, with_keys
 from quietleaf.planning.booth import Booth
 from quietleaf.planning.check_station import check_station
-from quietleaf.planning.programme import Programme, usual_window
+from quietleaf.planning.programme import REVIEW_DEPTHS, USUAL_REVIEW, Programme, usual_window
 from quietleaf.planning.publication import APPEARANCES, PUBLICATION_KINDS, Publication
 from quietleaf.planning.station import Station
 from quietleaf.storage.strict_table import StrictTable
@@ -199,6 +199,7 @@ def _programme(table: StrictTable, titles: dict[str, str]) -> Programme:
         weekdays=table.several("weekdays", weekday_keys),
         air_times=table.times("air_times"),
         serial=table.take("serial", bool, False),
+        review=table.chosen("review", {depth: depth for depth in REVIEW_DEPTHS}, USUAL_REVIEW),
     )
 
 

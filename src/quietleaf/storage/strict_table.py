@@ -95,15 +95,15 @@ class StrictTable:
             raise self._unfit(name, 'a list of texts, like ["Paper in the tray"]')
         return tuple(texts)
 
-    def chosen(self, name: str, among: Mapping[str, _Kind]) -> _Kind:
-        """Give what a key stands for.
+    def chosen(self, name: str, among: Mapping[str, _Kind], default: str = _REQUIRED) -> _Kind:
+        """Give what a key stands for; what the default stands for where it is left out.
 
         Raises
         ------
         Invalid
             If the key is none of those.
         """
-        return self._looked_up(name, self.take(name, str), among)
+        return self._looked_up(name, self.take(name, str, default), among)
 
     def several(self, name: str, among: Mapping[str, _Kind]) -> tuple[_Kind, ...]:
         """Give what one key or a list of keys stands for; nothing where it is left out."""

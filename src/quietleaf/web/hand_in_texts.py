@@ -61,6 +61,8 @@ CHECKSUMS = "Each take, with the checksum of its samples (SHA-256)"
 NEXT = "What happens now"
 NEXT_AIRED = "The desk hears it through and puts it on air."
 NEXT_REQUEST = "The desk hears it through and sends it to whoever asked for it."
+NEXT_AIRED_UNHEARD = "The desk puts it on air."
+NEXT_REQUEST_UNHEARD = "The desk sends it to whoever asked for it."
 NEXT_SEE = "What became of it is on your page the next time you come in."
 WHOLE = "whole"
 VERDICT = "How it was heard"
@@ -123,9 +125,10 @@ def length_question(seen: SeenHandIn) -> str:
 
 def next_words(receipt: Receipt) -> str:
     """Say what becomes of a reading that was handed in."""
+    unheard = receipt.review == "none"
     if receipt.air_date is None:
-        return f"{NEXT_REQUEST} {NEXT_SEE}"
-    return f"{NEXT_AIRED} {NEXT_SEE}"
+        return f"{NEXT_REQUEST_UNHEARD if unheard else NEXT_REQUEST} {NEXT_SEE}"
+    return f"{NEXT_AIRED_UNHEARD if unheard else NEXT_AIRED} {NEXT_SEE}"
 
 
 def missing_words(missing_s: float) -> str:
@@ -187,6 +190,10 @@ def hearing_words(hearing: SeenHearing) -> str:
 
 def verdict_words(heard: HeardReading) -> str:
     """Say a verdict to the reader."""
+    if heard.verdict == "ready" and heard.things_to_hear:
+        return "It was heard through, and can go out."
+    if heard.verdict == "needs an ear" and heard.review == "whole":
+        return "It was heard through. The desk will listen to all of it before it goes out."
     if heard.verdict in _VERDICTS:
         return _VERDICTS[heard.verdict]
     if heard.things_to_hear:

@@ -41,7 +41,7 @@ from quietleaf.web.guard import FILE_POLICY, HEADERS, host_name
 from quietleaf.web.rendering import TEMPLATES, page, tools_of
 from quietleaf.work.messages import see_message
 from quietleaf.work.see_day import SeenDay, see_day
-from quietleaf.work.see_reading import SeenReading, find_made_file, see_reading
+from quietleaf.work.see_reading import SeenReading, find_made_file, report_now, see_reading
 
 STATUS: dict[type[QuietleafError], int] = {
     Invalid: 422,
@@ -124,12 +124,12 @@ async def reading_page(request: Request) -> Response:
 
 async def made_file(request: Request) -> Response:
     """Give a file that was made from a reading, whole or a range of it."""
-    path = await run_in_threadpool(
-        find_made_file,
-        request.path_params["reading_id"],
-        request.path_params["name"],
-        tools_of(request),
-    )
+    reading_id, tools = request.path_params["reading_id"], tools_of(request)
+    path = await run_in_threadpool(find_made_file, reading_id, request.path_params["name"], tools)
+    if path.suffix == ".html":
+        report = await run_in_threadpool(report_now, reading_id, tools)
+        if report is not None:
+            return HTMLResponse(report, headers={"content-security-policy": FILE_POLICY})
     return FileResponse(
         path,
         media_type=MEDIA_TYPES.get(path.suffix, "application/octet-stream"),

@@ -105,7 +105,7 @@ def open_reading(of: Summary, newest: bool) -> tuple[str, str]:
         return "An earlier reading", f"of {of.programme_title}"
     if of.verdict is None or mark == "fix":
         return "See it", f"for {of.programme_title}"
-    if mark == "hear" and of.things_to_hear:
+    if mark == "hear" and of.things_to_hear and of.review != "whole":
         return "Hear it" if of.things_to_hear == 1 else "Hear them", f"in {of.programme_title}"
     return "Listen", f"to {of.programme_title}"
 
@@ -130,6 +130,10 @@ def standing(of: Summary) -> Standing:
     if of.misfit_s:
         return Standing(words=begun(f"{roughly(abs(of.misfit_s))} {_too(of)}"), mark="fix")
     if of.verdict == "needs an ear":
+        if of.review == "whole":
+            return Standing(words="To be heard whole", mark="hear")
+        if of.review == "none":
+            return Standing(words="Cannot go out as it is", mark="hear")
         things = counted(of.things_to_hear, "thing to hear", "things to hear")
         return Standing(words=begun(things) if of.things_to_hear else "Needs an ear", mark="hear")
     return Standing(words="Ready for the air")
@@ -208,6 +212,10 @@ def verdict(of: Summary) -> str:
     if of.verdict == "read again":
         return "This should be read again."
     if of.verdict == "needs an ear":
+        if of.review == "whole":
+            return "To be heard whole before this is cleared."
+        if of.review == "none":
+            return "This cannot go out as it is."
         if of.things_to_hear:
             things = counted(of.things_to_hear, "thing", "things")
             return begun(f"{things} to hear before this is cleared.")

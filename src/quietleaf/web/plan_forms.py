@@ -10,7 +10,12 @@ from zoneinfo import ZoneInfo
 
 from quietleaf.errors import Invalid
 from quietleaf.planning.assignment import Assignment
-from quietleaf.planning.programme import Programme, usual_window
+from quietleaf.planning.programme import (
+    REVIEW_DEPTHS,
+    USUAL_REVIEW,
+    Programme,
+    usual_window,
+)
 from quietleaf.planning.publication import Appears, Publication, PublicationKind
 from quietleaf.planning.words import blanks_of
 from quietleaf.units import Window, clock, seconds_of_clock
@@ -91,6 +96,7 @@ def programme_of(values: Values, key: str) -> Programme:
     serial = form.text("serial") == "yes"
     form.read("title", _needed(plan_texts.NEEDS_TITLE), "")
     form.read("publication", _needed(plan_texts.NEEDS_PUBLICATION), "")
+    review = form.read("review", _one_of(REVIEW_DEPTHS), USUAL_REVIEW)
     slot_s = form.read("slot", _length_s, None)
     shortest_s = form.read("shortest", _length_s, None)
     longest_s = form.read("longest", _length_s, None)
@@ -118,6 +124,7 @@ def programme_of(values: Values, key: str) -> Programme:
         weekdays=tuple(day for day in range(7) if str(day) in form.text("weekdays").split("\n")),
         air_times=air_times,
         serial=serial,
+        review=review,
     )
 
 
@@ -148,6 +155,7 @@ def values_of_programme(programme: Programme) -> dict[str, str]:
         "serial": "yes" if programme.serial else "",
         "opening": programme.opening_words,
         "closing": programme.closing_words,
+        "review": programme.review,
     }
 
 

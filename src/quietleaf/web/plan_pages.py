@@ -16,6 +16,7 @@ from starlette.routing import BaseRoute, Route
 
 from quietleaf.errors import NotFound, Refused
 from quietleaf.planning.booth import Booth
+from quietleaf.planning.programme import USUAL_REVIEW
 from quietleaf.planning.station import (
     Station,
     assignment_named,
@@ -353,6 +354,10 @@ def _no_values(_request: Request, _station: Station) -> Values:
     return {}
 
 
+def _fresh_programme(_request: Request, _station: Station) -> Values:
+    return {"review": USUAL_REVIEW}
+
+
 def _shown_programme(station: Station, key: str) -> tuple[str, Values]:
     programme = programme_named(station, key)
     return programme.title, plan_forms.values_of_programme(programme)
@@ -442,10 +447,11 @@ PARTS = (
             "slot",
             "shortest",
             "longest",
+            "review",
             "opening",
             "closing",
         ),
-        fresh=_no_values,
+        fresh=_fresh_programme,
         shown=_shown_programme,
         keep=_keep_programme,
         remove=remove_programme,

@@ -68,6 +68,16 @@ ON_AIR = "Days on the air"
 AIR_TIMES = "Times on the air"
 AIR_TIMES_HINT = "On each of those days, by the station’s clock: 19:00, or several: 9:30, 23:45."
 SERIAL = "A serial: each reading goes on from the one before"
+REVIEW = "What is heard before it goes out"
+REVIEW_HINT = (
+    "By somebody at the desk. What must not go out, such as a reading too long for its time, is "
+    "held in any case."
+)
+REVIEWS = {
+    "none": "Nothing: it goes out without review",
+    "things to hear": "Things to hear: what was found in it",
+    "whole": "The whole of it",
+}
 WORDS = "Opening and closing words"
 OPENING = "Opening words"
 CLOSING = "Closing words"

@@ -21,6 +21,7 @@ from quietleaf.finishing.ranges import one_channel
 from quietleaf.finishing.targets import target_of_text
 from quietleaf.listening.hearing import Hearing, Measured
 from quietleaf.listening.limits import HEARING_LIMITS
+from quietleaf.planning.programme import USUAL_REVIEW
 from quietleaf.storage.codecs import SoundFile, open_sound
 from quietleaf.storage.mono_sound import Mono, MonoSound
 from quietleaf.storage.new_file import write_text_file
@@ -201,6 +202,7 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
             readers=facts.readers,
             source=f"reading {facts.reading_id}: {_takes_words(folder)}",
             remarks=(),
+            review=programme.review if programme else USUAL_REVIEW,
         )
         with staging(masters) as hidden:
             made, report = _fill(sound, wishes, labels, about, hidden, names, tools)
@@ -213,7 +215,7 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
     plan = made.plan
     summary = {
         "duration_s": plan.fit.length_s,
-        "verdict": report.verdict,
+        "weights": sorted({ground.weight for ground in report.grounds}),
         "things_to_hear": things_to_hear(report.findings),
         "misfit_s": plan.fit.difference_s,
     }

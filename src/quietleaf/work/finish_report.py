@@ -12,9 +12,10 @@ from quietleaf.finishing.assembly import master_place
 from quietleaf.finishing.plan import RATE_HZ, Plan, Sentence
 from quietleaf.finishing.targets import Target
 from quietleaf.listening.findings import Finding
-from quietleaf.listening.hearing import Curve, Verdict
+from quietleaf.listening.hearing import Curve
 from quietleaf.listening.limits import HEARING_LIMITS
-from quietleaf.listening.verdict import verdict_of
+from quietleaf.listening.verdict import Ground, grounds_of
+from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 from quietleaf.units import clock, samples_of_s
 from quietleaf.work.finish_sound import TOLERANCE_LU, MadeMaster
 
@@ -31,6 +32,8 @@ class About:
         Where the sound came from, in words.
     remarks : tuple of Deed
         What was done before the plan: a channel chosen, a file that ends early.
+    review : {"none", "things to hear", "whole"}
+        The programme's; the usual one where there is no programme.
     """
 
     title: str
@@ -39,6 +42,7 @@ class About:
     readers: tuple[str, ...]
     source: str
     remarks: tuple[Deed, ...]
+    review: ReviewDepth = USUAL_REVIEW
 
 
 def facts_of_report(
@@ -54,14 +58,13 @@ def facts_of_report(
     plan, target = made.plan, made.plan.target
     figures = _figures(made)
     findings = findings_of_master(made)
-    verdict, reasons = _verdict(made, findings, figures)
     return ReportFacts(
         title=about.title,
         publication=about.publication,
         issue_date=about.issue_date,
         readers=about.readers,
-        verdict=verdict,
-        reasons=reasons,
+        grounds=_grounds(made, findings, figures),
+        review=about.review,
         figures=figures,
         convention=_convention(target),
         duration_s=plan.fit.length_s,
@@ -228,26 +231,21 @@ def findings_of_master(made: MadeMaster) -> tuple[Finding, ...]:
     return tuple(sorted(found, key=lambda finding: finding.start_s))
 
 
-def _verdict(
+def _grounds(
     made: MadeMaster, findings: tuple[Finding, ...], figures: Iterable[Figure]
-) -> tuple[Verdict, tuple[str, ...]]:
-    """Judge the master; a length outside the window needs an ear as well."""
+) -> tuple[Ground, ...]:
+    """Gather what speaks against the master; one outside its window or target does not go out."""
     heard, fit = made.wave_heard, made.plan.fit
     speech_s = float((heard.speech_s[:, 1] - heard.speech_s[:, 0]).sum())
-    verdict, heard_reasons = verdict_of(
-        heard.level, speech_s, heard.duration_s, list(findings), HEARING_LIMITS
-    )
-    reasons: list[str] = []
+    grounds = grounds_of(heard.level, speech_s, heard.duration_s, list(findings), HEARING_LIMITS)
+    stop: list[str] = []
     if fit.verdict in ("short", "long"):
         by = clock(abs(fit.difference_s))
-        reasons.append(f"It is {by} too {fit.verdict} for its window of {fit.window}.")
+        stop.append(f"It is {by} too {fit.verdict} for its window of {fit.window}.")
     missed = [figure.name for figure in figures if figure.met is False]
     if missed:
-        reasons.append(f"Not as asked for: {', '.join(missed)}.")
-    if verdict == "ready" and reasons:
-        # What was heard gave no reason; its sentence that all is well would be wrong here.
-        return "needs an ear", tuple(reasons)
-    return verdict, (*heard_reasons, *reasons)
+        stop.append(f"Not as asked for: {', '.join(missed)}.")
+    return (*grounds, *(Ground(text=text, weight="stop") for text in stop))
 
 
 def _evening(sentences: tuple[Sentence, ...]) -> Deed:

@@ -9,6 +9,7 @@ from pathlib import Path
 from quietleaf.listening import listen
 from quietleaf.listening.hearing import Hearing
 from quietleaf.listening.limits import HEARING_LIMITS, HearingLimits
+from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 from quietleaf.storage.codecs import open_sound
 from quietleaf.work.ahead import read_ahead
 from quietleaf.work.hear_blocks import hear_blocks
@@ -20,10 +21,11 @@ _BLOCK_FRAMES = 131_072
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HearRecording:
-    """What to hear, and the limits it is held against."""
+    """What to hear, and the limits and the review depth it is held against."""
 
     path: Path
     limits: HearingLimits = HEARING_LIMITS
+    review: ReviewDepth = USUAL_REVIEW
 
 
 def hear_recording(request: HearRecording, progress: Progress = no_progress) -> Hearing:
@@ -41,4 +43,4 @@ def hear_recording(request: HearRecording, progress: Progress = no_progress) -> 
         for block in hear_blocks(state, read_ahead(sound.blocks(_BLOCK_FRAMES), pool)):
             done += block.shape[0]
             progress("Listening", done / info.frames)
-    return listen.result(state)
+    return listen.result(state, request.review)

@@ -9,6 +9,7 @@ import threading
 from dataclasses import dataclass
 from pathlib import Path
 
+from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.work.kept_hearing import HeardReading, kept_hearing, sound_key
 
@@ -46,13 +47,13 @@ class Hearings:
         self._changing = threading.Lock()
         self._turn = threading.Lock()
 
-    def ask(self, folder: ReadingFolder) -> SeenHearing:
+    def ask(self, folder: ReadingFolder, review: ReviewDepth = USUAL_REVIEW) -> SeenHearing:
         """Give what was heard in a reading as it stands; where nobody has listened yet, begin.
 
         What came to nothing is not tried again until the station starts anew or the reading
         changes.
         """
-        heard = kept_hearing(folder)
+        heard = kept_hearing(folder, review)
         if heard is not None:
             return SeenHearing(heard=heard, done=1.0, trouble="")
         name = (folder.path, sound_key(folder))

@@ -9,9 +9,12 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from quietleaf.listening.hearing import Hearing, Verdict
+from quietleaf.listening.findings import Finding
+from quietleaf.listening.hearing import Hearing, Level, Verdict
 from quietleaf.listening.hearing_json import SCHEMA, hearing_to_json
 from quietleaf.listening.limits import HEARING_LIMITS
+from quietleaf.listening.verdict import verdict_of
+from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 from quietleaf.storage.disk import replace_whole
 
 if TYPE_CHECKING:
@@ -20,10 +23,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeardReading:
-    """A hearing in short.
+    """A hearing in short, judged by a review depth.
 
     Attributes
     ----------
+    review : {"none", "things to hear", "whole"}
+        What the verdict goes by.
     reasons : tuple of str
         Why the verdict is so; at least one sentence.
     things_to_hear : int
@@ -35,6 +40,7 @@ class HeardReading:
     """
 
     duration_s: float
+    review: ReviewDepth = USUAL_REVIEW
     verdict: Verdict
     reasons: tuple[str, ...]
     things_to_hear: int
@@ -61,21 +67,29 @@ def keep_hearing(folder: ReadingFolder, key: str, heard: Hearing, of: str) -> No
     replace_whole(_path(folder, key), text.encode() + b"\n")
 
 
-def kept_hearing(folder: ReadingFolder) -> HeardReading | None:
-    """Give what was heard in the reading as it stands; None where nobody has listened yet."""
+def kept_hearing(folder: ReadingFolder, review: ReviewDepth = USUAL_REVIEW) -> HeardReading | None:
+    """Give what was heard in the reading as it stands; None where nobody has listened yet.
+
+    The verdict is made anew of what was heard, since a programme's review depth can change.
+    """
     try:
         told: dict[str, Any] = json.loads(_path(folder, sound_key(folder)).read_bytes())
         if told["schema"] != SCHEMA:
             return None
-        findings = told["findings"]
+        findings = [Finding(**finding) for finding in told["findings"]]
+        level, duration_s = Level(**told["level"]), float(told["duration_s"])
+        verdict, reasons = verdict_of(
+            level, told["speech"]["speech_s"], duration_s, findings, HEARING_LIMITS, review
+        )
         return HeardReading(
-            duration_s=float(told["duration_s"]),
-            verdict=told["verdict"],
-            reasons=tuple(map(str, told["reasons"])),
-            things_to_hear=sum(finding["severity"] != "note" for finding in findings),
-            cut_off=sum(finding["kind"] == "clip" for finding in findings),
-            active_speech_dbov=told["level"]["active_speech_dbov"],
-            noise_floor_dbov=told["level"]["noise_floor_dbov"],
+            duration_s=duration_s,
+            review=review,
+            verdict=verdict,
+            reasons=reasons,
+            things_to_hear=sum(finding.severity != "note" for finding in findings),
+            cut_off=sum(finding.kind == "clip" for finding in findings),
+            active_speech_dbov=level.active_speech_dbov,
+            noise_floor_dbov=level.noise_floor_dbov,
         )
     except (OSError, ValueError, KeyError, TypeError):
         # Whatever is wrong with it: it can be heard anew.

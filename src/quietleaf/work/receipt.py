@@ -10,6 +10,7 @@ from quietleaf.booth.reading import HandIn
 from quietleaf.booth.replay import counting
 from quietleaf.booth.replay import hand_in as hand_in_of
 from quietleaf.errors import Conflict, NotAllowed, NotFound
+from quietleaf.planning.programme import USUAL_REVIEW, Programme, ReviewDepth
 from quietleaf.planning.station import programme_named
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.reading_places import READINGS, folder_of, place_of
@@ -55,6 +56,7 @@ class Receipt:
     window: Window | None
     missing_s: float
     checked: CheckedTakes
+    review: ReviewDepth
     hearing: SeenHearing
 
 
@@ -107,6 +109,8 @@ def see_receipt(reading_id: str, hearings: Hearings, tools: Tools) -> Receipt:
     """
     folder = _handed_in(reading_id, tools)
     facts = folder.facts
+    programme = _programme(folder, tools)
+    review = _review(programme)
     handed_in = [
         edit.at
         for edit in counting(folder.standing)
@@ -124,20 +128,22 @@ def see_receipt(reading_id: str, hearings: Hearings, tools: Tools) -> Receipt:
         handed_in_at=handed_in[-1],
         left=hand_in_of(folder.standing) or HandIn(),
         length_s=length_of(folder),
-        window=_window(folder, tools),
+        window=programme.window if programme else None,
         missing_s=sum(
             edit.what.samples / rates[edit.what.take]
             for edit in counting(folder.standing)
             if isinstance(edit.what, SoundMissing)
         ),
         checked=checked_takes(folder, tools),
-        hearing=hearings.ask(folder),
+        review=review,
+        hearing=hearings.ask(folder, review),
     )
 
 
 def see_verdict(reading_id: str, hearings: Hearings, tools: Tools) -> SeenHearing:
     """Say how far listening to a reading has got; refusals as in `see_receipt`."""
-    return hearings.ask(_handed_in(reading_id, tools))
+    folder = _handed_in(reading_id, tools)
+    return hearings.ask(folder, _review(_programme(folder, tools)))
 
 
 def _handed_in(reading_id: str, tools: Tools) -> ReadingFolder:
@@ -161,9 +167,13 @@ def _not_yet() -> Conflict:
     )
 
 
-def _window(folder: ReadingFolder, tools: Tools) -> Window | None:
+def _programme(folder: ReadingFolder, tools: Tools) -> Programme | None:
     try:
-        return programme_named(tools.database.load_station(), folder.facts.programme_key).window
+        return programme_named(tools.database.load_station(), folder.facts.programme_key)
     except NotFound:
         # The programme is not in the plan any more: any length will do.
         return None
+
+
+def _review(programme: Programme | None) -> ReviewDepth:
+    return programme.review if programme else USUAL_REVIEW

@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime, timedelta, tzinfo
 from quietleaf.errors import NotFound, QuietleafError
 from quietleaf.planning.day import Slot, nearest_assigned_day, slots_of_day
 from quietleaf.planning.message import Message, MessageKind
+from quietleaf.planning.programme import USUAL_REVIEW
 from quietleaf.planning.publication import Publication
 from quietleaf.planning.station import Station
 from quietleaf.storage.index_rows import recorded_row
@@ -193,10 +194,11 @@ def _seen_slots(
 ) -> tuple[SeenSlot, ...]:
     publications = {publication.title: publication for publication in station.publications}
     booths = {booth.key: booth.name for booth in station.booths}
+    reviews = {programme.key: programme.review for programme in station.programmes}
     read: dict[str, list[Summary]] = {}
     writers: dict[str, SeenWriter] = {}
     for row in tools.database.readings(air_date=day):
-        summary = summary_of(row)
+        summary = summary_of(row, reviews.get(row.programme_key, USUAL_REVIEW))
         place = place_of(READINGS, row.reading_id)
         if row.state == "in the booth" and (writer := writer_of(place)) is not None:
             summary = replace(summary, duration_s=_recorded_s(place, summary.duration_s, tools))

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-from quietleaf.delivery.report import ReportFacts
+from quietleaf.delivery.report import ReportFacts, report_html
 from quietleaf.delivery.report_json import report_from_json
 from quietleaf.errors import Damaged, NotFound
 from quietleaf.listening.findings import Finding
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.day import slots_of_day
-from quietleaf.planning.programme import Programme
+from quietleaf.planning.programme import USUAL_REVIEW, Programme
 from quietleaf.planning.station import Station
 from quietleaf.planning.words import WordsFor, fill_words
 from quietleaf.storage.index_rows import MasterRow, ReadingRow
+from quietleaf.storage.report_faces import report_faces
 from quietleaf.storage.zones import zone_named
 from quietleaf.work.summary import Summary, summary_of
 from quietleaf.work.tools import Tools
@@ -57,7 +58,7 @@ class SeenReading:
     opening_words, closing_words : str
         Written out; empty where nothing was assigned.
     report : ReportFacts or None
-        None until it is finished.
+        None until it is finished; judged by the programme's review depth as it is now.
     """
 
     station_name: str
@@ -103,18 +104,20 @@ def see_reading(reading_id: str, tools: Tools) -> SeenReading:
     row = tools.database.reading(reading_id)
     station = tools.database.load_station()
     programme = next((one for one in station.programmes if one.key == row.programme_key), None)
+    review = programme.review if programme else USUAL_REVIEW
+    report = _report(row, tools)
     assignment = _assignment_of(row, station)
     opening_words, closing_words = _words(row, programme, assignment, station)
     return SeenReading(
         station_name=station.name,
         station_note=station.note,
-        summary=summary_of(row),
+        summary=summary_of(row, review),
         airs_at=_airs_at(row, station),
         part=assignment.part if assignment else None,
         opening_words=opening_words,
         closing_words=closing_words,
         takes=row.takes,
-        report=_report(row, tools),
+        report=report and replace(report, review=review),
         files=tuple(
             MadeFile(kind=made.kind, name=_name(made), bytes=made.bytes)
             for kind in OFFERED
@@ -152,6 +155,26 @@ def find_made_file(reading_id: str, name: str, tools: Tools) -> Path:
             "Finish the reading again.",
         )
     return path
+
+
+def report_now(reading_id: str, tools: Tools) -> str | None:
+    """Write a reading's report again where the programme's review depth has changed since.
+
+    Returns
+    -------
+    page : str or None
+        None where the file that was made says the same, or there is none.
+
+    Raises
+    ------
+    NotFound, Damaged
+        As `see_reading`.
+    """
+    row = tools.database.reading(reading_id)
+    made, seen = _report(row, tools), see_reading(reading_id, tools)
+    if made is None or seen.report is None or made.review == seen.report.review:
+        return None
+    return report_html(seen.report, report_faces())
 
 
 def _name(made: MasterRow) -> str:

@@ -119,6 +119,13 @@ def test_the_verdict_does_not_change_the_code(silence: Path, capsys: Capture) ->
     assert json.loads(capsys.readouterr().out)["verdict"] == "read again"
 
 
+def test_the_verdict_goes_by_the_review_depth(voice: Path, capsys: Capture) -> None:
+    assert main(["hear", "--json", "--review", "whole", str(voice)]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["verdict"] == "needs an ear"
+    assert told["reasons"][0] == "This programme is heard whole before it goes out."
+
+
 def test_curve_is_csv_by_rfc_4180(tmp_path: Path) -> None:
     tone = stepped_tone((-np.inf, 1.0), (-23.0, 4.0))
     file = write_wave(tmp_path / "tone.wav", same_in(2, tone))

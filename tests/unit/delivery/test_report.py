@@ -21,7 +21,9 @@ from quietleaf.delivery.report_style import (
     LIGHT_CONTRAST,
     FontFace,
 )
-from quietleaf.listening.hearing import Curve, Verdict
+from quietleaf.listening.hearing import Curve
+from quietleaf.listening.verdict import Ground, Weight
+from quietleaf.planning.programme import ReviewDepth
 from quietleaf.storage.report_faces import report_faces
 from quietleaf.units import Window
 from tests.report_facts import report_facts
@@ -118,7 +120,7 @@ def test_order_of_the_page() -> None:
         "not kept",
         "Speaking pace Came in –not measured Master 158 words a minute",
         "Loudness counts the file’s one channel as it is.",
-        "Three, 19 seconds in all.",
+        "Three things to hear, 19 seconds in all.",
         "Louder than usual for this reader, over two words. Measured −20.1 dBov; the limit is "
         "−26.0 dBov. Somebody should listen.",
         "One note for the record",
@@ -146,15 +148,20 @@ def test_dual_mono_is_told_apart() -> None:
 
 
 @pytest.mark.parametrize(
-    ("verdict", "sentence", "mark"),
+    ("weight", "review", "sentence", "mark"),
     [
-        ("ready", "Ready for the air.", ""),
-        ("needs an ear", "Three things to hear before it is cleared.", "hear"),
-        ("read again", "This should be read again.", "fix"),
+        ("ear", "none", "Ready for the air.", ""),
+        ("stop", "none", "This cannot go out as it is.", "hear"),
+        ("ear", "things to hear", "Three things to hear before it is cleared.", "hear"),
+        ("ear", "whole", "To be heard whole before it is cleared.", "hear"),
+        ("again", "none", "This should be read again.", "fix"),
     ],
 )
-def test_verdict_is_a_sentence(verdict: Verdict, sentence: str, mark: str) -> None:
-    facts = dataclasses.replace(report_facts(), verdict=verdict)
+def test_verdict_is_a_sentence(
+    weight: Weight, review: ReviewDepth, sentence: str, mark: str
+) -> None:
+    grounds = (Ground(text="Why.", weight=weight),)
+    facts = dataclasses.replace(report_facts(), grounds=grounds, review=review)
     page = report_html(facts)
     assert f'<h2 id="verdict"><span class="mark {mark}">{sentence}</span></h2>' in page
 
@@ -162,8 +169,7 @@ def test_verdict_is_a_sentence(verdict: Verdict, sentence: str, mark: str) -> No
 def test_page_with_nothing_but_what_it_must_have() -> None:
     facts = ReportFacts(
         title="reading.wav",
-        verdict="ready",
-        reasons=(),
+        grounds=(),
         figures=(),
         convention="one channel",
         duration_s=0.05,
@@ -182,7 +188,7 @@ def test_page_with_nothing_but_what_it_must_have() -> None:
         made_by="Quietleaf",
     )
     text = told(facts)
-    assert "Ready for the air. 0 seconds long. Any length will do." in text
+    assert "Ready for the air. Nothing was found that needs hearing. 0 seconds long." in text
     assert "Nothing was found that needs an ear." in text
     assert "Nothing had to be changed." in text
     assert "Nothing is loud enough to show." in text
@@ -262,7 +268,7 @@ def test_no_text_gets_out_of_its_place(text: str) -> None:
         title=text,
         publication=text,
         readers=(text, text),
-        reasons=(text, text),
+        grounds=(Ground(text=text, weight="ear"), Ground(text=text, weight="ear")),
         figures=tuple(
             dataclasses.replace(figure, name=text, unit=text, target=text)
             for figure in facts.figures

@@ -14,6 +14,7 @@ from quietleaf.delivery.report_json import report_from_json, report_to_json
 from quietleaf.errors import Damaged
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Curve
+from quietleaf.listening.verdict import Ground
 from quietleaf.units import Window
 
 
@@ -30,8 +31,8 @@ def facts(points: int = 100) -> ReportFacts:
         publication="The Post",
         issue_date=date(2026, 11, 25),
         readers=("Ada Fenwick", "Tomas Vale"),
-        verdict="needs an ear",
-        reasons=("One word is clipped.",),
+        grounds=(Ground(text="One word is clipped.", weight="ear"),),
+        review="none",
         figures=(
             Figure(
                 name="Loudness",
@@ -82,6 +83,20 @@ def test_what_was_written_is_read_back() -> None:
     for name in ("before", "after"):
         there, back = getattr(written, name), getattr(read, name)
         np.testing.assert_allclose(back.power, there.power, rtol=0.0012)  # 0.005 dB
+
+
+@pytest.mark.parametrize("verdict", ["ready", "needs an ear", "read again"])
+def test_a_report_from_before_there_were_grounds_keeps_its_verdict(verdict: str) -> None:
+    told = report_to_json(facts())
+    del told["grounds"], told["review"]
+    told |= {
+        "schema": "quietleaf/report/1",
+        "verdict": verdict,
+        "reasons": ["One word is clipped."],
+    }
+    read = report_from_json(told)
+    assert read.verdict == verdict
+    assert (read.reasons[0] == "One word is clipped.") == (verdict != "ready")
 
 
 def test_a_report_of_no_length_comes_back() -> None:

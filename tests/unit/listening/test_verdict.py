@@ -10,6 +10,7 @@ from quietleaf.listening.findings import Finding, FindingKind, Severity
 from quietleaf.listening.hearing import Level
 from quietleaf.listening.limits import HearingLimits
 from quietleaf.listening.verdict import noise_below_speech_db, verdict_of
+from quietleaf.planning.programme import REVIEW_DEPTHS, ReviewDepth
 
 LIMITS = HearingLimits()
 
@@ -103,3 +104,50 @@ def test_no_speech_is_to_be_read_again() -> None:
     assert verdict == "read again"
     assert reasons == ("No speech was found in this recording.",)
     assert noise_below_speech_db(silent) is None
+
+
+@pytest.mark.trade
+@pytest.mark.parametrize(
+    ("found", "verdict"),
+    [
+        ([], "ready"),
+        ([finding("rustle")], "ready"),
+        ([finding("clip", length_s=0.9)], "ready"),
+        ([finding("clip", length_s=1.0)], "needs an ear"),
+        ([finding("restart", severity="fix")], "needs an ear"),
+        ([finding("dead-air", severity="note")], "ready"),
+        ([finding("dropout", 0.1 * place) for place in range(61)], "read again"),
+    ],
+)
+def test_without_review_only_what_must_not_go_out_is_held(
+    found: list[Finding], verdict: str
+) -> None:
+    """Common practice: dailies are not heard before they air; some faults stop any programme."""
+    assert verdict_of(level(), 3_000.0, 3_400.0, found, LIMITS, "none")[0] == verdict
+
+
+def test_without_review_what_was_found_is_told_all_the_same() -> None:
+    found = [finding("rustle"), finding("clip", 300.0)]
+    _, reasons = verdict_of(level(-42.0), 3_000.0, 3_400.0, found, LIMITS, "none")
+    assert reasons == (
+        "There is much noise behind the voice: 19 dB lie between them, 20 dB or more are wanted.",
+        "1 rustle, at 2:05.",
+        "1 place where the voice is cut off at its peaks, at 5:00.",
+        "This programme goes out without review.",
+    )
+    held = [*found, finding("clip", 400.0, 2.0)]
+    *_, last = verdict_of(level(), 3_000.0, 3_400.0, held, LIMITS, "none")[1]
+    assert last == "This programme goes out without review, but not like this."
+
+
+@pytest.mark.parametrize("found", [[], [finding("rustle")]])
+def test_what_is_heard_whole_is_never_ready_by_itself(found: list[Finding]) -> None:
+    verdict, reasons = verdict_of(level(), 3_000.0, 3_400.0, found, LIMITS, "whole")
+    assert verdict == "needs an ear"
+    assert reasons[0] == "This programme is heard whole before it goes out."
+    assert len(reasons) == 1 + len(found)
+
+
+@pytest.mark.parametrize("review", REVIEW_DEPTHS)
+def test_what_is_to_be_read_again_is_so_at_every_depth(review: ReviewDepth) -> None:
+    assert verdict_of(level(-30.0), 3_000.0, 3_400.0, [], LIMITS, review)[0] == "read again"

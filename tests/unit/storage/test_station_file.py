@@ -35,6 +35,8 @@ def test_the_example_is_read_whole() -> None:
     assert five.publication == "The Marrowby Courier"
     assert (five.slot_s, five.window) == (300.0, Window(shortest_s=225.0, longest_s=285.0))
     assert (five.weekdays, five.air_times) == ((0, 1, 2, 3, 4), (time(18),))
+    depths = [programmes[key].review for key in ("courier-hour", "marrowby-in-five", "long-shelf")]
+    assert depths == ["none", "things to hear", "whole"]
     request = programmes["private-request"]
     assert (request.slot_s, request.window, request.air_times) == (None, None, ())
     shelf = next(one for one in station.assignments if one.programme_key == "long-shelf")
@@ -74,6 +76,7 @@ def test_the_examples_reading_is_one_of_its_assignments() -> None:
     [
         ("slot_s = 1800", "slot = 1800", "programme 1 has 'slot', a name that is not known there"),
         ('place = "', 'town = "', r"\[station\] has 'town'"),
+        ('review = "whole"', 'review = "half"', "review .*'half'"),
         ("[[publications]]", "[[papers]]\n[[publications]]", "has 'papers'"),
         ("[[assignments]]", '[[assignments]]\nvoice = "low"', "assignment 1 has 'voice'"),
         ('originator = "Marrowby Reading Service"', "", "has no originator. Add it: a text"),

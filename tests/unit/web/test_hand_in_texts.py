@@ -79,6 +79,14 @@ def test_the_copy_is_told(copy: CopySeen, told: str) -> None:
             "It was heard through. Somebody at the desk will listen to it too.",
         ),
         (
+            replace(WELL, verdict="needs an ear", things_to_hear=2, review="whole"),
+            "It was heard through. The desk will listen to all of it before it goes out.",
+        ),
+        (
+            replace(WELL, things_to_hear=2, review="none"),
+            "It was heard through, and can go out.",
+        ),
+        (
             replace(WELL, verdict="read again"),
             "It did not come across well, and may have to be read again.",
         ),

@@ -157,7 +157,7 @@ def test_a_reading_is_shown_with_verdict_numbers_things_to_hear_and_files(
         "Loudness LUFS Came in −31.2 Master −23.0 Asked for −23.0 ± 0.2, kept",
         "True peak dBTP Came in −0.1 Master −0.4 Asked for at most −1.0, not kept",
         "True peak of the MP3 dBTP Came in – not measured Master −1.3",
-        "Two, 12 seconds in all.",
+        "Two things to hear, 8 seconds in all.",
         "One note for the record Too loud for the recording at 0:10",
         "Loudness of every 3 seconds.",
         "Master, Broadcast Wave, 1.7 MB",
@@ -202,9 +202,7 @@ def test_what_does_not_fit_its_window_says_by_how_much(tmp_path: Path) -> None:
     tools = example_station(tmp_path)
     with tools.database:
         folder = bring_reading(tools)
-        finish_reading(
-            tools, folder, replace(REPORT, verdict="ready", findings=()), misfit_s=-213.0
-        )
+        finish_reading(tools, folder, replace(REPORT, grounds=(), findings=()), misfit_s=-213.0)
         client = client_of(tools)
         assert "Four minutes too short" in text_of(client.get("/").text)
         page = text_of(client.get("/reading/k3f9").text)

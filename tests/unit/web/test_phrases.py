@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from itertools import product
 from typing import Any
 
 import pytest
 
 from quietleaf.booth.reading import READING_STATES, ReadingState
+from quietleaf.listening.hearing import Verdict
 from quietleaf.planning.message import MESSAGE_KINDS, MessageKind
+from quietleaf.planning.programme import REVIEW_DEPTHS
 from quietleaf.planning.publication import Publication
 from quietleaf.web import phrases
 from quietleaf.web.phrases import Standing
@@ -85,6 +88,17 @@ def day(*slots: SeenSlot) -> SeenDay:
         ({"verdict": "needs an ear", "things_to_hear": 1}, "One thing to hear", "hear"),
         ({"verdict": "needs an ear", "things_to_hear": 14}, "14 things to hear", "hear"),
         ({"verdict": "needs an ear"}, "Needs an ear", "hear"),
+        (
+            {"verdict": "needs an ear", "things_to_hear": 2, "review": "whole"},
+            "To be heard whole",
+            "hear",
+        ),
+        (
+            {"verdict": "needs an ear", "things_to_hear": 2, "review": "none"},
+            "Cannot go out as it is",
+            "hear",
+        ),
+        ({"things_to_hear": 2, "review": "none"}, "Ready for the air", ""),
         ({"state": "in the booth"}, "In the booth, 56 min 31 read", "note"),
         ({"state": "returned"}, "Returned to its reader", "note"),
         ({"state": "cleared", "verdict": "needs an ear"}, "Cleared", ""),
@@ -102,8 +116,9 @@ def test_how_far_a_reading_has_got(change: dict[str, object], words: str, mark: 
 
 @pytest.mark.parametrize("state", READING_STATES)
 def test_every_state_has_its_words(state: ReadingState) -> None:
-    for verdict in (None, "ready", "needs an ear", "read again"):
-        summary = replace(READY, state=state, verdict=verdict)
+    verdicts: tuple[Verdict | None, ...] = (None, "ready", "needs an ear", "read again")
+    for verdict, review in product(verdicts, REVIEW_DEPTHS):
+        summary = replace(READY, state=state, verdict=verdict, review=review)
         assert phrases.standing(summary).words
         assert phrases.verdict(summary).endswith(".")
 

@@ -31,6 +31,7 @@ PROGRAMME = {
     "slot": "30",
     "shortest": "27",
     "longest": "28:30",
+    "review": "whole",
     "opening": "This is {programme} of {issue_date}, read by {reader}.",
     "closing": "That was {programme}.",
 }
@@ -143,7 +144,13 @@ def test_a_programme_is_kept_as_it_was_typed(client: TestClient, tools: Tools) -
     assert [f"{at:%H:%M}" for at in programme.air_times] == ["09:30", "21:00"]
     assert programme.slot_s == 1800.0
     assert str(programme.window) == "27:00 to 28:30"
+    assert programme.review == "whole"
     assert "It is kept." in client.get(kept.headers["location"]).text
+
+
+def test_a_new_programme_is_reviewed_as_usual(client: TestClient) -> None:
+    page = client.get("/plan/programmes/new").text
+    assert '<option value="things to hear" selected>' in page
 
 
 def test_a_page_kept_again_changes_nothing(client: TestClient, tools: Tools) -> None:
@@ -163,6 +170,7 @@ def test_a_page_kept_again_changes_nothing(client: TestClient, tools: Tools) -> 
         ("programmes", {"title": ""}, "title", "A title is needed"),
         ("programmes", {"publication": ""}, "publication", "read from a publication"),
         ("programmes", {"publication": "The Moon"}, "publication", "not among"),
+        ("programmes", {"review": "half"}, "review", "One of these is needed"),
         ("programmes", {"slot": "half an hour"}, "slot", "A length is minutes"),
         ("programmes", {"slot": "0"}, "slot", "A length is minutes"),
         ("programmes", {"slot": "", "shortest": "", "longest": ""}, "slot", "on the air"),

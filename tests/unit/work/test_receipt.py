@@ -12,12 +12,14 @@ import pytest
 from quietleaf.booth.edits import Cut, SoundMissing
 from quietleaf.booth.reading import HandIn
 from quietleaf.errors import Conflict, NotAllowed, NotFound
+from quietleaf.planning.station import programme_named
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.tokens import sha256_of
 from quietleaf.work.hand_in import hand_in
 from quietleaf.work.hear_reading import hear_reading
 from quietleaf.work.hearings import Hearings
 from quietleaf.work.kept_hearing import kept_hearing, sound_key
+from quietleaf.work.plan_programme import change_programme
 from quietleaf.work.receipt import see_receipt, see_verdict, whose_receipt
 from quietleaf.work.tools import Tools
 from tests.finished import NOW, bring_reading, example_station
@@ -83,9 +85,13 @@ def test_listening_goes_on_elsewhere_and_is_kept(tools: Tools) -> None:
     first = see_verdict("t5", hearings, tools)
     assert (first.heard, first.trouble) == (None, "")
     wait_for(lambda: see_verdict("t5", hearings, tools).heard)
-    kept = kept_hearing(folder)
+    kept = kept_hearing(folder, "none")  # the Courier Hour is a daily
     assert kept is not None
     assert see_verdict("t5", Hearings(), tools).heard == kept
+    programme = programme_named(tools.database.load_station(), folder.facts.programme_key)
+    change_programme(replace(programme, review="whole"), tools)
+    heard = see_verdict("t5", Hearings(), tools).heard
+    assert heard == kept_hearing(folder, "whole") != kept
 
 
 def test_what_cannot_be_heard_is_said(tools: Tools) -> None:

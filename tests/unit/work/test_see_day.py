@@ -10,11 +10,13 @@ import pytest
 
 from quietleaf.errors import Invalid, NotFound
 from quietleaf.planning.message import Message
+from quietleaf.planning.programme import ReviewDepth
 from quietleaf.storage.database import Database, database_url
+from quietleaf.work.plan_programme import change_programme
 from quietleaf.work.plan_station import plan_station
 from quietleaf.work.recorders import WriterSeen
 from quietleaf.work.see_day import SeenWriter, see_day
-from quietleaf.work.see_reading import find_made_file, see_reading
+from quietleaf.work.see_reading import find_made_file, report_now, see_reading
 from quietleaf.work.tools import Tools
 from tests.finished import (
     DAY,
@@ -93,6 +95,34 @@ def test_a_reading_is_seen_whole(tmp_path: Path) -> None:
     assert [file.kind for file in seen.files] == ["wave", "mp3", "report", "plan"]
     assert seen.player == "marrowby.mp3"
     assert path.read_bytes()[:3] == b"ID3"
+
+
+def test_a_verdict_goes_by_the_review_depth_as_it_is_when_it_is_seen(tmp_path: Path) -> None:
+    tools = finished_station(tmp_path)
+    with tools.database:
+        (five,) = (
+            one
+            for one in tools.database.load_station().programmes
+            if one.key == FACTS.programme_key
+        )
+        told: dict[ReviewDepth, str] = {
+            "none": "ready",
+            "things to hear": "needs an ear",
+            "whole": "needs an ear",
+        }
+        for review, verdict in told.items():
+            change_programme(replace(five, review=review), tools)
+            slots = {slot.programme_title: slot for slot in see_day(DAY, tools).slots}
+            (reading,) = slots["Marrowby in Five"].readings
+            seen = see_reading("k3f9", tools)
+            assert seen.report is not None
+            assert {reading.verdict, seen.summary.verdict, seen.report.verdict} == {verdict}
+            page = report_now("k3f9", tools)
+            if review == REPORT.review:
+                assert page is None  # the file says the same
+            else:
+                assert page is not None
+                assert seen.report.reasons[0 if review == "whole" else -1] in page
 
 
 def test_a_reading_without_assignment_has_no_words(tmp_path: Path) -> None:

@@ -66,6 +66,7 @@ PROGRAMMES = Table(
     Column("weekdays", Text, nullable=False),
     Column("air_times", Text, nullable=False),
     Column("serial", Boolean, nullable=False),
+    Column("review", Text, nullable=False, server_default="things to hear"),
 )
 """``weekdays`` and ``air_times`` are lists as JSON."""
 
