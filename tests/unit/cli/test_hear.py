@@ -48,7 +48,7 @@ def test_table(voice: Path, capsys: Capture) -> None:
 def test_table_of_silence(silence: Path, capsys: Capture) -> None:
     assert main(["hear", str(silence)]) == 0
     told = capsys.readouterr().out
-    assert told.count("not measured") == 9
+    assert told.count("not measured") == 10
     assert "inf" not in told
     assert "nan" not in told
     assert "No speech was found in this recording." in told
