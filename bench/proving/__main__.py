@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 
+from bench.proving.open_sounds import open_beds, open_clips, open_sounds
 from bench.proving.pieces import load_pieces
 from bench.proving.suites import SUITES, planned
 from bench.proving.table import disfluent_lines, judge, suite_lines, wrong_lines
@@ -26,6 +27,9 @@ def main() -> int:
     parser.add_argument(
         "--half", choices=("known", "unseen"), help="only this half of the recordings of noises"
     )
+    parser.add_argument(
+        "--open", action="store_true", help="with the free recordings that registries carry, too"
+    )
     parser.add_argument("--wrong", action="store_true", help="list what was found wrongly")
     options = parser.parse_args()
     suites = tuple(options.suites) or (*SUITES, "real")
@@ -36,6 +40,8 @@ def main() -> int:
         pieces = load_pieces(find_recordings())
     except HelperMissing:
         pieces = load_pieces(None)
+    if options.open:
+        pieces = pieces.with_sounds(open_sounds()).with_beds(open_beds()).with_clips(open_clips())
     if options.half:
         pieces = pieces.only(options.half)
     voices = tuple(name for name in options.voices.split(",") if name)

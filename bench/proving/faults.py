@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,18 +26,20 @@ from bench.proving.shaping import (
 )
 from bench.proving.spoken import ClipReader
 
+Span = tuple[float, float]
+
 _APART_S = 1.0
 _LOUD_UNDER_DB = (-6.0, 6.0)
 _POP_DB = (1.0, 10.0)
 _DRIVE_DB = (3.0, 12.0)
 _CEILING = 0.999
-_CLIPPED_GAIN_MOST_DB = 15.0
+_CLIPPED_GAIN_MOST_DB = 22.0
 _BLOCK_SAMPLES = (128, 4096)
 _BESIDE = ("speech", "pause", "breath-natural", "restart", "hum", "echo", "room")
 """What faults of other kinds may lie in."""
-_ATTENUATED = 0.35
-_ATTENUATED_DB = (1.0, 10.0)
-_BED_KINDS = ("fan", "hiss", "traffic", "dishes")
+_STAGE = 0.15
+"""Share of clipped stretches that meet a ceiling of their own, lower than other peaks."""
+_BED_KINDS = ("fan", "hiss", "traffic", "dishes", "babble")
 
 
 class Places:
@@ -151,23 +153,16 @@ def with_sample_faults(
     places = Places(labels, length_s)
     told = list(labels)
     draw = draws("clips")
+    # Full scale, or what was full scale before all was turned down.
+    before = float(np.abs(samples).max()) if samples.size else _CEILING
+    ceilings = (_CEILING, before) if draw.random() < 0.5 else (before,)
     for _ in range(_count(draw, mess.clips, length_s)):
         stretch_s = float(draw.uniform(0.3, 2.0))
         at_s = places.in_speech(draw, stretch_s)
         if at_s is not None:
-            label = _clip(samples, rate, at_s, stretch_s, draw)
+            label = _clip(samples, rate, (at_s, at_s + stretch_s), ceilings, draw)
             if label is not None:
                 told.append(label)
-    if mess.clips and draw.random() < _ATTENUATED:
-        # Clipped on the way, and turned down afterwards.
-        gain = gain_of(-float(draw.uniform(*_ATTENUATED_DB)))
-        samples *= gain
-        told = [
-            replace(one, detail={**one.detail, "ceiling": one.detail["ceiling"] * gain})
-            if one.kind == "clip"
-            else one
-            for one in told
-        ]
     draw = draws("dropouts")
     for _ in range(_count(draw, mess.dropouts, length_s)):
         gap_s = float(np.exp(draw.uniform(math.log(0.003), math.log(0.08))))
@@ -280,20 +275,21 @@ def _moved_times(value: object, moved: object) -> object:
 
 
 def _clip(
-    samples: Samples, rate: int, at_s: float, stretch_s: float, draw: np.random.Generator
+    samples: Samples, rate: int, span_s: Span, ceilings: Sequence[float], draw: np.random.Generator
 ) -> Label | None:
-    """Drive a stretch into a ceiling: of full scale, or of a stage before it."""
-    first, stop = round(at_s * rate), round((at_s + stretch_s) * rate)
+    """Drive a stretch into the first ceiling that is near; else into one of its own."""
+    first, stop = round(span_s[0] * rate), round(span_s[1] * rate)
     part = samples[first:stop]
-    peak = float(np.abs(part).max())
+    peak = max(float(np.abs(part).max()), 1e-9)
     drive_db = float(draw.uniform(*_DRIVE_DB))
-    gain_db = drive_db - 20.0 * math.log10(max(peak, 1e-9) / _CEILING)
-    if draw.random() < 0.7 and gain_db < _CLIPPED_GAIN_MOST_DB:
-        ramp = faded(np.ones(part.size), rate, 0.02, 0.02)
-        part *= 1.0 + ramp * (gain_of(gain_db) - 1.0)
-        ceiling = _CEILING
-    else:
+    near = peak * gain_of(_CLIPPED_GAIN_MOST_DB - drive_db)
+    reached = [ceiling for ceiling in ceilings if ceiling <= near]
+    if draw.random() < _STAGE or not reached:
         ceiling = peak * gain_of(-drive_db)
+    else:
+        ceiling = reached[0]
+        ramp = faded(np.ones(part.size), rate, 0.02, 0.02)
+        part *= 1.0 + ramp * (ceiling / peak * gain_of(drive_db) - 1.0)
     over = np.flatnonzero(np.abs(part) > ceiling)
     if over.size < 6:
         return None

@@ -10,8 +10,8 @@ from quietleaf.listening.findings import FindingKind
 
 FAULTS: tuple[str, ...] = get_args(FindingKind)
 """Kinds that are findings. What else is told, for training: `breath-natural`, `speech`, `pause`,
-and `room`: all of a session that was read in an echoing room, where echo is neither right nor
-wrong."""
+and over all of a session `room` (read in an echoing room: echo is neither right nor wrong) and
+`hum-own` (the recordings hum by themselves)."""
 
 KIND_OF_SORT: Mapping[str, str] = {
     "cough": "cough",

@@ -211,6 +211,11 @@ class Pieces:
         was = [noise for group in self.noises.values() for noise in group]
         return replace(self, noises=_by([*was, *halved(added)], lambda noise: noise.kind))
 
+    def with_clips(self, clips: Iterable[Clip]) -> Pieces:
+        """Add sentences, to voices or as new ones."""
+        was = [clip for group in self.clips.values() for clip in group]
+        return replace(self, clips=_by([*was, *clips], lambda clip: clip.voice))
+
     def with_beds(self, beds: Iterable[Bed]) -> Pieces:
         """Add long noises."""
         was = [bed for group in self.beds.values() for bed in group]

@@ -28,9 +28,9 @@ DEAD_AIR_OPEN_S = 3.0
 """A pause of this length that is not told as dead air may be found as such."""
 _WHOLE = 0.5
 _COUNTED = ("fix", "hear")
-_OPEN_BESIDE = {"hum": ("noise",), "noise": ("hum",), "echo": ("room",)}
+_OPEN_BESIDE = {"hum": ("noise", "hum-own"), "noise": ("hum",), "echo": ("room",)}
 """Findings of a kind that are open over labels of other kinds: a fan has lines of the mains, hum is
-a noise; a room is a room."""
+a noise; a room is a room; some recordings hum by themselves."""
 
 Span = tuple[float, float]
 

@@ -22,6 +22,7 @@ from bench.proving.shaping import (
     coloured,
     faded,
     gain_of,
+    has_hum,
     in_room,
     looped,
     pink,
@@ -91,7 +92,8 @@ def make_session(
     rate = reader.rate_hz
     speech_dbov = float(draw.uniform(*mess.speech_dbov))
     floor_db = float(draw.uniform(*mess.floor_dbfs))
-    room_tone = room_filter(reader.room_recordings(), rate) * gain_of(speech_dbov)
+    recordings = reader.room_recordings()
+    room_tone = room_filter(recordings, rate) * gain_of(speech_dbov)
     own_db = 10.0 * np.log10(float(np.sum(room_tone**2)) + 1e-20)
     floor_dbov = float(10.0 * np.log10(10.0 ** (floor_db / 10.0) + 10.0 ** (own_db / 10.0)))
     line = Timeline(rate, speech_dbov)
@@ -105,6 +107,8 @@ def make_session(
     if mess.room is not None and responses:
         scene = in_room(scene, responses[mess.room % len(responses)])
         line.tell("echo" if mess.wet else "room", 0.0, line.at_s, {"room": mess.room})
+    if has_hum(recordings, rate):
+        line.tell("hum-own", 0.0, line.at_s, {"bed": voice})
     lay_echoes(reading, scene, responses)
     scene += coloured(draws("room-tone"), scene.size, room_tone)
     floor = _floor(pieces, mess, scene.size, rate, draws) * gain_of(floor_db)

@@ -16,7 +16,7 @@ from bench.proving.mess import CLEAN, DENSE, RESTARTS_TRUE, RESTARTS_WARPED, How
 from bench.proving.pieces import Noise, Pieces, load_pieces, voice_folds
 from bench.proving.reading import SAME_AGAIN_S
 from bench.proving.session import Session, make_session
-from bench.proving.shaping import rms_db, tempo_changed
+from bench.proving.shaping import has_hum, rms_db, tempo_changed
 
 LENGTH_S = 60.0
 FAULTY = replace(
@@ -152,6 +152,15 @@ def test_the_tempo_changes_and_the_pitch_does_not() -> None:
     middle = quicker[rate // 4 : rate // 4 + rate]
     assert int(np.argmax(np.abs(np.fft.rfft(middle)))) == 200
     assert np.abs(middle).max() == pytest.approx(1.0, abs=0.1)
+
+
+def test_recordings_that_hum_by_themselves_are_known() -> None:
+    rate = 8_000
+    noise = 1e-3 * np.random.default_rng(2).normal(size=4 * rate)
+    t = np.arange(noise.size) / rate
+    line = sum(2e-3 * np.sin(2 * np.pi * hz * t) for hz in (50.0, 150.0))
+    assert not has_hum([noise], rate)
+    assert has_hum([noise + line], rate)
 
 
 def test_a_wide_mix_holds_what_the_voice_has_not(pieces: Pieces) -> None:
