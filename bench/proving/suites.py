@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from bench.proving.mess import CLEAN, DENSE, RESTARTS_TRUE, RESTARTS_WARPED, TYPICAL, Mess
@@ -70,7 +70,7 @@ def planned(pieces: Pieces, suites: tuple[str, ...], seed: int) -> Iterator[Plan
     for suite in suites:
         first = 1_000 * seed + 100 * _SEEDS[suite]
         if suite == "robust":
-            yield from _versions(long[:_ROBUST_VOICES], pieces, first)
+            yield from _versions(_spread(long, _ROBUST_VOICES), pieces, first)
             continue
         voices = pieces.repeat_voices if suite == "true" else tuple(long)
         for index, voice in enumerate(voices):
@@ -79,8 +79,8 @@ def planned(pieces: Pieces, suites: tuple[str, ...], seed: int) -> Iterator[Plan
             )
 
 
-def _versions(voices: list[str], pieces: Pieces, first: int) -> Iterator[Planned]:
-    true_voices = pieces.repeat_voices[-_ROBUST_TRUE_VOICES:]
+def _versions(voices: Sequence[str], pieces: Pieces, first: int) -> Iterator[Planned]:
+    true_voices = _spread(pieces.repeat_voices, _ROBUST_TRUE_VOICES)
     for name, mess in VERSIONS.items():
         # The same seeds, so that only the version differs.
         for index, voice in enumerate(voices):
@@ -93,3 +93,9 @@ def _versions(voices: list[str], pieces: Pieces, first: int) -> Iterator[Planned
                 mess=replace(mess, how="true"),
                 seed=first + 50 + index,
             )
+
+
+def _spread(voices: Sequence[str], count: int) -> Sequence[str]:
+    """Choose so many, evenly."""
+    step = max(1, len(voices) // count)
+    return voices[step - 1 :: step][:count]
