@@ -37,8 +37,9 @@ BANDS = len(BAND_EDGES_HZ) - 1
 NOTHING_DBOV = -120.0
 PITCH_HZ = (75.0, 400.0)
 _PITCH_BAND_HZ = (70.0, 1500.0)
-_PITCH_POINTS = 256
-_OCTAVE_COST = np.float32(0.02)
+_LAG_HZ = 6400.0
+"""Periods are told to 1/6400 s."""
+_OCTAVE_COST = 0.02
 _FRAMES_AT_ONCE = 200
 _NOTHING = 1e-12
 
@@ -50,24 +51,26 @@ class SpectralFilters:
     Attributes
     ----------
     window : ndarray, shape (w,), float32
-    sums : ndarray, shape (b, 36), float32
-        From the power of the lowest ``b`` bins to the powers of mels and bands.
+    sums : ndarray, shape (2 b, 36), float32
+        From the squares of the lowest ``b`` bins, real and imaginary by turns, to the powers of
+        mels and bands.
     pitch_bins : tuple of int
         Bins that are asked for a period, half-open.
-    pitch_lags : ndarray, shape (l,), int64
-    pitch_gain : ndarray, shape (l,), float32
-        By how much the window's own shape lessens what repeats itself at each lag, inverted.
-    pitch_lag_s : float
-        One step of a lag.
+    pitch_waves : ndarray, shape (2 p, l), float32
+        From the squares of those bins to how much the sound repeats itself at each lag, with
+        what the window's own shape takes of that given back.
+    pitch_favour : ndarray, shape (l,), float32
+        What repeats itself at one lag does so at twice that: the shorter is meant.
+    pitch_hz : ndarray, shape (l,), float32
     """
 
     sample_rate_hz: int
     window: NDArray[np.float32]
     sums: NDArray[np.float32]
     pitch_bins: tuple[int, int]
-    pitch_lags: NDArray[np.int64]
-    pitch_gain: NDArray[np.float32]
-    pitch_lag_s: float
+    pitch_waves: NDArray[np.float32]
+    pitch_favour: NDArray[np.float32]
+    pitch_hz: NDArray[np.float32]
 
     @property
     def reach(self) -> int:
@@ -109,18 +112,20 @@ def spectral_filters(sample_rate_hz: int) -> SpectralFilters:
     scale = 2.0 / (size * float((window**2).sum()))
     sums = np.concatenate([_mel_triangles(hz[:used]), _band_sums(hz[:used])], axis=1) * scale
     low, high = np.searchsorted(hz, _PITCH_BAND_HZ)
-    lag_s = 1.0 / (_PITCH_POINTS * bin_hz)
-    lags = np.arange(int(1.0 / PITCH_HZ[1] / lag_s), int(1.0 / PITCH_HZ[0] / lag_s) + 1)
+    lags = np.arange(int(_LAG_HZ / PITCH_HZ[1]), int(_LAG_HZ / PITCH_HZ[0]) + 1)
+    waves = np.cos(2.0 * np.pi * hz[low:high, np.newaxis] * lags / _LAG_HZ)
     of_window = np.fft.irfft(np.abs(np.fft.rfft(window, 2 * size)) ** 2)
-    places = np.rint(lags * lag_s * sample_rate_hz).astype(np.int64)
+    places = np.rint(lags / _LAG_HZ * sample_rate_hz).astype(np.int64)
     return SpectralFilters(
         sample_rate_hz=sample_rate_hz,
         window=window.astype(np.float32),
-        sums=sums.astype(np.float32),
+        sums=np.repeat(sums, 2, axis=0).astype(np.float32),
         pitch_bins=(int(low), int(high)),
-        pitch_lags=lags,
-        pitch_gain=(of_window[0] / of_window[places]).astype(np.float32),
-        pitch_lag_s=lag_s,
+        pitch_waves=np.repeat(waves * of_window[0] / of_window[places], 2, axis=0).astype(
+            np.float32
+        ),
+        pitch_favour=(1.0 - _OCTAVE_COST * np.log2(lags)).astype(np.float32),
+        pitch_hz=(_LAG_HZ / lags).astype(np.float32),
     )
 
 
@@ -170,11 +175,14 @@ def spectra_of(
     periodic = np.empty(count, dtype=np.float32)
     pitch_hz = np.empty(count, dtype=np.float32)
     starts = frame_middles(first, count, filters.sample_rate_hz) - filters.reach - position
+    windows = np.empty((_FRAMES_AT_ONCE, filters.window.size), dtype=np.float32)
+    squares = np.empty((_FRAMES_AT_ONCE, filters.sums.shape[0]), dtype=np.float32)
     for done in range(0, count, _FRAMES_AT_ONCE):
         some = starts[done : done + _FRAMES_AT_ONCE]
         stop = done + some.size
-        power = _mean_power(samples, some, filters)
-        sums[done:stop] = power[:, : filters.sums.shape[0]] @ filters.sums
+        power = squares[: some.size]
+        _square(samples, some, filters, windows[: some.size], power)
+        np.matmul(power, filters.sums, out=sums[done:stop])
         periodic[done:stop], pitch_hz[done:stop] = _periods(power, filters)
     level: NDArray[np.float32] = np.float32(10.0) * np.log10(
         np.maximum(sums, np.float32(_NOTHING)), dtype=np.float32
@@ -187,37 +195,53 @@ def spectra_of(
     )
 
 
-def _mean_power(
-    samples: NDArray[np.float32], starts: NDArray[np.int64], filters: SpectralFilters
-) -> NDArray[np.float32]:
-    total = None
-    for channel in samples:
-        windows = np.lib.stride_tricks.sliding_window_view(channel, filters.window.size)[starts]
-        windows *= filters.window
-        spectrum = scipy.fft.rfft(windows, axis=1, overwrite_x=True)
-        power = spectrum.real**2 + spectrum.imag**2
-        total = power if total is None else total + power
-    assert total is not None
-    mean: NDArray[np.float32] = total / np.float32(samples.shape[0])
-    return mean
+def _square(
+    samples: NDArray[np.float32],
+    starts: NDArray[np.int64],
+    filters: SpectralFilters,
+    windows: NDArray[np.float32],
+    squares: NDArray[np.float32],
+) -> None:
+    """Fill ``squares`` with the squares of the spectra's parts: real, imaginary, by turns.
+
+    What is large is made once and used again: fresh memory costs more than the arithmetic.
+    """
+    for index, channel in enumerate(samples):
+        _take_windows(channel, starts, filters.window, windows)
+        spectrum = scipy.fft.rfft(windows, axis=1).view(np.float32)[:, : squares.shape[1]]
+        if index == 0:
+            np.square(spectrum, out=squares)
+        else:
+            squares += np.square(spectrum, out=spectrum)
+    if samples.shape[0] > 1:
+        squares /= np.float32(samples.shape[0])
+
+
+def _take_windows(
+    channel: NDArray[np.float32],
+    starts: NDArray[np.int64],
+    window: NDArray[np.float32],
+    windows: NDArray[np.float32],
+) -> None:
+    hops = np.diff(starts)
+    every = np.lib.stride_tricks.sliding_window_view(channel, window.size)
+    if hops.size and (hops == hops[0]).all():
+        some = every[starts[0] : starts[-1] + 1 : hops[0]]
+    else:
+        some = every[starts]
+    np.multiply(some, window, out=windows)
 
 
 def _periods(
-    power: NDArray[np.float32], filters: SpectralFilters
+    squares: NDArray[np.float32], filters: SpectralFilters
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     low, high = filters.pitch_bins
-    kept = np.zeros((power.shape[0], _PITCH_POINTS // 2 + 1), dtype=np.float32)
-    kept[:, low:high] = power[:, low:high]
-    products = scipy.fft.irfft(kept, axis=1, overwrite_x=True)
-    whole = np.maximum(products[:, :1], np.float32(1e-30))
-    alike = products[:, filters.pitch_lags] / whole * filters.pitch_gain
-    # What repeats itself at one lag does so at twice that: the shorter is meant.
-    best = (alike * (1.0 - _OCTAVE_COST * np.log2(filters.pitch_lags, dtype=np.float32))).argmax(
-        axis=1
-    )
-    most = np.take_along_axis(alike, best[:, np.newaxis], axis=1)[:, 0]
-    lag_s = filters.pitch_lags[best] * filters.pitch_lag_s
-    return np.clip(most, 0.0, 1.0), (1.0 / lag_s).astype(np.float32)
+    voice = squares[:, 2 * low : 2 * high]
+    whole = np.maximum(voice.sum(axis=1), np.float32(_NOTHING * _NOTHING))
+    alike = voice @ filters.pitch_waves
+    best = (alike * filters.pitch_favour).argmax(axis=1)
+    most = alike[np.arange(best.size), best] / whole
+    return np.clip(most, 0.0, 1.0), filters.pitch_hz[best]
 
 
 def _mel_triangles(hz: NDArray[np.float64]) -> NDArray[np.float64]:
