@@ -38,6 +38,15 @@ class HearingLimits:
     hum_below_speech_db : float
         Hum, as the ear weighs it, lies this far under speech, or it is to be heard: at 65 dB(A) of
         speech it has sunk into any room where people listen. Ours.
+    noise_likelihood, noise_likelihood_fix : float
+        How likely a sound is no speech, for it to be noted, and for a sentence to be read again
+        because of it. Ours, from measurements on made sessions.
+    swell_db, swell_s_min : float
+        The room between words rises by this much for this long, and falls back. Ours, likewise.
+    breath_over_usual_db : float
+        A breath this much over the reader's usual one is loud. Ours.
+    breath_over_speech_db : float
+        No breath is loud that lies further below the voice's top. Ours.
     noise_below_speech_db_ear, noise_below_speech_db_again : float
         Room noise must lie this far under speech. Libraries ask for -60 dB under speech at -23 to
         -18 dB, 37 dB at least; recordings of volunteers that are listened to with pleasure come
@@ -56,6 +65,12 @@ class HearingLimits:
     dead_air_s: float = 5.0
     long_pause_s: float = 3.0
     hum_below_speech_db: float = 50.0
+    noise_likelihood: float = 0.7
+    noise_likelihood_fix: float = 0.9
+    swell_db: float = 8.0
+    swell_s_min: float = 4.0
+    breath_over_usual_db: float = 8.0
+    breath_over_speech_db: float = -18.0
     noise_below_speech_db_ear: float = 20.0
     noise_below_speech_db_again: float = 10.0
     speech_s_min: float = 1.0

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from quietleaf.listening.room_swells import quiet_cdb
 from quietleaf.listening.segment_features import unit_features
 from quietleaf.listening.segments import (
     LEVEL_STEPS,
@@ -66,11 +67,14 @@ class KindsChunk:
         Frames of 10 ms where somebody speaks: no breath, no noise.
     sounds : KnownSounds
         Units that begin in the chunk.
+    quiet_cdb : ndarray, shape (k // 50,), int16
+        The room between words, as `room_swells.quiet_cdb` gives it.
     """
 
     first: int
     speech: NDArray[np.bool_]
     sounds: KnownSounds
+    quiet_cdb: NDArray[np.int16]
 
 
 @dataclass(slots=True, kw_only=True)
@@ -131,4 +135,5 @@ def _known(window: SoundWindow, trees: Trees = _TREES) -> KindsChunk:
             over_top_db=features[own, 1],
             over_floor_db=features[own, 3],
         ),
+        quiet_cdb=quiet_cdb(window.level_dbov[begin:end], speech[begin:end]),
     )
