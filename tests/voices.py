@@ -80,7 +80,7 @@ class Made:
         onset = round(0.012 * RATE_HZ)
         voiced[:onset] *= np.linspace(0.0, 1.0, onset)
         fall = round(0.03 * RATE_HZ)
-        voiced[-fall:] *= np.linspace(1.0, 0.1, fall)
+        voiced[-fall:] *= np.linspace(1.0, 0.0, fall)
         if self._draw.random() < 0.4:
             consonant = sosfilt(_HISS, self._draw.normal(size=round(0.05 * RATE_HZ)))
             voiced = np.concatenate([voiced, 4.0 * consonant])

@@ -8,7 +8,7 @@ from quietleaf.listening.sample_runs import FlatTop
 
 
 def clip_findings(
-    flat_tops: list[FlatTop], sample_peak: float, sample_rate_hz: int, limits: HearingLimits
+    flat_tops: list[FlatTop], sample_rate_hz: int, limits: HearingLimits
 ) -> list[Finding]:
     """Turn flat tops into findings.
 
@@ -16,8 +16,6 @@ def clip_findings(
     ----------
     flat_tops : list of FlatTop
         Groups of flat tops of all channels, in order of their start.
-    sample_peak : float
-        Greatest magnitude of the recording.
 
     Returns
     -------
@@ -29,19 +27,20 @@ def clip_findings(
     A flat top is at least three successive samples that differ by at most 1.5/32768, at the
     greatest magnitude within 20 ms, with a corner at each end: a round crest, of a low voice at a
     high rate or in coarse steps, has none. Two within 0.4 s, or one of eight samples, make
-    a finding, wherever full scale is: a take may have been turned down after it clipped. Ours.
+    a finding, wherever full scale is: a take, or a part of it, may have been turned down after it
+    clipped. Ours.
 
     Examples
     --------
     >>> top = FlatTop(start=48_000, stop=48_040, runs=1, longest=40, value=0.9999)
-    >>> [finding.start_s for finding in clip_findings([top], 0.9999, 48_000, HearingLimits())]
+    >>> [finding.start_s for finding in clip_findings([top], 48_000, HearingLimits())]
     [1.0]
     """
     findings: list[Finding] = []
     last_stop = -1
     for top in flat_tops:
         alone = top.runs == 1 and top.longest < limits.clip_alone_samples_min
-        if alone or top.value < limits.clip_of_peak_min * sample_peak:
+        if alone:
             continue
         value = float(top.longest)
         start = top.start

@@ -1,4 +1,4 @@
-"""Dropouts: moments where samples are missing and zeros stand in their place."""
+"""Dropouts: moments where samples are missing, with zeros, a repeat or nothing in their place."""
 
 from __future__ import annotations
 
@@ -7,11 +7,14 @@ from numpy.typing import NDArray
 
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.limits import HearingLimits
+from quietleaf.listening.repeats import SHORTEST, Repeat
 from quietleaf.listening.sample_runs import ZeroRun
+from quietleaf.listening.splices import UNLIKE_MIN, Splice
 
 _LONG_S = 0.1
 _GATED_SHARE = 0.25
 _GATED_MIN = 4
+_BESIDE_S = 0.02
 
 
 def dropout_findings(
@@ -62,6 +65,71 @@ def dropout_findings(
         for run, made in zip(inside, (in_pause | long) & gated, strict=True)
         if not made
     ]
+
+
+def block_findings(
+    repeats: list[Repeat], splices: list[Splice], others: list[Finding], sample_rate_hz: int
+) -> list[Finding]:
+    """Turn blocks that play twice, and places where samples are missing, into findings.
+
+    Parameters
+    ----------
+    others : list of Finding
+        The edges of zeros, of repeats and of clipping are splices as well, and no more findings.
+
+    Returns
+    -------
+    findings : list of Finding
+        Kind ``dropout``. Of a repeat, value and limit are milliseconds; of a splice, how unlike
+        what either side leads to it is, in times of the greatest error there.
+
+    Examples
+    --------
+    >>> repeat = Repeat(start=48_000, stop=48_512, block=512)
+    >>> edge = Splice(place=48_000, unlike=20.0)
+    >>> found = block_findings([repeat], [edge], [], 48_000)
+    >>> [(finding.start_s, round(finding.value, 1), finding.unit) for finding in found]
+    [(1.0, 10.7, 'ms')]
+    """
+    rate = sample_rate_hz
+    found = [
+        Finding(
+            kind="dropout",
+            start_s=repeat.start / rate,
+            end_s=repeat.stop / rate,
+            severity="hear",
+            value=1000.0 * repeat.block / rate,
+            limit=1000.0 * SHORTEST / rate,
+            unit="ms",
+            advice="A moment of sound plays twice here: the computer had nothing new to give. "
+            "Listen: if a word is damaged, read the sentence again.",
+        )
+        for repeat in repeats
+    ]
+    edges = [
+        (other.start_s - _BESIDE_S, other.end_s + _BESIDE_S)
+        for other in (*others, *found)
+        if other.kind in ("dropout", "clip")
+    ]
+    for splice in splices:
+        place_s = splice.place / rate
+        if any(start <= place_s <= stop for start, stop in edges):
+            continue
+        edges.append((place_s - _BESIDE_S, place_s + _BESIDE_S))
+        found.append(
+            Finding(
+                kind="dropout",
+                start_s=place_s,
+                end_s=place_s + 1.0 / rate,
+                severity="hear",
+                value=splice.unlike,
+                limit=UNLIKE_MIN,
+                unit="times",
+                advice="A moment of sound is missing here, and what is left was put together. "
+                "Listen: if a word is damaged, read the sentence again.",
+            )
+        )
+    return found
 
 
 def _finding(run: ZeroRun, rate: int, limits: HearingLimits) -> Finding:

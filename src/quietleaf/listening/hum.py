@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Level
 from quietleaf.listening.limits import HearingLimits
-from quietleaf.listening.room_hum import a_weight_db
 from quietleaf.listening.structure import ranges_of
 
 _FAMILIES_HZ = (50.0, 60.0)
@@ -27,7 +26,7 @@ _EXCESS_DB_MAX = 20.0
 _SUM_DB_MIN = 18.0
 _STAYS_DB_MIN = 10.0
 _ROWS_MIN = 3
-_ROWS_APART = 4
+_ROWS_APART = 10
 _REACH_S = _HOP_S * _SPECTRA
 _MIDDLE_S = 0.5 * (_REACH_S - _HOP_S)
 _WIDER_S = 0.6
@@ -45,10 +44,9 @@ class HumMemory:
         Its last half second.
     recent : ndarray, shape (k, 2, 6, 17), dB
         Spectra around the lines, as far back as rows still reach.
-    rows : list of ndarray, shape (r, 4), float32
+    rows : list of ndarray, shape (r, 3), float32
         A row for each second, of the 6 s from there on: how much the better family's lines stand
-        out in all (dB), the frequency of the mains, the power of the lines, and the same as the
-        ear weighs it.
+        out in all (dB), the frequency of the mains, and the power of the lines.
     """
 
     rate_hz: float
@@ -88,8 +86,7 @@ def hum_findings(memory: HumMemory, level: Level, limits: HearingLimits) -> list
     Returns
     -------
     findings : list of Finding
-        Kind ``hum``; the value is how far the lines, as the ear weighs them (A, IEC 61672-1), lie
-        under the voice.
+        Kind ``hum``; the value is how far the lines lie under the voice.
 
     Notes
     -----
@@ -114,9 +111,10 @@ def hum_findings(memory: HumMemory, level: Level, limits: HearingLimits) -> list
 def _finding(
     rows: NDArray[np.float64], start_s: float, end_s: float, level: Level, limits: HearingLimits
 ) -> Finding:
+    rows = rows[rows[:, 0] >= _STAYS_DB_MIN]
     frequency_hz = float(np.median(rows[:, 1]))
     speech_dbov = level.active_speech_dbov or 0.0
-    below_db = speech_dbov - 10.0 * float(np.log10(np.median(rows[:, 3])))
+    below_db = speech_dbov - 10.0 * float(np.log10(np.median(rows[:, 2])))
     heard = below_db < limits.hum_below_speech_db
     return Finding(
         kind="hum",
@@ -177,7 +175,4 @@ def _rows(steady_db: NDArray[np.float64], bin_hz: float) -> NDArray[np.float32]:
     near = np.clip(near, 0, 2 * _NEAR_BINS)
     level = power[row[:, None, None], family[:, None, None], (multiples - 1)[None, :, None], near]
     level = level.sum(axis=2) * (lines[row, family, drift] >= _EXCESS_DB_MIN)
-    weight = np.array([[10.0 ** (a_weight_db(one * k) / 10.0) for k in multiples] for one in hz])
-    return np.stack(
-        [sums[row, best], hz, level.sum(axis=1), (level * weight).sum(axis=1)], axis=1
-    ).astype(np.float32)
+    return np.stack([sums[row, best], hz, level.sum(axis=1)], axis=1).astype(np.float32)

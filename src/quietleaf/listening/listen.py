@@ -10,9 +10,11 @@ from numpy.typing import NDArray
 
 from quietleaf.listening.clipping import clip_findings
 from quietleaf.listening.dead_air import dead_air_findings
-from quietleaf.listening.dropouts import dropout_findings
+from quietleaf.listening.dropouts import block_findings, dropout_findings
+from quietleaf.listening.echo import echo_findings
 from quietleaf.listening.hearing import Hearing, Measured
 from quietleaf.listening.hum import hum_findings
+from quietleaf.listening.jumps import jump_findings
 from quietleaf.listening.limits import HEARING_LIMITS, HearingLimits
 from quietleaf.listening.measuring import (
     FramePowers,
@@ -22,6 +24,7 @@ from quietleaf.listening.measuring import (
     step_measuring,
 )
 from quietleaf.listening.pace import pace_of
+from quietleaf.listening.pops import pop_findings
 from quietleaf.listening.sample_runs import end_runs
 from quietleaf.listening.sentence_model import LIKELY
 from quietleaf.listening.sentence_starts import (
@@ -155,11 +158,17 @@ def result(state: ListenState, review: ReviewDepth = USUAL_REVIEW) -> Hearing:
     rate, limits = found.sample_rate_hz, state.limits
     listeners = with_rest(state.sounds.listeners, rest_of_sound(state.sounds.sound))
     findings = [
-        *clip_findings(runs.flat_tops, float(runs.sample_peak.max()), rate, limits),
+        *clip_findings(runs.flat_tops, rate, limits),
         *dropout_findings(runs.zero_runs, found.pauses_s, state.measures.samples, rate, limits),
         *dead_air_findings(found.pauses_s, limits),
         *hum_findings(listeners.hum, found.level, limits),
     ]
+    findings += block_findings(listeners.repeats.found, listeners.splices.found, findings, rate)
+    findings += echo_findings(listeners.echo, findings, limits)
+    findings += jump_findings(
+        listeners.tones, found.track.steps, found.track.speech_frames, findings, limits
+    )
+    findings += pop_findings(listeners.pops, found.level, findings, limits)
     findings.sort(key=lambda finding: finding.start_s)
     speech_s = float((found.speech_s[:, 1] - found.speech_s[:, 0]).sum())
     verdict, reasons = verdict_of(found.level, speech_s, found.duration_s, findings, limits, review)

@@ -5,9 +5,13 @@ from __future__ import annotations
 import copy
 from dataclasses import dataclass
 
+from quietleaf.listening.echo import EchoMemory, step_echo
 from quietleaf.listening.hum import HumMemory, step_hum
+from quietleaf.listening.jumps import ToneMemory, step_tone
 from quietleaf.listening.low_sound import low_sound, low_step
 from quietleaf.listening.pace import PaceMemory, step_pace
+from quietleaf.listening.pops import PopMemory, step_pops
+from quietleaf.listening.repeats import RepeatMemory, step_repeats
 from quietleaf.listening.sound_frames import SoundFrames
 from quietleaf.listening.sound_kinds import (
     KindsChunk,
@@ -16,6 +20,7 @@ from quietleaf.listening.sound_kinds import (
     start_kinds,
     step_kinds,
 )
+from quietleaf.listening.splices import SpliceMemory, step_splices
 
 
 @dataclass(slots=True, kw_only=True)
@@ -24,6 +29,11 @@ class SoundListeners:
 
     low_step: int
     hum: HumMemory
+    pops: PopMemory
+    tones: ToneMemory
+    echo: EchoMemory
+    repeats: RepeatMemory
+    splices: SpliceMemory
     kinds: KindsMemory
     pace: PaceMemory
 
@@ -31,9 +41,15 @@ class SoundListeners:
 def start_listeners(sample_rate_hz: int) -> SoundListeners:
     """Begin before the first chunk."""
     step = low_step(sample_rate_hz)
+    low_rate_hz = sample_rate_hz / step
     return SoundListeners(
         low_step=step,
-        hum=HumMemory(rate_hz=sample_rate_hz / step),
+        hum=HumMemory(rate_hz=low_rate_hz),
+        pops=PopMemory(rate_hz=low_rate_hz),
+        tones=ToneMemory(),
+        echo=EchoMemory(),
+        repeats=RepeatMemory(),
+        splices=SpliceMemory(sample_rate_hz=sample_rate_hz),
         kinds=start_kinds(),
         pace=PaceMemory(),
     )
@@ -43,6 +59,11 @@ def step_listeners(listeners: SoundListeners, chunk: SoundFrames) -> None:
     """Let all of them take the next chunk in."""
     low = low_sound(chunk.samples, listeners.low_step)
     step_hum(listeners.hum, low)
+    step_pops(listeners.pops, low, chunk.level_dbov)
+    step_tone(listeners.tones, chunk)
+    step_echo(listeners.echo, chunk)
+    step_repeats(listeners.repeats, chunk.samples)
+    step_splices(listeners.splices, chunk.samples)
     told = step_kinds(listeners.kinds, chunk)
     if told is not None:
         _step_voice(listeners, listeners.kinds.chunks[-2], told)

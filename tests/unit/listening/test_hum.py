@@ -40,7 +40,7 @@ def test_a_stretch_of_hum_where_it_was_put(mains_hz: float) -> None:
 
 def test_faint_hum_is_noted_alone() -> None:
     sound = reading().samples()
-    (found,) = hums(sound + 10 ** (-15 / 20) * hum(sound.size, 50.0))
+    (found,) = hums(sound + 10 ** (-25 / 20) * hum(sound.size, 50.0))
     assert found.severity == "note"
     assert found.start_s == 0.0
     assert found.end_s == pytest.approx(sound.size / RATE_HZ, abs=1.5)

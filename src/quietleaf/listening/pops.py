@@ -1,0 +1,215 @@
+"""Popped consonants in a recording: breath that strikes the microphone, far below the voice."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import butter, sosfilt
+
+from quietleaf.listening.findings import Finding
+from quietleaf.listening.frames import FRAMES_PER_S
+from quietleaf.listening.hearing import Level
+from quietleaf.listening.limits import HearingLimits
+
+_BAND_HZ = (18.0, 65.0)
+_ORDER = 4
+_DELAY_FRAMES = 2
+_LOWEST_DB = -100
+_NEAR_FRAMES = 300
+_LOOK_FRAMES = 50
+_NEAR_PERCENT = 95.0
+_OVER_NEAR_DB = 6.0
+_ALONE_FRAMES = 15
+_UNDER_PEAK_DB = 10.0
+_LONGEST_FRAMES = 12
+_BURST_FRAMES = 8
+_BEFORE_VOICE_FRAMES = 20
+_VOICE_UNDER_DB = 15.0
+_OWN_UNDER_DB = 20.0
+_OWN_PERCENT = 99.0
+_OVER_OWN_DB = 15.0
+_LEAST_DB = -12.0
+_NOTED_DB = 5.0
+
+
+@dataclass(slots=True, kw_only=True)
+class PopMemory:
+    """What was heard of pops so far.
+
+    Attributes
+    ----------
+    rate_hz : float
+        Of the low sound.
+    state : ndarray, shape (4, c, 2) or None
+        Of the filter.
+    peaks, levels : ndarray, shape (k,), dB
+        Greatest magnitude of the band in each frame, and the level of the voice, as far back as
+        they are still needed; the first is frame ``first``.
+    looked : int
+        Frames before this one are done with.
+    counts : ndarray, shape (100, 100)
+        How often each level of the voice came with each peak, in whole decibels from -100.
+    found : list of tuple
+        Frame of the peak, first and last frame of the burst, its peak, and the voice after it.
+    """
+
+    rate_hz: float
+    state: NDArray[np.float64] | None = None
+    peaks: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
+    levels: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
+    first: int = 0
+    looked: int = 0
+    counts: NDArray[np.int64] = field(
+        default_factory=lambda: np.zeros((-_LOWEST_DB, -_LOWEST_DB), dtype=np.int64)
+    )
+    found: list[tuple[int, int, int, float, float]] = field(default_factory=list)
+
+
+def step_pops(memory: PopMemory, low: NDArray[np.float64], level_dbov: NDArray[np.float32]) -> None:
+    """Take in the low sound of the next chunk, shape (c, n), and the levels of its frames."""
+    sections = _sections(memory.rate_hz)
+    if memory.state is None:
+        memory.state = np.zeros((sections.shape[0], low.shape[0], 2))
+    filtered, memory.state = sosfilt(sections, low, axis=1, zi=memory.state)
+    starts = np.arange(level_dbov.size) * memory.rate_hz / FRAMES_PER_S
+    starts = np.floor(starts + 0.5).astype(np.int64)
+    starts = starts[starts < low.shape[1]]
+    if starts.size == 0:
+        return
+    most = np.maximum.reduceat(np.abs(filtered).max(axis=0), starts)
+    peaks = 20.0 * np.log10(np.maximum(most, 1e-6))
+    levels = level_dbov[: peaks.size].astype(np.float64)
+    np.add.at(memory.counts, (_whole_db(levels), _whole_db(peaks)), 1)
+    memory.peaks = np.concatenate([memory.peaks, peaks])
+    memory.levels = np.concatenate([memory.levels, levels])
+    known = memory.first + memory.peaks.size - _NEAR_FRAMES
+    _look(memory, known // _LOOK_FRAMES * _LOOK_FRAMES)
+
+
+def pop_findings(
+    memory: PopMemory, level: Level, others: list[Finding], limits: HearingLimits
+) -> list[Finding]:
+    """Turn what was heard into findings.
+
+    Parameters
+    ----------
+    others : list of Finding
+        A burst inside clipping is none: what is cut off is lifted as well.
+
+    Returns
+    -------
+    findings : list of Finding
+        Kind ``pop``; value and limit are the peak between 18 and 65 Hz over the level of speech.
+
+    Notes
+    -----
+    Peaks of 10 ms after a band-pass (Butterworth, 4th order), the greatest of 0.3 s, 6 dB over the
+    95th percentile of 3 s either side, over within 0.12 s, with speech after it
+    within 0.28 s. The limit follows the voice: 15 dB over what 99 of 100 of its loud frames hold
+    there, so that rumble and a low voice count for nothing, but never more than the limit that is
+    set, and not under -12 dB. What falls short of it by up to 5 dB is noted. Ours.
+    """
+    last = PopMemory(
+        rate_hz=memory.rate_hz,
+        peaks=memory.peaks,
+        levels=memory.levels,
+        first=memory.first,
+        looked=memory.looked,
+        found=list(memory.found),
+    )
+    _look(last, last.first + last.peaks.size)
+    speech_dbov = level.active_speech_dbov
+    if speech_dbov is None or not last.found:
+        return []
+    own = memory.counts[max(0, round(speech_dbov - _OWN_UNDER_DB) - _LOWEST_DB) :].sum(axis=0)
+    own_db = _LOWEST_DB + int(np.searchsorted(np.cumsum(own), own.sum() * _OWN_PERCENT / 100.0))
+    limit_db = max(_LEAST_DB, own_db - speech_dbov + _OVER_OWN_DB)
+    limit_db = min(limit_db, limits.pop_over_speech_db)
+    found = []
+    for first, stop, peak, after in ((at[1], at[2], at[3], at[4]) for at in last.found):
+        over_db = peak - speech_dbov
+        if over_db < limit_db - _NOTED_DB or after < speech_dbov - _VOICE_UNDER_DB:
+            continue
+        start_s = max(0, first - _DELAY_FRAMES) / FRAMES_PER_S
+        end_s = stop / FRAMES_PER_S
+        if any(
+            other.kind == "clip" and other.start_s < end_s and other.end_s > start_s
+            for other in others
+        ):
+            continue
+        strong = over_db >= limit_db
+        found.append(
+            Finding(
+                kind="pop",
+                start_s=start_s,
+                end_s=end_s,
+                severity="hear" if strong else "note",
+                value=over_db,
+                limit=limit_db,
+                unit="dB",
+                advice="A consonant popped: breath struck the microphone. "
+                + (
+                    "If it thumps, place the microphone a little to the side of the mouth."
+                    if strong
+                    else "Hardly to be heard."
+                ),
+            )
+        )
+    return found
+
+
+def _look(memory: PopMemory, until: int) -> None:
+    """Look for bursts in frames before ``until`` and let go of what is no longer needed."""
+    peaks, first = memory.peaks, memory.first
+    while memory.looked < until:
+        stop = min(memory.looked + _LOOK_FRAMES, until)
+        at, end = memory.looked - first, stop - first
+        near = peaks[max(0, at - _NEAR_FRAMES) : end + _NEAR_FRAMES]
+        least = float(np.percentile(near, _NEAR_PERCENT)) + _OVER_NEAR_DB
+        for place in at + np.flatnonzero(peaks[at:end] > least):
+            burst = _burst(peaks, int(place))
+            if burst is not None:
+                after = memory.levels[place + _BURST_FRAMES :][:_BEFORE_VOICE_FRAMES]
+                memory.found.append(
+                    (
+                        first + int(place),
+                        first + burst[0],
+                        first + burst[1],
+                        float(peaks[place]),
+                        float(after.max()) if after.size else float(_LOWEST_DB),
+                    )
+                )
+        memory.looked = stop
+    gone = max(0, memory.looked - _NEAR_FRAMES - first)
+    memory.peaks, memory.levels = memory.peaks[gone:].copy(), memory.levels[gone:].copy()
+    memory.first = first + gone
+
+
+def _burst(peaks: NDArray[np.float64], place: int) -> tuple[int, int] | None:
+    """Give first frame and end of a burst, if it is the greatest near by and short."""
+    around = peaks[max(0, place - _ALONE_FRAMES) : place + _ALONE_FRAMES + 1]
+    if peaks[place] < around.max():
+        return None
+    least = peaks[place] - _UNDER_PEAK_DB
+    start = stop = place
+    while start > 0 and peaks[start - 1] > least and stop - start <= _LONGEST_FRAMES:
+        start -= 1
+    while stop < peaks.size and peaks[stop] > least and stop - start <= _LONGEST_FRAMES:
+        stop += 1
+    return (start, stop) if stop - start <= _LONGEST_FRAMES else None
+
+
+def _whole_db(values: NDArray[np.float64]) -> NDArray[np.int64]:
+    whole: NDArray[np.int64] = np.clip(
+        np.rint(values).astype(np.int64) - _LOWEST_DB, 0, -_LOWEST_DB - 1
+    )
+    return whole
+
+
+@lru_cache
+def _sections(rate_hz: float) -> NDArray[np.float64]:
+    sections: NDArray[np.float64] = butter(_ORDER, _BAND_HZ, "bandpass", fs=rate_hz, output="sos")
+    return sections
