@@ -25,6 +25,7 @@ from quietleaf.listening.measuring import (
 )
 from quietleaf.listening.pace import pace_of
 from quietleaf.listening.pops import pop_findings
+from quietleaf.listening.room_swells import swell_findings
 from quietleaf.listening.sample_runs import end_runs
 from quietleaf.listening.sentence_model import LIKELY
 from quietleaf.listening.sentence_starts import (
@@ -33,6 +34,7 @@ from quietleaf.listening.sentence_starts import (
     start_sentences,
     step_frames,
 )
+from quietleaf.listening.sound_findings import joined, sound_findings
 from quietleaf.listening.sound_frames import SoundMemory, rest_of_sound, start_sound, step_sound
 from quietleaf.listening.sound_listeners import (
     SoundListeners,
@@ -162,6 +164,8 @@ def result(state: ListenState, review: ReviewDepth = USUAL_REVIEW) -> Hearing:
         *dropout_findings(runs.zero_runs, found.pauses_s, state.measures.samples, rate, limits),
         *dead_air_findings(found.pauses_s, limits),
         *hum_findings(listeners.hum, found.level, limits),
+        *(sound_findings(joined(listeners.sounds), limits) if listeners.sounds else ()),
+        *swell_findings(listeners.rooms_cdb.values().astype(np.int16, copy=False), limits),
     ]
     findings += block_findings(listeners.repeats.found, listeners.splices.found, findings, rate)
     findings += echo_findings(listeners.echo, findings, limits)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+import numpy as np
 
 from quietleaf.listening.echo import EchoMemory, step_echo
 from quietleaf.listening.hum import HumMemory, step_hum
@@ -12,15 +14,20 @@ from quietleaf.listening.low_sound import low_sound, low_step
 from quietleaf.listening.pace import PaceMemory, step_pace
 from quietleaf.listening.pops import PopMemory, step_pops
 from quietleaf.listening.repeats import RepeatMemory, step_repeats
+from quietleaf.listening.room_swells import SLOTS_PER_S, quiet_cdb
+from quietleaf.listening.series import Series
 from quietleaf.listening.sound_frames import SoundFrames
 from quietleaf.listening.sound_kinds import (
     KindsChunk,
     KindsMemory,
+    KnownSounds,
     end_kinds,
     start_kinds,
     step_kinds,
 )
 from quietleaf.listening.splices import SpliceMemory, step_splices
+
+_ROOM_SLOTS = 12 * 3600 * SLOTS_PER_S
 
 
 @dataclass(slots=True, kw_only=True)
@@ -36,6 +43,8 @@ class SoundListeners:
     splices: SpliceMemory
     kinds: KindsMemory
     pace: PaceMemory
+    sounds: list[KnownSounds] = field(default_factory=list)
+    rooms_cdb: Series = field(default_factory=lambda: Series(np.int16, _ROOM_SLOTS))
 
 
 def start_listeners(sample_rate_hz: int) -> SoundListeners:
@@ -83,3 +92,5 @@ def with_rest(listeners: SoundListeners, rest: SoundFrames | None) -> SoundListe
 def _step_voice(listeners: SoundListeners, chunk: SoundFrames, told: KindsChunk) -> None:
     """Let those take a chunk in who ask what in it is a voice; it is known one chunk later."""
     step_pace(listeners.pace, chunk, told.speech)
+    listeners.sounds.append(told.sounds)
+    listeners.rooms_cdb.extend(quiet_cdb(chunk.level_dbov, told.speech))
