@@ -72,8 +72,8 @@ class HearingLimits:
     long_pause_s: float = 3.0
     echo_s: float = 0.28
     hum_below_speech_db: float = 45.0
-    noise_likelihood: float = 0.7
-    noise_likelihood_fix: float = 0.9
+    noise_likelihood: float = 0.8
+    noise_likelihood_fix: float = 0.95
     swell_db: float = 8.0
     swell_s_min: float = 4.0
     breath_over_usual_db: float = 8.0

@@ -30,7 +30,8 @@ SEGMENT_FRAMES_MIN = 2
 DIP_DB = 6.0
 UNIT_FRAMES_MIN = 4
 VOICING_FRAMES_MIN = 8
-UNIT_FRAMES_MAX = 60
+WHOLE_FRAMES = 50
+UNIT_FRAMES_MAX = 100
 PERIODIC_MIN = 0.5
 
 
@@ -120,25 +121,26 @@ def units_of(window: SoundWindow) -> Units:
     Notes
     -----
     Sound lies 6 dB over the floor and no more than 38 dB under the top; gaps under 60 ms are
-    closed. A segment is cut at each dip of 6 dB, where voicing changes for at least 80 ms on both
-    sides, and at its softest place where it would last more than 0.6 s. Ours.
+    closed. A segment of more than half a second is cut where voicing changes for at least 80 ms
+    on both sides; what is still longer, at dips of 6 dB if it is voiced, and in any case at its
+    softest place where it would last more than a second. Ours.
 
     Examples
     --------
-    A tone of half a second with a dip in its middle:
+    Six tenths of a voice with a dip in the middle:
 
     >>> level = np.full(1000, -70.0, dtype=np.float32)
-    >>> level[300:350] = -20.0
-    >>> level[324:327] = -40.0
+    >>> level[300:360] = -20.0
+    >>> level[330:333] = -40.0
     >>> flat = np.zeros((1000, 24), dtype=np.float32)
     >>> window = SoundWindow(
     ...     first=0, asked=(0, 1000), raw_dbov=level, level_dbov=level,
     ...     floor_dbov=np.full(1000, -70.0, dtype=np.float32), top_dbov=-20.0, low_dbov=level,
     ...     quarters_db=flat[:, :4], mels_dbov=flat, bands_dbov=flat[:, :12],
-    ...     periodic=flat[:, 0], pitch_hz=flat[:, 0])
+    ...     periodic=flat[:, 0] + 1, pitch_hz=flat[:, 0])
     >>> units = units_of(window)
     >>> units.start.tolist(), units.stop.tolist()
-    ([300, 324], [324, 350])
+    ([300, 330], [330, 360])
     """
     rows = np.empty((window.level_dbov.size // SEGMENT_FRAMES_MIN + 1, 4), dtype=np.int64)
     over = np.maximum(window.floor_dbov + OVER_FLOOR_DB, window.top_dbov - UNDER_TOP_DB)
@@ -246,36 +248,10 @@ def _cut_segment(
     cuts = np.zeros(stop - start + 1, dtype=np.bool_)
     cuts[0] = True
     cuts[stop - start] = True
-    # Dips: so far under the peak before as under what rises after.
-    peak = level[start]
-    least_at = start
-    for i in range(start, stop):
-        if level[i] < level[least_at]:
-            least_at = i
-        if level[i] > level[least_at] + DIP_DB:
-            if peak > level[least_at] + DIP_DB:
-                cuts[least_at - start] = True
-            peak = level[i]
-            least_at = i
-        elif level[i] > peak:
-            peak = level[i]
-            least_at = i
-    # Voicing, by the mean of five frames.
-    run = 0
-    was = False
-    before = 0
-    for i in range(start, stop):
-        low, high = max(i - 2, 0), min(i + 3, periodic.size)
-        voiced = periodic[low:high].mean() > PERIODIC_MIN
-        if i > start and voiced == was:
-            run += 1
-        else:
-            before = run
-            run = 1
-            was = voiced
-        if run == VOICING_FRAMES_MIN and before >= VOICING_FRAMES_MIN:
-            cuts[i - run + 1 - start] = True
-    _cut_long(level, start, cuts)
+    if stop - start > WHOLE_FRAMES:
+        _cut_voicing(periodic, start, cuts)
+        _cut_dips(level, periodic, start, cuts)
+        _cut_long(level, start, cuts)
     # Slivers belong to what is before them, or after where nothing is.
     begin = 0
     for i in range(1, cuts.size):
@@ -295,6 +271,53 @@ def _cut_segment(
         count += 1
         begin = i
     return count
+
+
+@kernel
+def _cut_voicing(periodic: NDArray[np.float32], start: int, cuts: NDArray[np.bool_]) -> None:
+    """Cut where the mean of five frames says that voicing changes."""
+    run = 0
+    was = False
+    before = 0
+    for k in range(cuts.size - 1):
+        low, high = max(start + k - 2, 0), min(start + k + 3, periodic.size)
+        voiced = periodic[low:high].mean() > PERIODIC_MIN
+        if k > 0 and voiced == was:
+            run += 1
+        else:
+            before = run
+            run = 1
+            was = voiced
+        if run == VOICING_FRAMES_MIN and before >= VOICING_FRAMES_MIN:
+            cuts[k - run + 1] = True
+
+
+@kernel
+def _cut_dips(
+    level: NDArray[np.float32], periodic: NDArray[np.float32], start: int, cuts: NDArray[np.bool_]
+) -> None:
+    """Cut what is long and voiced where it is so far under the peaks before and after."""
+    begin = 0
+    for end in range(1, cuts.size):
+        if not cuts[end]:
+            continue
+        first, stop = start + begin, start + end
+        begin = end
+        if stop - first <= WHOLE_FRAMES or periodic[first:stop].mean() <= PERIODIC_MIN:
+            continue
+        peak = level[first]
+        least_at = first
+        for i in range(first, stop):
+            if level[i] < level[least_at]:
+                least_at = i
+            if level[i] > level[least_at] + DIP_DB:
+                if peak > level[least_at] + DIP_DB:
+                    cuts[least_at - start] = True
+                peak = level[i]
+                least_at = i
+            elif level[i] > peak:
+                peak = level[i]
+                least_at = i
 
 
 @kernel

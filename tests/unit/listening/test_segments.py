@@ -40,10 +40,10 @@ def test_where_nobody_speaks_the_top_is_remembered() -> None:
 
 
 def test_a_dip_of_six_decibels_cuts_and_one_of_five_does_not() -> None:
-    level = _level((300, 320, -20.0), (320, 323, -27.0), (323, 350, -20.0))
-    assert _spans(_window(level)) == [(300, 320), (320, 350)]
-    level = _level((300, 320, -20.0), (320, 323, -25.0), (323, 350, -20.0))
-    assert _spans(_window(level)) == [(300, 350)]
+    level = _level((300, 340, -20.0), (340, 343, -27.0), (343, 380, -20.0))
+    assert _spans(_window(level)) == [(300, 340), (340, 380)]
+    level = _level((300, 340, -20.0), (340, 343, -25.0), (343, 380, -20.0))
+    assert _spans(_window(level)) == [(300, 380)]
 
 
 def test_a_gap_of_less_than_60_ms_is_closed() -> None:
@@ -54,21 +54,32 @@ def test_a_gap_of_less_than_60_ms_is_closed() -> None:
 
 
 def test_a_change_of_voicing_cuts() -> None:
-    window = _window(_level((300, 350, -20.0)))
+    window = _window(_level((300, 360, -20.0)))
     window.periodic[:325] = 0.1
-    window.periodic[325:] = 0.9
-    assert _spans(window) == [(300, 325), (325, 350)]
+    assert _spans(window) == [(300, 325), (325, 360)]
+
+
+def test_half_a_second_stays_whole() -> None:
+    window = _window(_level((300, 330, -20.0), (330, 333, -40.0), (333, 350, -20.0)))
+    window.periodic[:325] = 0.1
+    assert _spans(window) == [(300, 350)]
+
+
+def test_dips_of_what_is_not_voiced_do_not_cut() -> None:
+    window = _window(_level((300, 340, -20.0), (340, 343, -40.0), (343, 380, -20.0)))
+    window.periodic[:] = 0.1
+    assert _spans(window) == [(300, 380)]
 
 
 def test_what_lasts_is_cut_at_its_softest() -> None:
-    level = _level((300, 400, -20.0))
-    level[345] = -23.0
-    assert _spans(_window(level)) == [(300, 345), (345, 400)]
+    level = _level((300, 440, -20.0))
+    level[365] = -23.0
+    assert _spans(_window(level)) == [(300, 365), (365, 440)]
 
 
 def test_a_sliver_stays_with_its_neighbour() -> None:
-    level = _level((300, 302, -20.0), (302, 304, -30.0), (304, 340, -20.0))
-    assert _spans(_window(level)) == [(300, 340)]
+    level = _level((300, 302, -20.0), (302, 304, -30.0), (304, 360, -20.0))
+    assert _spans(_window(level)) == [(300, 360)]
 
 
 def test_what_is_weak_against_the_voice_is_left() -> None:
