@@ -5,15 +5,23 @@ Each source is kept apart until all is mixed; what is loudest in a unit is its k
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import soxr
 from numpy.typing import NDArray
 from scipy.signal import butter, fftconvolve, sosfilt
 
-from bench.kind_sounds import RATE_HZ, made_click, made_rustle, made_thump, varied
-from bench.proving.pieces import Clip, Noise, Pieces
+from bench.kind_sounds import (
+    RATE_HZ,
+    made_breath,
+    made_click,
+    made_cough,
+    made_rustle,
+    made_thump,
+    varied,
+)
+from bench.proving.pieces import Clip, Noise, Pieces, level_frames_db, recording_of
 from quietleaf.listening.segment_features import FEATURES, unit_features
 from quietleaf.listening.segments import LEVEL_STEPS, count_levels, units_of, window_of
 from quietleaf.listening.sound_frames import sound_frames
@@ -27,8 +35,8 @@ LEVELS_DB: dict[str, tuple[float, float]] = {
     "rustle": (-24.0, 2.0),
     "click": (-16.0, 8.0),
     "noise": (-18.0, 6.0),
-    "breath": (-16.0, 2.0),
-    "breath-natural": (-34.0, -12.0),
+    "breath": (-12.0, 4.0),
+    "breath-natural": (-38.0, -12.0),
 }
 """The loudest 20 ms of a sound against the mean of the speech while it is active."""
 WEIGHTS: dict[str, float] = {
@@ -39,14 +47,23 @@ WEIGHTS: dict[str, float] = {
     "breath": 0.6,
     "breath-natural": 1.6,
 }
+MAKERS = {
+    "rustle": made_rustle,
+    "click": made_click,
+    "noise": made_thump,
+    "cough": made_cough,
+    "breath": made_breath,
+    "breath-natural": made_breath,
+}
 MADE_SHARE = 0.25
-EVENTS_A_MINUTE = 30.0
-UNDER_SPEECH = 0.2
-GLUED = 0.2
+IN_GAPS = 0.85
+UNDER_SPEECH = 0.15
+GLUED = 0.25
+SOFT_DB = 22.0
 ROOMS_SHARE = 0.4
 NOISE_SIZE = 1 << 19
 RATES_HZ = (16_000, 22_050, 44_100, 48_000)
-RATE_WEIGHTS = (0.25, 0.2, 0.3, 0.25)
+RATE_WEIGHTS = (0.4, 0.25, 0.2, 0.15)
 TINY = 1e-20
 
 
@@ -90,10 +107,7 @@ def known_units(
 ) -> KnownUnits:
     """Make a session of one voice and tell what its units are."""
     rate = int(draw.choice(RATES_HZ, p=RATE_WEIGHTS))
-    speech, gaps, active = _read_aloud(pieces.clips[voice], rate, length_s, draw)
-    loudness = _rms(np.concatenate([speech[a:b] for a, b in active]))
-    speech /= loudness
-    placed = [] if clean else _sounds(pieces, rate, gaps, active, speech.size, draw)
+    speech, active, placed = _read_aloud(pieces, voice, rate, length_s, draw, clean=clean)
     target = 10.0 ** (draw.uniform(-33.0, -17.0) / 20.0)
     speech *= target
     placed = [_louder(one, target) for one in placed]
@@ -135,94 +149,105 @@ def units_with_features(
 
 
 def _read_aloud(
-    clips: tuple[Clip, ...], rate: int, length_s: float, draw: np.random.Generator
-) -> tuple[NDArray[np.float64], list[tuple[int, int]], list[tuple[int, int]]]:
+    pieces: Pieces,
+    voice: str,
+    rate: int,
+    length_s: float,
+    draw: np.random.Generator,
+    *,
+    clean: bool,
+) -> tuple[NDArray[np.float64], list[tuple[int, int]], list[Placed]]:
+    """Lay phrases, with a sound in most gaps and over some phrases; one sound at a time."""
     parts: list[NDArray[np.float64]] = []
-    gaps: list[tuple[int, int]] = []
     active: list[tuple[int, int]] = []
+    placed: list[Placed] = []
     at = 0
     while at < length_s * rate:
-        clip = clips[int(draw.integers(len(clips)))]
-        sound = soxr.resample(clip.samples, clip.sample_rate_hz, rate)
-        sound = sound / _rms(sound[round(clip.start_s * rate) : round(clip.stop_s * rate)])
-        sound *= 10.0 ** (draw.normal() * 1.0 / 20.0)
-        fade = rate // 100
-        sound[:fade] *= np.linspace(0.0, 1.0, fade)
-        sound[-fade:] *= np.linspace(1.0, 0.0, fade)
-        active.append((at + round(clip.start_s * rate), at + round(clip.stop_s * rate)))
-        parts.append(sound)
-        at += sound.size
-        gap = round(rate * float(np.exp(draw.normal(np.log(0.6), 0.5))))
-        gaps.append((active[-1][1], at + gap))
+        phrase = _phrase(pieces.clips[voice], rate, draw)
+        over = None if clean or draw.random() > UNDER_SPEECH else _drawn(pieces, rate, draw)
+        if over is not None:
+            first = at + int(draw.integers(0, max(phrase.size - over.samples.size, 1)))
+            placed.append(replace(over, first=first))
+        active.append((at, at + phrase.size))
+        parts.append(phrase)
+        at += phrase.size
+        gap = round(rate * float(np.exp(draw.normal(np.log(0.5), 0.6))))
+        sound = None
+        if not clean and over is None and draw.random() < IN_GAPS:
+            sound = _drawn(pieces, rate, draw)
+        if sound is not None:
+            # Now and then right after the word before, or right before the word after.
+            before = round(gap * draw.random())
+            if draw.random() < GLUED:
+                before = round(rate * draw.uniform(-0.03, 0.08))
+                if draw.random() < 0.5:
+                    before = gap - before
+            placed.append(replace(sound, first=max(at + before, 0)))
+            gap += sound.samples.size
         parts.append(np.zeros(gap))
         at += gap
-    return np.concatenate(parts), gaps, active
+    placed = [replace(one, samples=one.samples[: at - one.first]) for one in placed]
+    return np.concatenate(parts), active, placed
 
 
-def _sounds(
-    pieces: Pieces,
-    rate: int,
-    gaps: list[tuple[int, int]],
-    active: list[tuple[int, int]],
-    size: int,
-    draw: np.random.Generator,
-) -> list[Placed]:
+def _phrase(clips: tuple[Clip, ...], rate: int, draw: np.random.Generator) -> NDArray[np.float64]:
+    """Take a part of a clip, from one soft place to another, at level 1 while it is active."""
+    clip = clips[int(draw.integers(len(clips)))]
+    own = clip.sample_rate_hz
+    sound = clip.samples[round(clip.start_s * own) : round(clip.stop_s * own)]
+    level = level_frames_db(sound, own)
+    loud = float(np.percentile(level, 92.0))
+    soft = np.flatnonzero(level < loud - SOFT_DB)
+    soft = np.concatenate([[0], soft, [level.size]])
+    begin = int(draw.choice(soft)) if level.size > 300 else 0
+    ends = soft[(soft > begin + 60) & (soft < begin + 350)]
+    end = int(draw.choice(ends)) if ends.size and draw.random() < 0.8 else int(level.size)
+    part = sound[begin * own // 100 : end * own // 100]
+    if part.size < own // 4:
+        part = sound
+    gain = 10.0 ** (-(loud - 3.0 + draw.normal()) / 20.0)
+    part = np.asarray(gain * soxr.resample(part, own, rate), dtype=np.float64)
+    fade = rate // 100
+    part[:fade] *= np.linspace(0.0, 1.0, fade)
+    part[-fade:] *= np.linspace(1.0, 0.0, fade)
+    return part
+
+
+def _drawn(pieces: Pieces, rate: int, draw: np.random.Generator) -> Placed:
+    """Draw a sound at a level against speech of 1."""
     kinds = [kind for kind in WEIGHTS if pieces.noises.get(kind)]
     weights = np.array([WEIGHTS[kind] for kind in kinds])
-    placed = []
-    for _ in range(draw.poisson(EVENTS_A_MINUTE * size / rate / 60.0)):
-        kind = str(draw.choice(kinds, p=weights / weights.sum()))
-        name, sound = _sound(pieces.noises[kind], kind, rate, draw)
-        level = draw.uniform(*LEVELS_DB[kind])
-        sound = sound * 10.0 ** (level / 20.0) / _loudest_rms(sound, rate)
-        first = _place(gaps, active, sound.size, rate, draw)
-        sound = sound[: size - first]
-        told = "breath" if kind == "breath-natural" else kind
-        placed.append(Placed(kind=KINDS.index(told), name=name, first=first, samples=sound))
-    return placed
+    kind = str(draw.choice(kinds, p=weights / weights.sum()))
+    name, sound = _sound(pieces.noises[kind], kind, rate, draw)
+    level = draw.uniform(*LEVELS_DB[kind])
+    sound = sound * 10.0 ** (level / 20.0) / _loudest_rms(sound, rate)
+    told = "breath" if kind == "breath-natural" else kind
+    return Placed(kind=KINDS.index(told), name=name, first=0, samples=sound)
 
 
 def _sound(
     noises: tuple[Noise, ...], kind: str, rate: int, draw: np.random.Generator
 ) -> tuple[str, NDArray[np.float64]]:
-    makers = {"rustle": made_rustle, "click": made_click, "noise": made_thump}
-    if kind in makers and draw.random() < MADE_SHARE:
-        name, sound, was = f"made-{kind}", makers[kind](draw), RATE_HZ
+    if draw.random() < MADE_SHARE:
+        name, sound, was = f"made-{kind}", MAKERS[kind](draw), RATE_HZ
     else:
-        noise = noises[int(draw.integers(len(noises)))]
+        # Of many takes of one origin no more than of one of another.
+        origins = sorted({recording_of(noise.name) for noise in noises})
+        origin = origins[int(draw.integers(len(origins)))]
+        takes = [noise for noise in noises if recording_of(noise.name) == origin]
+        noise = takes[int(draw.integers(len(takes)))]
         name, was = noise.name, noise.sample_rate_hz
         sound = varied(noise.samples, was, kind, draw)
     return name, soxr.resample(sound, was, rate)
 
 
-def _place(
-    gaps: list[tuple[int, int]],
-    active: list[tuple[int, int]],
-    size: int,
-    rate: int,
-    draw: np.random.Generator,
-) -> int:
-    way = draw.random()
-    if way < UNDER_SPEECH:
-        start, stop = active[int(draw.integers(len(active)))]
-        return int(draw.integers(start, max(stop - size, start + 1)))
-    index = int(draw.integers(len(gaps)))
-    start, stop = gaps[index]
-    if way < UNDER_SPEECH + GLUED:
-        # Just after the word before, or just before the word after.
-        if draw.random() < 0.5 or index + 1 == len(gaps):
-            return start + round(rate * draw.uniform(-0.03, 0.05))
-        return max(0, active[index + 1][0] - size - round(rate * draw.uniform(-0.03, 0.08)))
-    return start + int(draw.integers(0, max(stop - start - size, rate // 20)))
-
-
 def _louder(one: Placed, gain: float) -> Placed:
-    return Placed(kind=one.kind, name=one.name, first=one.first, samples=one.samples * gain)
+    return replace(one, samples=one.samples * gain)
 
 
 def _in_room(one: Placed, response: NDArray[np.float64], size: int) -> Placed:
     sound = fftconvolve(one.samples, response)[: size - one.first]
-    return Placed(kind=one.kind, name=one.name, first=one.first, samples=sound)
+    return replace(one, samples=sound)
 
 
 def _response(pieces: Pieces, rate: int, draw: np.random.Generator) -> NDArray[np.float64]:
@@ -301,11 +326,14 @@ def _labelled(
         names.setdefault(one.kind, []).append(one)
     for kind, sound in by_kind.items():
         powers[kind] += _frame_powers(sound, rate, frames)
+    # Phrases begin and end where they were cut; what is left of them in a gap is a tail of room.
     spoken = np.zeros(frames, dtype=np.bool_)
     for start, stop in active:
         spoken[start * 100 // rate : stop * 100 // rate + 1] = True
     kinds = np.empty(starts.size, dtype=np.int64)
     weights = np.ones(starts.size, dtype=np.float32)
+    # Length, level against the top, voiced share.
+    soft = (features[:, 0] > 0.08) & (features[:, 1] < -14.0) & (features[:, 15] < 0.2)
     sources = []
     for unit, (start, stop) in enumerate(zip(starts, stops, strict=True)):
         sums = powers[:, start:stop].sum(axis=1)
@@ -313,8 +341,8 @@ def _labelled(
         kinds[unit] = kind
         if sums[kind] < 2.0 * np.sort(sums)[-2]:
             weights[unit] = 0.3
-        if kind == SPEECH and spoken[start:stop].mean() < 0.5:
-            # What else a voice leaves before and after a sentence: breaths, lips, tails.
+        if kind == SPEECH and (spoken[start:stop].mean() < 0.5 or soft[unit]):
+            # A voice's own breaths and lips, and tails of room: not known which.
             weights[unit] = 0.0
         sources.append(_loudest_name(names.get(kind, []), int(start), int(stop), rate))
     return KnownUnits(

@@ -24,7 +24,9 @@ def varied(
     samples : ndarray, shape (n,)
         Cut to where it sounds; the loudest sample of the result is 1.
     """
-    sound = _stretched(samples, float(np.exp(draw.uniform(np.log(0.85), np.log(1.18)))))
+    # Throats differ by more than papers do.
+    least, most = (0.75, 1.3) if kind in ("cough", "breath", "breath-natural") else (0.85, 1.18)
+    sound = _stretched(samples, float(np.exp(draw.uniform(np.log(least), np.log(most)))))
     if kind in ("rustle", "noise", "breath", "breath-natural") and sound.size > 0.25 * rate:
         sound = _cut_out(sound, rate, draw)
     if kind == "rustle" and draw.random() < 0.3:
@@ -75,6 +77,36 @@ def made_click(draw: np.random.Generator) -> NDArray[np.float64]:
     return _edged(sound, RATE_HZ)
 
 
+def made_breath(draw: np.random.Generator) -> NDArray[np.float64]:
+    """Make a breath: noise through a throat that swells and dies away."""
+    length = round(RATE_HZ * draw.uniform(0.15, 1.1))
+    at = np.arange(length) / length
+    top = draw.uniform(0.3, 0.9)
+    swell = np.where(at < top, at / top, (1.0 - at) / (1.0 - top)) ** draw.uniform(0.5, 2.0)
+    return _edged(_throat(draw.normal(size=length), draw) * swell, RATE_HZ)
+
+
+def made_cough(draw: np.random.Generator) -> NDArray[np.float64]:
+    """Make a cough: a burst, what streams out after it, now and then a voice; once or more."""
+    parts = []
+    for _ in range(draw.integers(1, 4)):
+        length = round(RATE_HZ * draw.uniform(0.15, 0.4))
+        time_s = np.arange(length) / RATE_HZ
+        burst = np.exp(-time_s / draw.uniform(0.01, 0.04))
+        stream = draw.uniform(0.1, 0.5) * np.exp(-time_s / draw.uniform(0.05, 0.15))
+        sound = draw.normal(size=length) * (burst + stream)
+        if draw.random() < 0.6:
+            hz = draw.uniform(90.0, 350.0) * (
+                1.0 + 0.15 * np.cumsum(draw.normal(size=length)) / 300
+            )
+            pulses = np.diff(np.floor(np.cumsum(hz) / RATE_HZ), prepend=0.0)
+            begin, end = draw.uniform(0.1, 0.4), draw.uniform(0.6, 1.0)
+            voiced = (time_s > begin * time_s[-1]) & (time_s < end * time_s[-1])
+            sound += draw.uniform(2.0, 10.0) * pulses * voiced * np.exp(-time_s / 0.15)
+        parts += [_throat(sound, draw), np.zeros(round(RATE_HZ * draw.uniform(0.02, 0.2)))]
+    return _edged(np.concatenate(parts[:-1]), RATE_HZ)
+
+
 def made_thump(draw: np.random.Generator) -> NDArray[np.float64]:
     """Make a knock, a door, a chair: low modes that are struck, with a little clatter."""
     length = round(RATE_HZ * draw.uniform(0.12, 0.5))
@@ -93,6 +125,17 @@ def made_thump(draw: np.random.Generator) -> NDArray[np.float64]:
     if draw.random() < 0.5:
         sound = _row(sound, RATE_HZ, draw)
     return _edged(sound, RATE_HZ)
+
+
+def _throat(sound: NDArray[np.float64], draw: np.random.Generator) -> NDArray[np.float64]:
+    """Let a sound out through four resonances of a mouth."""
+    shaped = draw.uniform(0.02, 0.2) * sound
+    for usual_hz in (600.0, 1500.0, 2600.0, 4000.0):
+        hz = usual_hz * float(np.exp(draw.normal(0.0, 0.25)))
+        shaped += draw.uniform(0.1, 1.0) * _band(sound, hz, draw.uniform(0.15, 0.6))
+    pole = draw.uniform(0.0, 0.8)
+    out: NDArray[np.float64] = lfilter([1.0 - pole], [1.0, -pole], shaped)
+    return out
 
 
 def _stretched(samples: NDArray[np.float64], by: float) -> NDArray[np.float64]:
