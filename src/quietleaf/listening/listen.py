@@ -34,7 +34,8 @@ from quietleaf.listening.sentence_starts import (
     start_sentences,
     step_frames,
 )
-from quietleaf.listening.sound_findings import joined, sound_findings
+from quietleaf.listening.sound_events import joined
+from quietleaf.listening.sound_findings import sound_findings
 from quietleaf.listening.sound_frames import SoundMemory, rest_of_sound, start_sound, step_sound
 from quietleaf.listening.sound_listeners import (
     SoundListeners,
