@@ -5,6 +5,7 @@ scikit-learn is for makers alone: what reads their numbers does not need it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -56,7 +57,28 @@ def trees_of(learned: Any) -> Trees:
     )
 
 
+def joined_trees(models: Sequence[Trees]) -> Trees:
+    """Give the mean of models with one score each, as one."""
+    count = len(models)
+    return Trees(
+        feature=np.concatenate([one.feature for one in models]),
+        number=np.concatenate(
+            [
+                np.where(one.feature == LEAF, one.number / np.float16(count), one.number)
+                for one in models
+            ]
+        ).astype(np.float16),
+        right=np.concatenate([one.right for one in models]),
+        tree_nodes=np.concatenate([one.tree_nodes for one in models]),
+        base=np.mean([one.base for one in models], axis=0, dtype=np.float32),
+    )
+
+
 def as_lines(trees: Trees) -> str:
     """Write trees as the lines of a text in a module."""
-    text = packed(trees)
+    return lines_of(packed(trees))
+
+
+def lines_of(text: str) -> str:
+    """Break a text into lines."""
     return "\n".join(text[at : at + LINE] for at in range(0, len(text), LINE))
