@@ -1,0 +1,161 @@
+"""Pairs of phrase starts that may begin alike, as they become known: a fold over chunks.
+
+What follows a pause is held against what followed every pause of the half minute before; those
+that begin alike are measured whole.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from quietleaf.listening.restart_alignment import columns_for, first_looks
+from quietleaf.listening.restart_memory import (
+    SpeechMemory,
+    forget,
+    remember,
+    rest_of_speech,
+    speech_rows,
+)
+from quietleaf.listening.restart_pairs import LOOK_ROWS, Pair, SpeechRows, pair_numbers
+from quietleaf.listening.sound_frames import SoundFrames
+
+APART_FRAMES_MOST = 3000
+AHEAD_FRAMES = 1000
+"""What was read again is known so far when it is judged."""
+PAUSE_FRAMES_MIN = 20
+_ROWS_MIN = 4
+_LOOKS = ((25, 0.45), (40, 0.5))
+"""Rows, and the mean gain over them that restarts have: all but one of a hundred."""
+_REMEMBERED_BEFORE = 100
+
+
+@dataclass(slots=True, kw_only=True)
+class PairMemory:
+    """Speech, and the curves of starts along one another."""
+
+    speech: SpeechMemory = field(default_factory=SpeechMemory)
+    judged: int = 0
+    starts: list[int] = field(default_factory=list)
+    curves: dict[tuple[int, int], NDArray[np.float32]] = field(default_factory=dict)
+
+
+def step_pairs(memory: PairMemory, chunk: SoundFrames, speech: NDArray[np.bool_]) -> list[Pair]:
+    """Take the next chunk in; give the pairs that can be judged now and begin alike."""
+    remember(memory.speech, chunk, speech)
+    return _judge(memory, is_last=False)
+
+
+def end_pairs(memory: PairMemory) -> list[Pair]:
+    """Give the pairs that are left, as if silence followed."""
+    rest_of_speech(memory.speech)
+    return _judge(memory, is_last=True)
+
+
+def judged_up_to(memory: PairMemory) -> int:
+    """Give the frame before which no phrase is that was not judged."""
+    phrases = memory.speech.phrases
+    if memory.judged < len(phrases):
+        return phrases[memory.judged].first
+    return memory.speech.searched
+
+
+def _judge(memory: PairMemory, *, is_last: bool) -> list[Pair]:
+    rows = speech_rows(memory.speech)
+    phrases = memory.speech.phrases
+    found: list[Pair] = []
+    while memory.judged < len(phrases):
+        again = memory.judged
+        horizon = phrases[again].first + AHEAD_FRAMES
+        if horizon > memory.speech.asked and not is_last:
+            break
+        if phrases[again].pause >= PAUSE_FRAMES_MIN:
+            found += _pairs_of(memory, rows, again, min(horizon, memory.speech.asked))
+        memory.judged += 1
+    _forget(memory)
+    return found
+
+
+def _pairs_of(memory: PairMemory, rows: SpeechRows, again: int, horizon: int) -> list[Pair]:
+    phrases = memory.speech.phrases
+    since = phrases[again].first - APART_FRAMES_MOST
+    memory.starts = [start for start in memory.starts if phrases[start].first >= since]
+    starts = memory.starts
+    if starts:
+        _look(memory, rows, starts, again)
+    found = []
+    for before in starts:
+        curve = memory.curves[before, again]
+        length = rows.row_at(phrases[again].first) - rows.row_at(phrases[before].first)
+        if not _begins_alike(curve, length):
+            continue
+        near = [memory.curves[before, start] for start in starts if start != before]
+        rivals = [memory.curves[start, again] for start in starts if start != before]
+        numbers = pair_numbers(
+            rows,
+            phrases,
+            before,
+            again,
+            horizon,
+            np.array(near, dtype=np.float32).reshape(-1, LOOK_ROWS),
+            np.array(rivals, dtype=np.float32).reshape(-1, LOOK_ROWS),
+        )
+        if numbers is None:
+            continue
+        found.append(
+            Pair(
+                before=phrases[before],
+                again=phrases[again],
+                before_stop=phrases[before].first - phrases[before].pause,
+                again_stop=phrases[again].first - phrases[again].pause,
+                numbers=numbers,
+            )
+        )
+    memory.starts.append(again)
+    return found
+
+
+def _begins_alike(curve: NDArray[np.float32], length: int) -> bool:
+    return length >= _ROWS_MIN and all(
+        curve[min(length, rows) - 1] >= least * min(length, rows) for rows, least in _LOOKS
+    )
+
+
+def _look(memory: PairMemory, rows: SpeechRows, starts: list[int], again: int) -> None:
+    """Lay the beginnings of a new start and of those before along one another, both ways."""
+    phrases = memory.speech.phrases
+    place = [rows.row_at(phrases[start].first) for start in starts]
+    here = rows.row_at(phrases[again].first)
+    width = columns_for(LOOK_ROWS)
+    count = len(rows.frame)
+    gains = np.zeros((2 * len(starts), LOOK_ROWS, width), dtype=np.float32)
+    row_counts = np.empty(2 * len(starts), dtype=np.int64)
+    column_counts = np.empty(2 * len(starts), dtype=np.int64)
+    for index, at in enumerate(place):
+        for way, (first, second) in enumerate(((at, here), (here, at))):
+            pair = 2 * index + way
+            part = rows.gains(
+                slice(first, first + LOOK_ROWS), slice(second, min(count, second + width))
+            )
+            gains[pair, : part.shape[0], : part.shape[1]] = part
+            row_counts[pair], column_counts[pair] = part.shape
+    curves = np.zeros((2 * len(starts), LOOK_ROWS), dtype=np.float32)
+    first_looks(gains, row_counts, column_counts, curves)
+    for index, start in enumerate(starts):
+        memory.curves[start, again] = curves[2 * index]
+        memory.curves[again, start] = curves[2 * index + 1]
+
+
+def _forget(memory: PairMemory) -> None:
+    kept = set(memory.starts)
+    memory.curves = {
+        pair: curve for pair, curve in memory.curves.items() if pair[0] in kept and pair[1] in kept
+    }
+    phrases = memory.speech.phrases
+    oldest = min(memory.starts, default=memory.judged)
+    if oldest < len(phrases):
+        forget(memory.speech, phrases[oldest].first - _REMEMBERED_BEFORE)
+    else:
+        forget(memory.speech, memory.speech.asked)
