@@ -78,17 +78,20 @@ def make_session(
     length_s: float,
     mess: Mess,
     sample_rate_hz: int | None = None,
+    reader: Reader | None = None,
 ) -> Session:
     """Make a session of about so long; shorter where the voice has too few sentences.
 
     A voice of the repeats reads from them if ``mess.how`` is true or it has no clips. Unless
     ``mess.wide``, sounds are mixed at the voice's own sampling rate, so that no noise has a band
     that the voice has not; ``sample_rate_hz`` is what comes out (None: the voice's own, 16 kHz at
-    least).
+    least). Another ``reader`` may read in the voice's place.
     """
     draws = _draws(seed)
     draw = draws("session")
-    reader = _reader(pieces, voice, mess, (sample_rate_hz or WIDE_RATE_HZ) if mess.wide else None)
+    reader = reader or _reader(
+        pieces, voice, mess, (sample_rate_hz or WIDE_RATE_HZ) if mess.wide else None
+    )
     rate = reader.rate_hz
     speech_dbov = float(draw.uniform(*mess.speech_dbov))
     floor_db = float(draw.uniform(*mess.floor_dbfs))

@@ -1,0 +1,177 @@
+"""Sessions with false starts, and pairs of phrase starts in them, known for what they are.
+
+True second renditions (words said several times, prompts that begin alike), warped ones, and clean
+readings that hold what is alike but no fault.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bench.prompt_reader import PromptReader
+from bench.prompts import load_prompts, prompt_voices
+from bench.proving.labels import Label, of_kind
+from bench.proving.mess import CLEAN, RESTARTS_TRUE, RESTARTS_WARPED, Mess, Microphone
+from bench.proving.pieces import Pieces
+from bench.proving.session import Session, make_session, read_seconds
+from quietleaf.listening.frames import FRAMES_PER_S
+from quietleaf.listening.restart_pairs import PAIR_NUMBERS, Pair
+from quietleaf.listening.restart_search import PairMemory, end_pairs, step_pairs
+from quietleaf.listening.sound_frames import SoundFrames, sound_frames
+from quietleaf.listening.sound_kinds import end_kinds, start_kinds, step_kinds
+
+Sort = Literal["true", "prompt", "warped", "clean"]
+LENGTH_S = 420.0
+_SESSIONS: dict[Sort, int] = {"true": 6, "prompt": 3, "warped": 1, "clean": 1}
+_SEEDS: dict[Sort, int] = {"true": 1000, "prompt": 2000, "warped": 3000, "clean": 4000}
+_READ_S_MIN = 60.0
+_MICROPHONES: tuple[Microphone, ...] = ("plain", "plain", "dark", "bright", "thin", "boxy")
+_IN_ROOM, _ON_ROOM_TONE, _OFTEN = 0.2, 0.4, 0.6
+_EARLY_S, _LATE_S = 0.05, 0.6
+_SAME_WORDS, _SAME_SHARE = 3, 0.7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownPairs:
+    """One session.
+
+    Attributes
+    ----------
+    pairs : tuple of Pair
+    numbers : ndarray, shape (n, 42), float32
+    is_restart : ndarray, shape (n,), bool
+    counts : ndarray, shape (n,), bool
+        False where the same words were said twice and nobody called it a restart: by sound it is.
+    """
+
+    sort: Sort
+    voice: str
+    length_s: float
+    labels: tuple[Label, ...]
+    pairs: tuple[Pair, ...]
+    numbers: NDArray[np.float32]
+    is_restart: NDArray[np.bool_]
+    counts: NDArray[np.bool_]
+
+
+def known_pairs(pieces: Pieces) -> Iterator[KnownPairs]:
+    """Make all sessions, and find the pairs in them."""
+    readers = {voice: PromptReader(load_prompts(voice)) for voice in prompt_voices()}
+    read = [voice for voice in pieces.voices if read_seconds(pieces, voice) >= _READ_S_MIN]
+    voices: dict[Sort, Sequence[str]] = {
+        "true": pieces.repeat_voices,
+        "prompt": sorted(readers),
+        "warped": read,
+        "clean": read,
+    }
+    for sort, of_sort in voices.items():
+        for voice in of_sort:
+            for index in range(_SESSIONS[sort]):
+                seed = _SEEDS[sort] + index + sum(map(ord, voice))
+                session = make_session(
+                    pieces,
+                    seed,
+                    voice=voice,
+                    length_s=LENGTH_S,
+                    mess=_mess(sort, seed),
+                    reader=readers.get(voice),
+                )
+                yield pairs_of_session(sort, session)
+
+
+def pairs_of_session(sort: Sort, session: Session) -> KnownPairs:
+    """Find the pairs of a session, and what they are."""
+    chunks = sound_frames(session.samples, session.sample_rate_hz)
+    memory = PairMemory()
+    pairs: list[Pair] = []
+    for chunk, speech in _with_speech(chunks):
+        pairs += step_pairs(memory, chunk, speech)
+    pairs += end_pairs(memory)
+    numbers = np.array([pair.numbers for pair in pairs], dtype=np.float32)
+    is_restart = np.array([_is_restart(pair, session.labels) for pair in pairs], dtype=np.bool_)
+    same = np.array([_says_the_same(pair, session.labels) for pair in pairs], dtype=np.bool_)
+    return KnownPairs(
+        sort=sort,
+        voice=session.voice,
+        length_s=session.length_s,
+        labels=session.labels,
+        pairs=tuple(pairs),
+        numbers=numbers.reshape(-1, len(PAIR_NUMBERS)),
+        is_restart=is_restart,
+        counts=is_restart | ~same,
+    )
+
+
+def _mess(sort: Sort, seed: int) -> Mess:
+    if sort == "clean":
+        return CLEAN
+    draw = np.random.default_rng(seed)
+    mess = RESTARTS_WARPED if sort == "warped" else RESTARTS_TRUE
+    return replace(
+        mess,
+        floor_dbfs=(-75.0, -50.0),
+        room=int(draw.integers(3)) if draw.random() < _IN_ROOM else None,
+        microphone=_MICROPHONES[int(draw.integers(len(_MICROPHONES)))],
+        floor="roomtone" if draw.random() < _ON_ROOM_TONE else mess.floor,
+        restarts=3.0 if sort != "warped" and draw.random() < _OFTEN else mess.restarts,
+    )
+
+
+def _with_speech(
+    chunks: Sequence[SoundFrames],
+) -> Iterator[tuple[SoundFrames, NDArray[np.bool_]]]:
+    kinds = start_kinds()
+    for index, chunk in enumerate(chunks):
+        told = step_kinds(kinds, chunk)
+        if told is not None:
+            yield chunks[index - 1], told.speech
+    last = end_kinds(kinds)
+    if last is not None:
+        yield chunks[-1], last.speech
+
+
+def _is_restart(pair: Pair, labels: Sequence[Label]) -> bool:
+    """Say whether a pair begins at a try and at a later try, or at what was read in the end."""
+    before_s, again_s = pair.before.first / FRAMES_PER_S, pair.again.first / FRAMES_PER_S
+    tries = of_kind(labels, "restart")
+    begun = [one for one in tries if _within(before_s, one.detail["pause_before_s"])]
+    ended = [one for one in tries if _within(again_s, one.detail["pause_again_s"])]
+    return any(
+        one.detail["chain"] == other.detail["chain"] and one.start_s <= other.start_s
+        for one in begun
+        for other in ended
+    )
+
+
+def _within(at_s: float, pause_s: tuple[float, float]) -> bool:
+    return pause_s[0] - _EARLY_S <= at_s <= pause_s[1] + _LATE_S
+
+
+def _says_the_same(pair: Pair, labels: Sequence[Label]) -> bool:
+    """Say whether two sentences in a row share nearly all words of the first."""
+    said = of_kind(labels, "speech")
+    first = _begun_at(said, pair.before.first / FRAMES_PER_S)
+    second = _begun_at(said, pair.again.first / FRAMES_PER_S)
+    if first is None or second != first + 1:
+        return False
+    words, others = (str(said[at].detail["text"] or "").lower().split() for at in (first, second))
+    longest = 0
+    for start in range(len(words)):
+        for other in range(len(others)):
+            same = 0
+            while words[start + same : start + same + 1] == others[other + same : other + same + 1]:
+                if start + same >= len(words):
+                    break
+                same += 1
+            longest = max(longest, same)
+    return longest >= max(_SAME_WORDS, _SAME_SHARE * len(words))
+
+
+def _begun_at(said: Sequence[Label], at_s: float) -> int | None:
+    near = [i for i, one in enumerate(said) if -0.15 <= at_s - one.start_s < _LATE_S]
+    return near[-1] if near else None
