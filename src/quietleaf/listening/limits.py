@@ -80,8 +80,8 @@ class HearingLimits:
     breath_over_speech_db: float = -18.0
     noise_below_speech_db_ear: float = 20.0
     noise_below_speech_db_again: float = 10.0
-    level_step_db: float = 3.5
-    pop_over_speech_db: float = 7.0
+    level_step_db: float = 4.0
+    pop_over_speech_db: float = 9.0
     speech_s_min: float = 1.0
 
 

@@ -33,6 +33,7 @@ _OWN_PERCENT = 99.0
 _OVER_OWN_DB = 15.0
 _LEAST_DB = -12.0
 _NOTED_DB = 5.0
+_NOT_INSIDE = ("clip", "cough", "rustle", "noise", "breath", "click")
 
 
 @dataclass(slots=True, kw_only=True)
@@ -97,7 +98,7 @@ def pop_findings(
     Parameters
     ----------
     others : list of Finding
-        A burst inside clipping is none: what is cut off is lifted as well.
+        A burst inside clipping, a cough or another noise is none: it is theirs.
 
     Returns
     -------
@@ -136,7 +137,7 @@ def pop_findings(
         start_s = max(0, first - _DELAY_FRAMES) / FRAMES_PER_S
         end_s = stop / FRAMES_PER_S
         if any(
-            other.kind == "clip" and other.start_s < end_s and other.end_s > start_s
+            other.kind in _NOT_INSIDE and other.start_s < end_s and other.end_s > start_s
             for other in others
         ):
             continue
