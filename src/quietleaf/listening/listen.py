@@ -25,6 +25,7 @@ from quietleaf.listening.measuring import (
 )
 from quietleaf.listening.pace import pace_of
 from quietleaf.listening.pops import pop_findings
+from quietleaf.listening.restarts import restart_findings
 from quietleaf.listening.room_swells import swell_findings
 from quietleaf.listening.sample_runs import end_runs
 from quietleaf.listening.sentence_model import LIKELY
@@ -174,6 +175,7 @@ def result(state: ListenState, review: ReviewDepth = USUAL_REVIEW) -> Hearing:
         listeners.tones, found.track.steps, found.track.speech_frames, findings, limits
     )
     findings += pop_findings(listeners.pops, found.level, findings, limits)
+    findings += restart_findings(listeners.restarts)
     findings.sort(key=lambda finding: finding.start_s)
     speech_s = float((found.speech_s[:, 1] - found.speech_s[:, 0]).sum())
     verdict, reasons = verdict_of(found.level, speech_s, found.duration_s, findings, limits, review)

@@ -14,6 +14,7 @@ from quietleaf.listening.low_sound import low_sound, low_step
 from quietleaf.listening.pace import PaceMemory, step_pace
 from quietleaf.listening.pops import PopMemory, step_pops
 from quietleaf.listening.repeats import RepeatMemory, step_repeats
+from quietleaf.listening.restarts import RestartMemory, step_restarts
 from quietleaf.listening.room_swells import SLOTS_PER_S, quiet_cdb
 from quietleaf.listening.series import Series
 from quietleaf.listening.sound_frames import SoundFrames
@@ -43,6 +44,7 @@ class SoundListeners:
     splices: SpliceMemory
     kinds: KindsMemory
     pace: PaceMemory
+    restarts: RestartMemory
     sounds: list[KnownSounds] = field(default_factory=list)
     rooms_cdb: Series = field(default_factory=lambda: Series(np.int16, _ROOM_SLOTS))
 
@@ -61,6 +63,7 @@ def start_listeners(sample_rate_hz: int) -> SoundListeners:
         splices=SpliceMemory(sample_rate_hz=sample_rate_hz),
         kinds=start_kinds(),
         pace=PaceMemory(),
+        restarts=RestartMemory(),
     )
 
 
@@ -92,5 +95,6 @@ def with_rest(listeners: SoundListeners, rest: SoundFrames | None) -> SoundListe
 def _step_voice(listeners: SoundListeners, chunk: SoundFrames, told: KindsChunk) -> None:
     """Let those take a chunk in who ask what in it is a voice; it is known one chunk later."""
     step_pace(listeners.pace, chunk, told.speech)
+    step_restarts(listeners.restarts, chunk, told.speech)
     listeners.sounds.append(told.sounds)
     listeners.rooms_cdb.extend(quiet_cdb(chunk.level_dbov, told.speech))
