@@ -33,7 +33,7 @@ HELPERS = CACHE / "helpers.json"
 
 PYTHON_HELPERS = {
     "aac": "aac.lock",
-    "aligner": "helper-aligner.lock",
+    "aligner": "alignment.lock",
     "browser driver": "helper-browser.lock",
     "ffmpeg": "helper-ffmpeg.lock",
     "node": "helper-node.lock",

@@ -71,6 +71,12 @@ def aac() -> None:
 
 
 @pytest.fixture(scope="session")
+def aligner() -> None:
+    """Ask for the extra that lays known words along sound."""
+    _had(lambda: helpers.need_module("pocketsphinx", what="aligner", helper="aligner"))
+
+
+@pytest.fixture(scope="session")
 def recordings() -> Path:
     """Give the folder of shared recordings.
 
