@@ -27,6 +27,7 @@ def station_tools(options: argparse.Namespace, progress: Progress | None = None)
     from pathlib import Path
 
     from quietleaf.settings import read_settings
+    from quietleaf.storage.aligner import open_aligner
     from quietleaf.storage.database import Database, database_url
     from quietleaf.work.tools import Tools, no_progress
 
@@ -38,4 +39,5 @@ def station_tools(options: argparse.Namespace, progress: Progress | None = None)
             database=database,
             clock=lambda: datetime.now(UTC),
             progress=progress or no_progress,
+            open_aligner=open_aligner,
         )

@@ -34,7 +34,7 @@ from quietleaf.errors import (
     QuietleafError,
     Unavailable,
 )
-from quietleaf.web import phrases, plan_texts, texts
+from quietleaf.web import phrases, plan_texts, texts, words_texts
 from quietleaf.web.access import is_at_the_desk
 from quietleaf.web.forms import form_of
 from quietleaf.web.guard import FILE_POLICY, HEADERS, host_name
@@ -119,7 +119,7 @@ async def reading_page(request: Request) -> Response:
     )
     report = seen.report
     picture = report and picture_of_curve(report.after, report.target_lufs, report.findings)
-    return _page("reading.html", seen, seen=seen, picture=picture)
+    return _page("reading.html", seen, seen=seen, picture=picture, said=words_texts)
 
 
 async def made_file(request: Request) -> Response:

@@ -29,6 +29,7 @@ from quietleaf.storage.report_faces import report_faces
 from quietleaf.storage.sound_source import SoundSource
 from quietleaf.storage.staging import free_version, show_all, staging
 from quietleaf.units import Window
+from quietleaf.work.check_words import check_words
 from quietleaf.work.finish_labels import (
     labels_of_file,
     labels_of_reading,
@@ -39,6 +40,8 @@ from quietleaf.work.finish_labels import (
 from quietleaf.work.finish_report import About, facts_of_report, things_to_hear
 from quietleaf.work.finish_sound import Labels, MadeMaster, Tell, finish_sound
 from quietleaf.work.kept_hearing import keep_hearing, sound_key
+from quietleaf.work.kept_words import keep_words
+from quietleaf.work.reading_words import set_words
 
 if TYPE_CHECKING:
     from quietleaf.planning.programme import Programme
@@ -210,6 +213,10 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
             key = sound_key(folder, request.dead_air_s)
             keep_hearing(folder, key, made.before, facts.reading_id)
             keep_hearing(folder, made.wave.sha256[:16], made.wave_heard, names.wave)
+            words = set_words(facts, programme, station)
+            with open_sound(hidden / names.wave) as wave:
+                checked = check_words(words, wave, tools.open_aligner())
+            keep_words(folder.path, made.wave.sha256, checked)
             all_names = (*names.delivered, names.facts)
             show_all(hidden, masters, all_names, request.out, names.delivered)
     plan = made.plan

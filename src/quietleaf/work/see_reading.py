@@ -11,6 +11,7 @@ from quietleaf.delivery.report import ReportFacts, report_html
 from quietleaf.delivery.report_json import report_from_json
 from quietleaf.errors import Damaged, NotFound
 from quietleaf.listening.findings import Finding
+from quietleaf.listening.words_check import WordsCheck
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.day import slots_of_day
 from quietleaf.planning.programme import USUAL_REVIEW, Programme
@@ -19,6 +20,7 @@ from quietleaf.planning.words import WordsFor, fill_words
 from quietleaf.storage.index_rows import MasterRow, ReadingRow
 from quietleaf.storage.report_faces import report_faces
 from quietleaf.storage.zones import zone_named
+from quietleaf.work.kept_words import kept_words
 from quietleaf.work.summary import Summary, summary_of
 from quietleaf.work.tools import Tools
 
@@ -57,6 +59,8 @@ class SeenReading:
         Which part of a serial.
     opening_words, closing_words : str
         Written out; empty where nothing was assigned.
+    words : WordsCheck or None
+        What was found of them in the master; None where nobody listened for them.
     report : ReportFacts or None
         None until it is finished; judged by the programme's review depth as it is now.
     """
@@ -68,6 +72,7 @@ class SeenReading:
     part: int | None
     opening_words: str
     closing_words: str
+    words: WordsCheck | None
     takes: int
     report: ReportFacts | None
     files: tuple[MadeFile, ...]
@@ -116,6 +121,7 @@ def see_reading(reading_id: str, tools: Tools) -> SeenReading:
         part=assignment.part if assignment else None,
         opening_words=opening_words,
         closing_words=closing_words,
+        words=_words_check(row, tools),
         takes=row.takes,
         report=report and replace(report, review=review),
         files=tuple(
@@ -196,6 +202,11 @@ def _report(row: ReadingRow, tools: Tools) -> ReportFacts | None:
             "reading/report-facts",
             f"The report of reading {row.reading_id} cannot be read. Finish the reading again.",
         ) from fault
+
+
+def _words_check(row: ReadingRow, tools: Tools) -> WordsCheck | None:
+    wave = next((made for made in row.masters if made.kind == "wave"), None)
+    return None if wave is None else kept_words(tools.data / row.folder, wave.sha256)
 
 
 def _assignment_of(row: ReadingRow, station: Station) -> Assignment | None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     # Hearing a file needs no database: its library takes longer to load than ten minutes to hear.
+    from quietleaf.storage.aligner import Aligner
     from quietleaf.storage.database import Database
 
 Progress = Callable[[str, float], None]
@@ -20,6 +21,10 @@ def no_progress(step: str, done: float) -> None:
     """Listen to progress without saying anything."""
 
 
+def no_aligner() -> None:
+    """Stand in for the aligner where its extra is not installed."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tools:
     """A station's data folder, its database, the clock, and somebody to tell of progress.
@@ -28,9 +33,12 @@ class Tools:
     ----------
     clock : callable
         Gives the present moment as aware UTC.
+    open_aligner : callable
+        Loads what listens for known words; gives None where it is not installed.
     """
 
     data: Path
     database: Database
     clock: Callable[[], datetime]
     progress: Progress = no_progress
+    open_aligner: Callable[[], Aligner | None] = no_aligner

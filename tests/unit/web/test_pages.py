@@ -11,9 +11,11 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
+from quietleaf.listening.words_check import PartCheck, WordsCheck, WordsFinding
 from quietleaf.storage.database import Database, database_url
 from quietleaf.web.app import make_app
 from quietleaf.web.guard import FILE_POLICY, PAGE_POLICY
+from quietleaf.work.kept_words import keep_words
 from quietleaf.work.tools import Tools
 from tests.finished import (
     FACTS,
@@ -175,6 +177,32 @@ def test_a_reading_is_shown_with_verdict_numbers_things_to_hear_and_files(
     assert "Articles The ferry 0:05" in text
     assert "Loudness range" not in text  # nothing was asked of it: the report has it
     assert "report.json" not in page.text
+
+
+def test_what_was_heard_of_the_opening_words_is_said_under_them(tmp_path: Path) -> None:
+    tools = finished_station(tmp_path)
+    row = tools.database.reading("k3f9")
+    (wave,) = (made for made in row.masters if made.kind == "wave")
+    wrong = WordsFinding(
+        kind="weekday",
+        start_s=6.0,
+        end_s=6.5,
+        severity="hear",
+        expected="Wednesday",
+        heard="tuesday",
+    )
+    check = WordsCheck(
+        opening=PartCheck(state="differs", start_s=0.5, end_s=9.0, findings=(wrong,)),
+        closing=PartCheck(state="not checked", why_not="Nobody can listen here."),
+    )
+    keep_words(tools.data / row.folder, wave.sha256, check)
+    page = client_of(tools).get("/reading/k3f9").text
+    text = text_of(page)
+    assert "Something else was heard than is written." in text
+    assert "Weekday 0:06 Heard “Tuesday”; expected “Wednesday”. Hear it 0:06, weekday" in text
+    assert "Not checked. Nobody can listen here." in text
+    assert 'href="/reading/k3f9/files/marrowby.mp3#t=5.0" data-play-from-s="5.0"' in page
+    tools.database.close()
 
 
 def test_a_reading_that_is_not_finished_says_so(tmp_path: Path) -> None:
