@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,7 @@ from quietleaf.units import clock
 if TYPE_CHECKING:
     from quietleaf.listening.findings import Finding
     from quietleaf.listening.hearing import Hearing
+    from quietleaf.listening.words_check import PartCheck, WordsCheck
 
 NOT_MEASURED = "not measured"
 LINE_WIDTH = 96
@@ -38,6 +40,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="what somebody hears before it goes out, which the verdict goes by: none, "
         "things-to-hear (the usual one) or whole",
     )
+    parser.add_argument(
+        "--opening", metavar="TEXT", default="", help="the words that are to be said first"
+    )
+    parser.add_argument(
+        "--closing", metavar="TEXT", default="", help="the words that are to be said last"
+    )
 
 
 def run(options: argparse.Namespace) -> int:
@@ -48,6 +56,7 @@ def run(options: argparse.Namespace) -> int:
     from quietleaf.errors import Invalid
     from quietleaf.listening.hearing_json import hearing_to_json
     from quietleaf.listening.limits import HearingLimits
+    from quietleaf.listening.words_json import words_to_json
     from quietleaf.settings import read_settings
     from quietleaf.work.hear_recording import HearRecording, hear_recording
 
@@ -59,12 +68,14 @@ def run(options: argparse.Namespace) -> int:
         )
     limits = HearingLimits(dead_air_s=read_settings()["dead_air_s"])
     review = next(depth for depth in REVIEW_DEPTHS if _as_option(depth) == options.review)
+    check = _words_checker(options.opening, options.closing)
     first_code = 0
     for path in options.files:
         try:
             with progress_line() as progress:
                 request = HearRecording(path=path, limits=limits, review=review)
                 hearing = hear_recording(request, progress)
+                words = check(path) if check else None
             if options.curve:
                 write_curve(options.curve, hearing)
         except QuietleafError as refusal:
@@ -73,10 +84,20 @@ def run(options: argparse.Namespace) -> int:
             continue
         if options.json:
             line = hearing_to_json(hearing, str(path))
+            if words:
+                line["words"] = words_to_json(words)
             print(json.dumps(line, ensure_ascii=False, allow_nan=False), flush=True)
         else:
             print(table(hearing, str(path)), flush=True)
+            if words:
+                print(words_lines(words), flush=True)
     return first_code
+
+
+def words_lines(words: WordsCheck) -> str:
+    """Set what was found of opening and closing words as lines for a terminal."""
+    parts = (("Opening words", words.opening), ("Closing words", words.closing))
+    return "\n".join(line for name, part in parts if part for line in _part_lines(name, part))
 
 
 def table(hearing: Hearing, file: str) -> str:
@@ -136,6 +157,38 @@ def write_curve(path: Path, hearing: Hearing) -> None:
 
 def _as_option(depth: ReviewDepth) -> str:
     return depth.replace(" ", "-")
+
+
+def _words_checker(opening: str, closing: str) -> Callable[[Path], WordsCheck] | None:
+    """Give what checks a recording for the words that were named; None where none were."""
+    if not opening and not closing:
+        return None
+    from quietleaf.planning.words import WordsPart
+    from quietleaf.storage.aligner import open_aligner
+    from quietleaf.storage.codecs import open_sound
+    from quietleaf.work.check_words import SetWords, check_words
+
+    words = SetWords(
+        opening=(WordsPart(text=opening, filled=False),),
+        closing=(WordsPart(text=closing, filled=False),),
+    )
+    aligner = open_aligner()
+
+    def check(path: Path) -> WordsCheck:
+        with open_sound(path) as sound:
+            return check_words(words, sound, aligner)
+
+    return check
+
+
+def _part_lines(name: str, part: PartCheck) -> list[str]:
+    lines = [f"  {name:<18}{part.state}", *_wrapped(part.why_not, indent=6)]
+    for finding in part.findings:
+        heard = f"heard “{finding.heard}”" if finding.heard else "not heard as written"
+        place = f"{clock(finding.start_s)} to {clock(finding.end_s)}"
+        lines.append(f"    {place:<18}{finding.kind}, {finding.severity}")
+        lines += _wrapped(f"“{finding.expected}”: {heard}", indent=6)
+    return lines
 
 
 def _figure(value: float | None, unit: str) -> str:

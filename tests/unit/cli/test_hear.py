@@ -181,3 +181,18 @@ def test_notes_are_told_apart(tmp_path: Path, capsys: Capture) -> None:
     assert re.search(
         r"  For the record\n    0:0\d to 0:07      dead-air, note \(3\.[56]\d* s\)", told
     )
+
+
+def test_words_are_checked_where_they_are_named_and_said_not_to_be_without_the_extra(
+    voice: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("quietleaf.storage.aligner.open_aligner", lambda: None)
+    assert main(["hear", "--json", str(voice), "--opening", "This is it."]) == 0
+    words = json.loads(capsys.readouterr().out)["words"]
+    assert words["closing"] is None
+    assert words["opening"]["state"] == "not checked"
+    assert "quietleaf[alignment]" in words["opening"]["why_not"]
+    assert main(["hear", str(voice), "--closing", "That was it."]) == 0
+    assert re.search(r"Closing words +not checked", capsys.readouterr().out)
+    assert main(["hear", "--json", str(voice)]) == 0
+    assert "words" not in json.loads(capsys.readouterr().out)
