@@ -18,8 +18,8 @@ SLOWEST_WORD_S = 0.65
 """A word of a slow reader, pauses counted; with `AROUND_S` of anything before the words or after
 them. Ours."""
 AROUND_S = 8.0
-WRONG_NAME_SHARE = 0.5
-"""So much of a name must be missing: of two words one, of "Marrowby Reading Service" two. Ours."""
+WRONG_NAME_SHARE = 0.3
+"""So much of a name must be missing: of two or three words one, of four to six two. Ours."""
 FEWEST_MISSING = 3
 """So many fixed words in a row that are left out are a finding: fewer are a slip. Ours."""
 
