@@ -20,7 +20,7 @@ _DELAY_FRAMES = 2
 _LOWEST_DB = -100
 _NEAR_FRAMES = 300
 _LOOK_FRAMES = 50
-_NEAR_PERCENT = 95.0
+_NEAR_SHARE = 0.95
 _OVER_NEAR_DB = 6.0
 _ALONE_FRAMES = 15
 _UNDER_PEAK_DB = 10.0
@@ -169,7 +169,8 @@ def _look(memory: PopMemory, until: int) -> None:
         stop = min(memory.looked + _LOOK_FRAMES, until)
         at, end = memory.looked - first, stop - first
         near = peaks[max(0, at - _NEAR_FRAMES) : end + _NEAR_FRAMES]
-        least = float(np.percentile(near, _NEAR_PERCENT)) + _OVER_NEAR_DB
+        rank = int(_NEAR_SHARE * (near.size - 1))
+        least = float(np.partition(near, rank)[rank]) + _OVER_NEAR_DB
         for place in at + np.flatnonzero(peaks[at:end] > least):
             burst = _burst(peaks, int(place))
             if burst is not None:

@@ -80,7 +80,8 @@ def step_splices(memory: SpliceMemory, samples: NDArray[np.float32]) -> None:
     places = np.empty(sound.shape[1] // _BLOCK, dtype=np.int64)
     beside = round(_BESIDE_S * rate)
     for channel in sound:
-        least = 10.0 ** (-_UNDER_DB / 20.0) * float(np.sqrt(np.mean(channel**2, dtype=np.float64)))
+        rms = float(np.sqrt(np.dot(channel, channel) / channel.size))
+        least = 10.0 ** (-_UNDER_DB / 20.0) * rms
         count = _peaks(channel, round(_NEAR_S * rate) // _BLOCK, edge, _RATIO_MIN, _LEAST, places)
         for at in places[:count]:
             if first + at < edge or _quieter(channel, int(at), beside) < least:
