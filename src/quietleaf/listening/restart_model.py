@@ -22,7 +22,7 @@ def restart_likelihoods(numbers: NDArray[np.float32]) -> NDArray[np.float64]:
 
     Parameters
     ----------
-    numbers : ndarray, shape (n, 41)
+    numbers : ndarray, shape (n, 42)
         As `pair_numbers` gives them.
     """
     odds = model_odds(numbers, _TREES, _LINE)
@@ -37,7 +37,7 @@ def model_odds(
 
     Parameters
     ----------
-    line : ndarray, shape (3, 42)
+    line : ndarray, shape (3, 43)
         Means, spreads and weights of the numbers; of the last column the weight alone counts: it
         is added.
     """

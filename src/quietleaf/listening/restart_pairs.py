@@ -106,15 +106,11 @@ class Pair:
     ----------
     before, again : Phrase
         The first of the attempt, and the first of what was read again.
-    before_stop, again_stop : int
-        Where the phrase before each ends, frames.
     numbers : ndarray, shape (42,)
     """
 
     before: Phrase
     again: Phrase
-    before_stop: int
-    again_stop: int
     numbers: NDArray[np.float32]
 
 

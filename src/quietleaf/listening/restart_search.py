@@ -104,15 +104,7 @@ def _pairs_of(memory: PairMemory, rows: SpeechRows, again: int, horizon: int) ->
         )
         if numbers is None:
             continue
-        found.append(
-            Pair(
-                before=phrases[before],
-                again=phrases[again],
-                before_stop=phrases[before].first - phrases[before].pause,
-                again_stop=phrases[again].first - phrases[again].pause,
-                numbers=numbers,
-            )
-        )
+        found.append(Pair(before=phrases[before], again=phrases[again], numbers=numbers))
     memory.starts.append(again)
     return found
 
