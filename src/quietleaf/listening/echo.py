@@ -25,7 +25,7 @@ _FALLS = np.arange(30.0, 630.0 + 15.0, 15.0)
 _WINDOW_ROWS = 5
 _STEEP_SHARE = 0.1
 _FALLS_MIN = 80
-_STANDS_OUT_DB = 19.0
+_STANDS_OUT_DB = 22.0
 _AROUND_ROWS = 1
 
 
@@ -86,7 +86,8 @@ def echo_findings(
     Parameters
     ----------
     others : list of Finding
-        A stretch half of which is hum or noise says nothing of the room.
+        A stretch half of which is hum says nothing of the room. Noise is not asked: tails of a
+        room fill its pauses, and may be told as such.
 
     Returns
     -------
@@ -98,7 +99,7 @@ def echo_findings(
     As in `room_echo`: in a room nothing falls faster than the room lets it, so the fall that one
     in ten of all exceeds tells how long the room sounds on. Bands from 315 to 2500 Hz, pieces of
     60 ms from at most 25 dB under the loud frames of 20 s to 8 dB over their quiet ones, over
-    10 s, looked at every 2 s, where the loud stands 19 dB over the quiet: a fan has falls of its
+    10 s, looked at every 2 s, where the loud stands 22 dB over the quiet: a fan has falls of its
     own. Dry voices and ordinary rooms read 0.26 s at most; where little of the room is heard beside
     the voice, it reads shorter than it is. Ours.
     """
@@ -142,7 +143,7 @@ def _covered_s(start_s: float, end_s: float, others: list[Finding]) -> float:
         (
             min(end_s, other.end_s) - max(start_s, other.start_s)
             for other in others
-            if other.kind in ("hum", "noise") and other.severity != "note"
+            if other.kind == "hum" and other.severity != "note"
         ),
         default=0.0,
     )
