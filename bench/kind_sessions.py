@@ -380,5 +380,7 @@ def _rms(sound: NDArray[np.float64]) -> float:
 
 def _loudest_rms(sound: NDArray[np.float64], rate: int) -> float:
     window = max(rate // 50, 1)
-    sums = np.convolve(sound**2, np.ones(window), mode="full")
+    # As levels of frames are: without rumble, of which some breaths consist for the most part.
+    heard = sosfilt(butter(2, 80.0, "highpass", fs=rate, output="sos"), sound)
+    sums = np.convolve(heard**2, np.ones(window), mode="full")
     return float(np.sqrt(max(sums.max() / window, TINY)))
