@@ -30,18 +30,25 @@ def test_a_clean_session_holds_nothing_else() -> None:
 
 
 def test_learned_trees_keep_their_order() -> None:
-    names = ["is_leaf", "feature_idx", "num_threshold", "left", "right", "value"]
-    nodes = np.rec.fromrecords(
+    fields = [
+        ("is_leaf", "u1"),
+        ("feature_idx", "i8"),
+        ("num_threshold", "f8"),
+        ("left", "u4"),
+        ("right", "u4"),
+        ("value", "f8"),
+    ]
+    nodes = np.array(
         [
-            (False, 1, 0.5, 2, 1, 0.0),  # the left branch need not come first
-            (True, 0, 0.0, 0, 0, 7.0),
-            (False, 0, -1.0, 3, 4, 0.0),
-            (True, 0, 0.0, 0, 0, 1.0),
-            (True, 0, 0.0, 0, 0, 2.0),
+            (0, 1, 0.5, 2, 1, 0.0),  # the left branch need not come first
+            (1, 0, 0.0, 0, 0, 7.0),
+            (0, 0, -1.0, 3, 4, 0.0),
+            (1, 0, 0.0, 0, 0, 1.0),
+            (1, 0, 0.0, 0, 0, 2.0),
         ],
-        names=names,
+        dtype=fields,
     )
-    leaf = np.rec.fromrecords([(True, 0, 0.0, 0, 0, 0.25)], names=names)
+    leaf = np.array([(1, 0, 0.0, 0, 0, 0.25)], dtype=fields)
     learned = SimpleNamespace(
         _predictors=[[SimpleNamespace(nodes=nodes), SimpleNamespace(nodes=leaf)]],
         _baseline_prediction=np.array([[10.0, 20.0]]),
