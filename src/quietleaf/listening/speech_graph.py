@@ -50,7 +50,7 @@ class GraphCosts:
 
 
 GRAPH_COSTS = GraphCosts(
-    leave_out=15.0, put_in=18.0, sound=5.0, other=30.0, again=40.0, nothing=100.0
+    leave_out=15.0, put_in=18.0, sound=5.0, other=45.0, again=40.0, nothing=100.0
 )
 """Ours: chosen on made voices; see docs/opening-words.md."""
 
