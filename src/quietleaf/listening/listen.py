@@ -33,11 +33,17 @@ from quietleaf.listening.sentence_starts import (
     SentenceMemory,
     SentenceStart,
     start_sentences,
-    step_frames,
+    step_sentence_frames,
 )
 from quietleaf.listening.sound_events import joined
 from quietleaf.listening.sound_findings import sound_findings
-from quietleaf.listening.sound_frames import SoundMemory, rest_of_sound, start_sound, step_sound
+from quietleaf.listening.sound_frames import (
+    SoundFrames,
+    SoundMemory,
+    rest_of_sound,
+    start_sound,
+    step_sound,
+)
 from quietleaf.listening.sound_listeners import (
     SoundListeners,
     start_listeners,
@@ -49,26 +55,26 @@ from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 
 
 @dataclass(slots=True, kw_only=True)
-class SoundState:
-    """What is told of the sounds so far; it never touches what is measured."""
+class FrameState:
+    """Where sentences begin, and the chunk that is not whole yet."""
 
     sentences: SentenceMemory
     starts: list[SentenceStart]
     sound: SoundMemory
-    listeners: SoundListeners
 
 
 @dataclass(slots=True, kw_only=True)
 class ListenState:
     """A recording heard up to some sample.
 
-    Its two halves may be stepped on two threads: `step_measuring` on ``measures``, then
-    `step_sounds` on ``sounds`` with what that gave.
+    Its three parts may be stepped on three threads, each with what the one before it gave:
+    `step_measuring` on ``measures``, `step_frames` on ``frames``, `step_sounds` on ``sounds``.
     """
 
     limits: HearingLimits
     measures: MeasureState
-    sounds: SoundState
+    frames: FrameState
+    sounds: SoundListeners
 
 
 def hear(
@@ -129,27 +135,34 @@ def start(
     return ListenState(
         limits=limits,
         measures=start_measuring(sample_rate_hz, channels, limits),
-        sounds=SoundState(
+        frames=FrameState(
             sentences=start_sentences(sample_rate_hz),
             starts=[],
             sound=start_sound(sample_rate_hz, channels),
-            listeners=start_listeners(sample_rate_hz),
         ),
+        sounds=start_listeners(sample_rate_hz),
     )
 
 
 def step(state: ListenState, block: NDArray[np.float64]) -> None:
     """Hear the next block, shape (n, c); ``state`` is changed."""
     powers = step_measuring(state.measures, block)
-    step_sounds(state.sounds, block, powers)
+    step_sounds(state.sounds, step_frames(state.frames, block, powers))
 
 
-def step_sounds(sounds: SoundState, block: NDArray[np.float64], powers: FramePowers) -> None:
-    """Tell what the sounds of the next block are, once it was measured."""
+def step_frames(
+    frames: FrameState, block: NDArray[np.float64], powers: FramePowers
+) -> list[SoundFrames]:
+    """Look at the next block closely, once it was measured; give the chunks that became whole."""
     if powers.voice.size:
-        sounds.starts.extend(step_frames(sounds.sentences, powers.voice, powers.low))
-    for chunk in step_sound(sounds.sound, block, powers.voice, powers.low):
-        step_listeners(sounds.listeners, chunk)
+        frames.starts.extend(step_sentence_frames(frames.sentences, powers.voice, powers.low))
+    return step_sound(frames.sound, block, powers.voice, powers.low)
+
+
+def step_sounds(sounds: SoundListeners, chunks: list[SoundFrames]) -> None:
+    """Tell what the sounds of the next chunks are."""
+    for chunk in chunks:
+        step_listeners(sounds, chunk)
 
 
 def result(state: ListenState, review: ReviewDepth = USUAL_REVIEW) -> Hearing:
@@ -160,7 +173,7 @@ def result(state: ListenState, review: ReviewDepth = USUAL_REVIEW) -> Hearing:
     found = measured(state.measures)
     runs = end_runs(state.measures.settings, state.measures.runs)
     rate, limits = found.sample_rate_hz, state.limits
-    listeners = with_rest(state.sounds.listeners, rest_of_sound(state.sounds.sound))
+    listeners = with_rest(state.sounds, rest_of_sound(state.frames.sound))
     findings = [
         *clip_findings(runs.flat_tops, rate, limits),
         *dropout_findings(runs.zero_runs, found.pauses_s, state.measures.samples, rate, limits),
@@ -182,7 +195,7 @@ def result(state: ListenState, review: ReviewDepth = USUAL_REVIEW) -> Hearing:
     return Hearing(
         **{field.name: getattr(found, field.name) for field in fields(Measured)},
         pace=pace_of(listeners.pace.nuclei.values(), found.speech_s, limits.dead_air_s),
-        sentences=tuple(start for start in state.sounds.starts if start.likelihood >= LIKELY),
+        sentences=tuple(start for start in state.frames.starts if start.likelihood >= LIKELY),
         findings=tuple(findings),
         verdict=verdict,
         reasons=reasons,

@@ -27,8 +27,8 @@ from quietleaf.listening.sound_frames import SoundFrames
 
 FIX_LIKELIHOOD_MIN = 0.9
 """Of cuts from here on, 97 of 100 are right among voices that were not learned from. Ours."""
-HEAR_LIKELIHOOD_MIN = 0.6
-"""Lower ones are wrong more than once an hour where nothing was read twice."""
+HEAR_LIKELIHOOD_MIN = 0.7
+"""Lower ones are wrong more than twice an hour where nothing was read twice. Ours."""
 
 
 @dataclass(slots=True, kw_only=True)

@@ -130,10 +130,10 @@ def step_sentences(
             "it. Export the recording again.",
         )
     memory.samples += samples.size
-    return step_frames(memory, power[:done], low[:done])
+    return step_sentence_frames(memory, power[:done], low[:done])
 
 
-def step_frames(
+def step_sentence_frames(
     memory: SentenceMemory, power: NDArray[np.float64], low: NDArray[np.float64]
 ) -> tuple[SentenceStart, ...]:
     """Take the next frames: mean squares above 80 Hz, and between 80 and 500 Hz."""

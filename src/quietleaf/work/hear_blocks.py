@@ -1,4 +1,4 @@
-"""Hear blocks on two threads: one measures, the other tells what the sounds are."""
+"""Hear blocks on three threads: one measures, one looks closely, one tells what the sounds are."""
 
 from __future__ import annotations
 
@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.listening import listen
-from quietleaf.listening.measuring import step_measuring
+from quietleaf.listening.measuring import FramePowers, step_measuring
+from quietleaf.listening.sound_frames import SoundFrames
 
-_BLOCKS_BEHIND = 12
+_BLOCKS_BEHIND = 16
 """A chunk of sounds is told at once, from about eight blocks; meanwhile measuring goes on."""
 
 
@@ -24,11 +25,18 @@ def hear_blocks(
     When the blocks have been given, or whoever takes them stops, nothing is still going on.
     """
     behind: deque[Future[None]] = deque()
-    with ThreadPoolExecutor(1) as beside:
+    with ThreadPoolExecutor(1) as looking, ThreadPoolExecutor(1) as telling:
+
+        def look(block: NDArray[np.float64], powers: FramePowers) -> list[SoundFrames]:
+            return listen.step_frames(state.frames, block, powers)
+
+        def tell(looked: Future[list[SoundFrames]]) -> None:
+            listen.step_sounds(state.sounds, looked.result())
+
         try:
             for block in blocks:
                 powers = step_measuring(state.measures, block)
-                behind.append(beside.submit(listen.step_sounds, state.sounds, block, powers))
+                behind.append(telling.submit(tell, looking.submit(look, block, powers)))
                 while len(behind) > _BLOCKS_BEHIND or (behind and behind[0].done()):
                     behind.popleft().result()
                 yield block
