@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -22,7 +23,7 @@ from quietleaf.listening.join_limits import (
     JoinLimits,
     OwnLimits,
 )
-from quietleaf.listening.join_room import SideStep, band_edges_hz, side_step, step_at
+from quietleaf.listening.join_room import RoomStep, band_edges_hz, room_step, side_step, step_at
 from quietleaf.listening.reader_pauses import UNKNOWN, ReaderPauses
 from quietleaf.listening.structure import (
     FRAMES_PER_S,
@@ -124,16 +125,39 @@ def check_join(
         breaths = _doubled(samples, sample_rate_hz, structure, start, stop)
         hold("doubled-breath", breaths, 0.0, "doubled_breaths")
     step = side_step(samples, sample_rate_hz, structure, place)
-    if own is None:
-        held.measure("floor_step_db", step.floor_db)
-        held.measure("band_step", step.bands)
-    else:
-        floor_db = max(limits.floor_db, own.floor_db)
-        hold("floor-step", step.floor_db, floor_db, "floor_step_db")
-        hold("band-step", step.bands, max(limits.bands, own.bands), "band_step")
+    held.measure_room(step.room)
+    if own is not None:
+        most = own.at_least(limits)
+        hold("floor-step", step.room.floor_db, most.floor_db, "floor_step_db")
+        hold("band-step", step.room.bands, most.bands, "band_step")
     hold("level-step", step.level_db, limits.level_db, "level_step_db")
     hold("colour-step", step.colour_db, limits.colour_db, "colour_step_db")
     return held.heard()
+
+
+def measure_room(
+    samples: NDArray[np.float64], sample_rate_hz: int, splice: int
+) -> Mapping[str, float]:
+    """Measure what more room tone can mend: a part of `check_join`, in a third of its time.
+
+    Parameters
+    ----------
+    samples, sample_rate_hz, splice
+        As there.
+
+    Returns
+    -------
+    measured : mapping of str to float
+        The edge and the steps of the room, named as there; nothing where nobody speaks.
+    """
+    structure = structure_of_sound(samples, sample_rate_hz)
+    if structure is None:
+        return {}
+    held = _Held()
+    held.measure("edge_db", _edge_db(samples, sample_rate_hz, splice, structure))
+    place = splice * FRAMES_PER_S // sample_rate_hz
+    held.measure_room(room_step(samples, sample_rate_hz, structure, place, place))
+    return held.measured
 
 
 def own_limits(
@@ -162,17 +186,27 @@ def own_limits(
     return own_limits_of(found)
 
 
-def own_limits_of(steps: Iterable[SideStep | None]) -> OwnLimits | None:
+def own_limits_of(steps: Iterable[RoomStep | None]) -> OwnLimits | None:
     """Learn it from steps that were measured; None from fewer than ten."""
-    found = [
-        (step.floor_db, step.bands)
-        for step in steps
-        if step is not None and step.floor_db is not None and step.bands is not None
-    ]
+    known = [step for step in steps if step is not None]
+    around = _own_limit((step.floor_db, step.bands) for step in known)
+    if around is None:
+        return None
+    inside = _own_limit((step.pause_db, step.pause_bands) for step in known)
+    pause_db, pause_bands = inside or (math.inf, math.inf)
+    return OwnLimits(
+        floor_db=around[0], bands=around[1], pause_db=pause_db, pause_bands=pause_bands
+    )
+
+
+def _own_limit(
+    steps: Iterable[tuple[float | None, float | None]],
+) -> tuple[float, float] | None:
+    found = [(db, bands) for db, bands in steps if db is not None and bands is not None]
     if len(found) < OWN_PAUSES_MIN:
         return None
-    floor, bands = np.percentile(np.array(found), OWN_PERCENTILE, axis=0) * OWN_SHARE
-    return OwnLimits(floor_db=float(floor), bands=float(bands))
+    floor_db, bands = np.percentile(np.array(found), OWN_PERCENTILE, axis=0) * OWN_SHARE
+    return float(floor_db), float(bands)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -185,6 +219,13 @@ class _Held:
     def measure(self, name: str, value: float | None) -> None:
         if value is not None:
             self.measured[name] = round(value, 4)
+
+    def measure_room(self, room: RoomStep) -> None:
+        self.measure("floor_step_db", room.floor_db)
+        self.measure("band_step", room.bands)
+        # A word that dies away steps as much: planning compares these, nothing is named by them.
+        self.measure("pause_step_db", room.pause_db)
+        self.measure("pause_band_step", room.pause_bands)
 
     def hold(
         self,

@@ -59,10 +59,28 @@ class OwnLimits:
 
     A recording that was gated or edited before steps by 5 to 11 dB at every pause: a join in it is
     not heard for that.
+
+    Attributes
+    ----------
+    floor_db, bands : float
+        Over the pauses on both sides.
+    pause_db, pause_bands : float
+        Inside one pause; infinite where too few of them are long enough to tell.
     """
 
     floor_db: float
     bands: float
+    pause_db: float
+    pause_bands: float
+
+    def at_least(self, limits: JoinLimits) -> OwnLimits:
+        """Give what a room is held against: the reading's own limit where that is greater."""
+        return OwnLimits(
+            floor_db=max(limits.floor_db, self.floor_db),
+            bands=max(limits.bands, self.bands),
+            pause_db=max(limits.floor_db, self.pause_db),
+            pause_bands=max(limits.bands, self.pause_bands),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

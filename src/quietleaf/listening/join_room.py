@@ -21,6 +21,10 @@ _SPREAD_DB = 3.5
 _ROOM_FRAMES = 300
 """1.5 s of the room on each side, the nearest."""
 ROOM_FRAMES_MIN = 20
+_PAUSE_FRAMES, _PAUSE_FRAMES_MIN = 30, 8
+"""0.15 s on each side, the nearest: what the eye compares in a spectrogram."""
+_SPLICE_FRAMES = 2
+_QUIET_FRAMES = 16
 _VOICE_FRAMES = 2_400
 _VOICE_FRAMES_MIN = 200
 _SYSTEMATIC_DB2 = 0.25
@@ -29,22 +33,43 @@ _WINDOW_S = 0.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SideStep:
-    """What differs between the two sides; None where a side has too little to say."""
+class RoomStep:
+    """What differs between the rooms of two sides; None where a side has too little to say.
+
+    Attributes
+    ----------
+    floor_db, bands : float or None
+        Over the pauses of each side.
+    pause_db, pause_bands : float or None
+        Inside the pause that the place is in.
+    """
 
     floor_db: float | None
     bands: float | None
+    pause_db: float | None
+    pause_bands: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideStep:
+    """What differs between the two sides; None where a side has too little to say."""
+
+    room: RoomStep
     level_db: float | None
     colour_db: float | None
 
 
-def step_at(samples: NDArray[np.float64], sample_rate_hz: int, splice: int) -> SideStep | None:
-    """Compare the sides of a sample of some sound; None where nobody speaks."""
+def step_at(samples: NDArray[np.float64], sample_rate_hz: int, splice: int) -> RoomStep | None:
+    """Compare the rooms of a pause that nobody touched; None where nobody speaks.
+
+    Inside it at its quietest place, since a join would lie there.
+    """
     structure = structure_of_sound(samples, sample_rate_hz)
     if structure is None:
         return None
     place = splice * FRAMES_PER_S // sample_rate_hz
-    return side_step(samples, sample_rate_hz, structure, place)
+    quiet = _quietest_near(structure, place)
+    return room_step(samples, sample_rate_hz, structure, place, quiet)
 
 
 def side_step(
@@ -55,29 +80,54 @@ def side_step(
     Notes
     -----
     Room tone: frames without speech, 20 ms away from any, while their mean over 25 ms is within
-    3.5 dB of the side's own 10th percentile; the 1.5 s nearest to the place. Bands: octaves from
-    150 to 600 Hz, then third octaves; each difference over its deviation
-    ``4.34^2 (1 / (B T1) + 1 / (B T2)) + 0.25``, rms over bands. Voice: frames over the speech
-    threshold, up to 12 s a side.
+    3.5 dB of the side's own 10th percentile; the 1.5 s nearest to the place, and inside its pause
+    those of the nearest 0.15 s. Bands: octaves from 150 to 600 Hz, then third octaves; each
+    difference over its deviation ``4.34^2 (1 / (B T1) + 1 / (B T2)) + 0.25``, rms over bands.
+    Voice: frames over the speech threshold, up to 12 s a side.
     """
-    rooms = rooms_of(structure, place, 0, structure.level.size)
     voices = _voices(structure, place)
-    floor = bands = level = colour = None
-    edges = band_edges_hz(sample_rate_hz)
-    starts = frame_starts(structure.level.size + 1, sample_rate_hz)
-    if min(room.size for room in rooms) >= ROOM_FRAMES_MIN:
-        powers = [10.0 ** (structure.level[room] / 10.0) for room in rooms]
-        floor = abs(_db(powers[0].mean()) - _db(powers[1].mean()))
-        spectra = [_bands(samples, sample_rate_hz, starts[room], edges) for room in rooms]
-        bands = band_step(spectra[0], spectra[1], np.diff(edges), [room.size for room in rooms])
+    level = colour = None
     if min(voice.size for voice in voices) >= _VOICE_FRAMES_MIN:
+        edges = band_edges_hz(sample_rate_hz)
+        starts = frame_starts(structure.level.size + 1, sample_rate_hz)
         levels = [_db((10.0 ** (structure.level[voice] / 10.0)).mean()) for voice in voices]
         level = abs(levels[0] - levels[1])
         spectra = [_bands(samples, sample_rate_hz, starts[voice], edges) for voice in voices]
         difference = smoothed_bands(spectra[0]) - smoothed_bands(spectra[1])
         difference -= np.median(difference)
         colour = float(np.sqrt(np.mean(difference**2)))
-    return SideStep(floor_db=floor, bands=bands, level_db=level, colour_db=colour)
+    return SideStep(
+        room=room_step(samples, sample_rate_hz, structure, place, place),
+        level_db=level,
+        colour_db=colour,
+    )
+
+
+def room_step(
+    samples: NDArray[np.float64],
+    sample_rate_hz: int,
+    structure: Structure,
+    place: int,
+    in_pause: int,
+) -> RoomStep:
+    """Compare the rooms of both sides of a place, and inside its pause at another one."""
+    edges = band_edges_hz(sample_rate_hz)
+    starts = frame_starts(structure.level.size + 1, sample_rate_hz)
+
+    def step(
+        rooms: tuple[NDArray[np.int64], NDArray[np.int64]], least: int
+    ) -> tuple[float, float] | tuple[None, None]:
+        if min(room.size for room in rooms) < least:
+            return None, None
+        powers = [10.0 ** (structure.level[room] / 10.0) for room in rooms]
+        spectra = [_bands(samples, sample_rate_hz, starts[room], edges) for room in rooms]
+        bands = band_step(spectra[0], spectra[1], np.diff(edges), [room.size for room in rooms])
+        return abs(_db(powers[0].mean()) - _db(powers[1].mean())), bands
+
+    floor_db, bands = step(rooms_of(structure, place, 0, structure.level.size), ROOM_FRAMES_MIN)
+    inside = pause_rooms_of(structure.level, structure.runs, in_pause)
+    pause_db, pause_bands = step(inside, _PAUSE_FRAMES_MIN)
+    return RoomStep(floor_db=floor_db, bands=bands, pause_db=pause_db, pause_bands=pause_bands)
 
 
 def band_edges_hz(sample_rate_hz: int) -> NDArray[np.float64]:
@@ -131,6 +181,54 @@ def rooms_of(
         return np.sort(nearest[:_ROOM_FRAMES]) + first
 
     return side(frames[frames + first < place]), side(frames[frames + first >= place])
+
+
+def pause_rooms_of(
+    level: NDArray[np.float64], runs: NDArray[np.int64], place: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Give the frames of room tone on both sides of a place in a pause, the nearest 0.15 s of each.
+
+    Both are empty where one of them has under 40 ms.
+
+    Parameters
+    ----------
+    level : ndarray, shape (k,), dBov
+    runs : ndarray, shape (j, 2)
+        Frames of speech.
+    place : int
+        A frame.
+    """
+    first, stop = max(0, place - _PAUSE_FRAMES - _SPLICE_FRAMES), place + _PAUSE_FRAMES + 1
+    frames = np.arange(first, min(stop + 1, level.size))
+    for start, end in runs[
+        (runs[:, 1] > first - _ERODE_FRAMES) & (runs[:, 0] < stop + _ERODE_FRAMES)
+    ]:
+        frames = frames[(frames < start - _ERODE_FRAMES) | (frames >= end + _ERODE_FRAMES)]
+
+    def side(mine: NDArray[np.int64]) -> NDArray[np.int64]:
+        if mine.size < _PAUSE_FRAMES_MIN:
+            return mine[:0]
+        limit = np.percentile(level[mine], _PERCENTILE) + _SPREAD_DB
+        around = np.arange(_SMOOTH_FRAMES) - _SMOOTH_FRAMES // 2
+        near = np.clip(mine[:, np.newaxis] + around, 0, level.size - 1)
+        quiet: NDArray[np.int64] = mine[level[near].mean(axis=1) < limit]
+        return quiet[: quiet.size if quiet.size >= _PAUSE_FRAMES_MIN else 0]
+
+    sides = side(frames[frames < place - _SPLICE_FRAMES]), side(frames[frames > place])
+    nothing = frames[:0]
+    return sides if min(one.size for one in sides) else (nothing, nothing)
+
+
+def _quietest_near(structure: Structure, place: int) -> int:
+    """Give the middle of the quietest 80 ms of the pause around a place."""
+    runs, size = structure.runs, structure.level.size
+    after = int(np.searchsorted(runs[:, 1], place, side="right"))
+    first = int(runs[after - 1, 1]) if after else 0
+    stop = int(runs[after, 0]) if after < runs.shape[0] else size
+    if stop - first <= _QUIET_FRAMES:
+        return place
+    means = np.convolve(structure.level[first:stop], np.ones(_QUIET_FRAMES), mode="valid")
+    return first + int(np.argmin(means)) + _QUIET_FRAMES // 2
 
 
 def _voices(structure: Structure, place: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

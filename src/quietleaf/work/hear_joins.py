@@ -14,7 +14,7 @@ from quietleaf.listening.findings import Finding, FindingKind, Severity
 from quietleaf.listening.hearing import Hearing
 from quietleaf.listening.join_check import CONTEXT_S, check_join, own_limits_of
 from quietleaf.listening.join_limits import OWN_PAUSES_MIN, JoinFault, JoinFaultKind, OwnLimits
-from quietleaf.listening.join_room import SideStep, step_at
+from quietleaf.listening.join_room import RoomStep, step_at
 from quietleaf.listening.reader_pauses import COUNTED_S, reader_pauses
 
 _OWN_MOST = 40
@@ -71,7 +71,7 @@ def _own(master: Sound, middles: list[int], joins: Sequence[int]) -> OwnLimits |
     free = [middle for middle in middles if _is_free(middle, joins)]
     if len(free) < OWN_PAUSES_MIN:
         return None
-    steps: list[SideStep | None] = []
+    steps: list[RoomStep | None] = []
     for middle in free[:: max(1, len(free) // _OWN_MOST)]:
         first = max(0, middle - _CONTEXT)
         part = _read(master, first, min(middle + _CONTEXT, master.info.frames))

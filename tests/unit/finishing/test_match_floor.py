@@ -68,8 +68,8 @@ def steps_db(samples: NDArray[np.float64], layout: Layout, joins: list[int]) -> 
         structure = structure_of_sound(part, RATE_HZ)
         assert structure is not None
         step = side_step(part, RATE_HZ, structure, (place - first) * FRAMES_PER_S // RATE_HZ)
-        assert step.floor_db is not None
-        steps.append(step.floor_db)
+        assert step.room.floor_db is not None
+        steps.append(step.room.floor_db)
     return steps
 
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import soundfile as sf
 
-from quietleaf.listening.join_check import check_join, own_limits
+from quietleaf.listening.join_check import check_join, measure_room, own_limits
 from quietleaf.listening.join_limits import ADVICE, JOIN_FAULT_KINDS, OwnLimits
 from quietleaf.listening.reader_pauses import ReaderPauses, reader_pauses
 from tests.bad_joins import FADE_S, KINDS, BadJoin, Kind, Reading, around, bad_join, in_a_booth
@@ -107,6 +107,22 @@ def test_a_room_is_judged_only_by_what_is_known_of_it(made: Reading) -> None:
     assert heard.measured["floor_step_db"] > 1.5
     assert not {"floor-step", "band-step"} & {fault.kind for fault in heard.faults}
     assert own_limits(made.samples, RATE_HZ, made.pauses[:9]) is None
+
+
+def test_a_step_inside_one_pause_is_measured_and_names_nothing(made: Reading) -> None:
+    part, middle = around(made, made.pauses[4])
+    still = check_join(part, RATE_HZ, middle, fade_samples=480, own=known(made)[1])
+    louder = part.copy()
+    noise = np.random.default_rng(2).normal(size=RATE_HZ // 5)
+    louder[middle : middle + noise.size] += noise * 10 ** (-60.0 / 20)
+    heard = check_join(louder, RATE_HZ, middle, fade_samples=480, own=known(made)[1])
+    assert still.measured["pause_step_db"] < 1.5
+    assert heard.measured["pause_step_db"] > 3.0
+    assert heard.faults == still.faults == ()
+    # What is measured alone for the planning is the same.
+    alone = measure_room(louder, RATE_HZ, middle)
+    assert {name: heard.measured[name] for name in alone} == alone
+    assert measure_room(np.zeros(RATE_HZ), RATE_HZ, 5) == {}
 
 
 @pytest.mark.parametrize("rate", [8_000, 16_000, 44_100])
