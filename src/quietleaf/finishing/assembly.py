@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 from quietleaf.finishing.colours import ColouredSound
 from quietleaf.finishing.fills import LaidFill, add_fills
 from quietleaf.finishing.high_pass import start_high_pass, step_high_pass
-from quietleaf.finishing.plan import RATE_HZ, Layout, RoomTone, Sentence
+from quietleaf.finishing.plan import RATE_HZ, Cut, Layout, RoomTone, Sentence
 from quietleaf.finishing.ranges import Sound, one_channel
 from quietleaf.finishing.room_tone import room_tone
 from quietleaf.finishing.voice_moves import Move, gains_db, moves_between
@@ -90,7 +91,7 @@ def dry_blocks(layout: Layout, sound: Sound) -> Iterator[NDArray[np.float64]]:
     """
     moves = moves_of(layout)
     length = master_samples(layout)
-    fills = _laid_fills(layout, length)
+    fills = laid_fills(layout, length)
     if layout.colours:
         sound = ColouredSound(sound, layout.colours, layout.join_samples)
     first = 0
@@ -102,7 +103,32 @@ def dry_blocks(layout: Layout, sound: Sound) -> Iterator[NDArray[np.float64]]:
         yield block
 
 
-def _laid_fills(layout: Layout, length: int) -> list[LaidFill]:
+def dry_range(
+    layout: Layout, sound: Sound, start: int, stop: int
+) -> tuple[NDArray[np.float64], int]:
+    """Render what a range of the sound becomes in the master, before fills and loudness.
+
+    Returns
+    -------
+    part : ndarray, shape (n,)
+        Without what is cut out of the range, and without the room tone at the ends.
+    first : int
+        Where it begins in the master.
+    """
+    kept = kept_ranges(layout)
+    start, stop = max(start, kept[0][0]), min(stop, kept[-1][1])
+    before = Cut(kind="head", start=0, stop=start, reason="", measured={})
+    after = Cut(kind="tail", start=stop, stop=layout.sound_samples, reason="", measured={})
+    only = replace(layout, cuts=(*layout.cuts, before, after), room_tone=())
+    if layout.colours:
+        sound = ColouredSound(sound, layout.colours, layout.join_samples)
+    part = np.concatenate(list(_joined(only, sound)))
+    first = master_place(layout, start)
+    part *= voice_gain(layout, moves_of(layout), first, part.size)
+    return part, first
+
+
+def laid_fills(layout: Layout, length: int) -> list[LaidFill]:
     """Give where fills lie; one that reaches an end goes on under the room tone laid there."""
     kept = kept_ranges(layout)
     first, last = kept[0][0], kept[-1][1]

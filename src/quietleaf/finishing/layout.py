@@ -12,6 +12,7 @@ from quietleaf.finishing.colours import ColouredSound
 from quietleaf.finishing.edges import Word, first_word, last_word
 from quietleaf.finishing.evening import even_sentences
 from quietleaf.finishing.high_pass import CORNER_HZ, ORDER
+from quietleaf.finishing.match_again import match_again
 from quietleaf.finishing.match_colour import plan_colours
 from quietleaf.finishing.match_floor import plan_fills
 from quietleaf.finishing.match_rooms import EvenedRooms
@@ -115,7 +116,8 @@ def plan_layout(
     )
     colours = plan_colours(structure, sound, joins, kept) if one_reader else ()
     coloured = ColouredSound(sound, colours, JOIN_SAMPLES) if colours else sound
-    return Layout(
+    rooms = EvenedRooms(survey.power, structure, sentences, coloured, MOVE_SAMPLES)
+    layout = Layout(
         sound_samples=survey.samples,
         join_samples=JOIN_SAMPLES,
         move_samples=MOVE_SAMPLES,
@@ -126,14 +128,10 @@ def plan_layout(
         cuts=head_cuts + dead_air_cuts(structure, islands, articles, dead_air_s) + tail_cuts,
         room_tone=head_tone + tail_tone,
         sentences=sentences,
-        fills=plan_fills(
-            EvenedRooms(survey.power, structure, sentences, coloured, MOVE_SAMPLES),
-            joins,
-            kept,
-            JOIN_SAMPLES,
-        ),
+        fills=plan_fills(rooms, joins, kept, JOIN_SAMPLES),
         colours=colours,
     )
+    return match_again(layout, rooms, sound, joins)
 
 
 def _no_speech(survey: Survey) -> AudioUnfit:

@@ -61,9 +61,9 @@ def plan_fills(
     least = rooms.least_step(places)
     bounds = [kept[0], *places, kept[1]]
     windows = list(zip(bounds[:-2], places, bounds[2:], strict=True))
-    laying = _Laying(kept=kept, join_samples=join_samples)
+    laying = Laying(kept=kept, join_samples=join_samples)
     fills: dict[tuple[int, int, int, int], Fill] = {}
-    steps: list[_Step | None] = [None] * len(places)
+    steps: list[Step | None] = [None] * len(places)
     heard_with: list[tuple[Fill, ...] | None] = [None] * len(places)
     for _ in range(_ROUNDS_MOST):
         for number, (before, join, after) in enumerate(windows):
@@ -71,7 +71,7 @@ def plan_fills(
                 fill for fill in fills.values() if fill.start < after and fill.stop > before
             )
             if near != heard_with[number]:
-                steps[number] = _step_at(rooms.at(join, before, after, near), join, least)
+                steps[number] = step_at(rooms.at(join, before, after, near), join, least)
                 heard_with[number] = near
         more = _fills_of(steps, bounds, laying)
         if not more:
@@ -82,8 +82,8 @@ def plan_fills(
     return tuple(fills.values())
 
 
-def _fills_of(steps: list[_Step | None], bounds: list[int], laying: _Laying) -> list[Fill]:
-    nothing: list[_Lack | None] = [None]
+def _fills_of(steps: list[Step | None], bounds: list[int], laying: Laying) -> list[Fill]:
+    nothing: list[Lack | None] = [None]
     begins = nothing + [step.after if step else None for step in steps]
     ends = [step.before if step else None for step in steps] + nothing
     fills: list[Fill] = []
@@ -103,7 +103,7 @@ def _bands_db(powers: NDArray[np.float64]) -> tuple[float, ...]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Lack:
+class Lack:
     """What a side of a join lacks: power per band."""
 
     join: int
@@ -114,12 +114,12 @@ class _Lack:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Step:
-    before: _Lack | None
-    after: _Lack | None
+class Step:
+    before: Lack | None
+    after: Lack | None
 
 
-def _step_at(rooms: Rooms | None, join: int, least: LeastStep) -> _Step | None:
+def step_at(rooms: Rooms | None, join: int, least: LeastStep) -> Step | None:
     """Say what the sides lack of each other; None where they agree, or cannot be told."""
     if rooms is None or not least.counts(rooms) or abs(rooms.step_db) > STEP_DB_MOST:
         return None
@@ -130,7 +130,7 @@ def _step_at(rooms: Rooms | None, join: int, least: LeastStep) -> _Step | None:
         "own_band_step": round(least.bands, 2),
     }
 
-    def lack(mine: NDArray[np.float64], other: NDArray[np.float64], where: str) -> _Lack | None:
+    def lack(mine: NDArray[np.float64], other: NDArray[np.float64], where: str) -> Lack | None:
         if abs(rooms.step_db) > least.floor_db and mine.sum() > other.sum():
             # A band that the louder side lacks may be a breath in what was measured of the other.
             return None
@@ -139,47 +139,48 @@ def _step_at(rooms: Rooms | None, join: int, least: LeastStep) -> _Step | None:
             return None
         added_db = 10.0 * float(np.log10(1.0 + missing.sum() / mine.sum()))
         reason = f"the room lacks {added_db:.1f} dB {where} this join"
-        return _Lack(
+        return Lack(
             join=join, missing=missing, top_hz=rooms.top_hz, reason=reason, measured=measured
         )
 
-    return _Step(
+    return Step(
         before=lack(rooms.before, rooms.after, "before"),
         after=lack(rooms.after, rooms.before, "after"),
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Laying:
+class Laying:
     kept: tuple[int, int]
     join_samples: int
 
-    def over(self, span: tuple[int, int], begins: _Lack | None, ends: _Lack | None) -> list[Fill]:
+    def over(self, span: tuple[int, int], begins: Lack | None, ends: Lack | None) -> list[Fill]:
         """Fill a span from the ends at which it lacks something."""
         start, stop = span
         half = self.join_samples // 2
         hold, fade = round(_HOLD_S * RATE_HZ), round(_FADE_S * RATE_HZ)
         if begins is not None and ends is not None and stop - start < 2 * hold:
-            both = _Lack(
+            both = Lack(
                 join=begins.join,
                 missing=(begins.missing + ends.missing) / 2.0,
                 top_hz=min(begins.top_hz, ends.top_hz),
                 reason=begins.reason,
                 measured=begins.measured,
             )
-            return [self._fill(both, start - half, stop + half, 2 * half, 2 * half)]
+            return [self.fill(both, start - half, stop + half, 2 * half, 2 * half)]
         fills = []
         if begins is not None:
             reach = min(hold + fade, self.kept[1] - start)
             falling = fade if reach == hold + fade else 2 * half
-            fills.append(self._fill(begins, start - half, start + reach, 2 * half, falling))
+            fills.append(self.fill(begins, start - half, start + reach, 2 * half, falling))
         if ends is not None:
             reach = min(hold + fade, stop - self.kept[0])
             rising = fade if reach == hold + fade else 2 * half
-            fills.append(self._fill(ends, stop - reach, stop + half, rising, 2 * half))
+            fills.append(self.fill(ends, stop - reach, stop + half, rising, 2 * half))
         return fills
 
-    def _fill(self, lack: _Lack, start: int, stop: int, rise: int, fall: int) -> Fill:
+    def fill(self, lack: Lack, start: int, stop: int, rise: int, fall: int) -> Fill:
+        """Fill a range with what a side lacks."""
         return Fill(
             start=max(self.kept[0], start),
             stop=min(stop, self.kept[1]),

@@ -14,8 +14,13 @@ from quietleaf.finishing.plan import RATE_HZ, Fill, Sentence
 from quietleaf.finishing.ranges import Sound, without_rumble
 from quietleaf.finishing.survey import FRAME_SAMPLES
 from quietleaf.finishing.voice_moves import gains_db, moves_between
-from quietleaf.listening.join_room import band_step, rooms_of
-from quietleaf.listening.structure import FRAMES_PER_S, Structure, structure_of_power
+from quietleaf.listening.join_room import band_step, pause_rooms_of, rooms_of
+from quietleaf.listening.structure import (
+    FRAMES_PER_S,
+    HEARD_DB,
+    Structure,
+    structure_of_power,
+)
 from quietleaf.units import db_of_power
 
 FLOOR_DB = 1.2
@@ -29,6 +34,9 @@ _ROOM_FRAMES_MIN = 10
 _OWN_MOST = 40
 _OWN_PAUSE_FRAMES = 50
 _REACH_FRAMES = 13 * FRAMES_PER_S
+_PAUSE_REACH_FRAMES = FRAMES_PER_S
+_EDGE = (RATE_HZ // 50, RATE_HZ // 200, RATE_HZ // 100, RATE_HZ // 40)
+"""20 to 5 ms before a place, and 10 to 25 ms after it."""
 _WINDOW = 960
 _HZ = np.fft.rfftfreq(_WINDOW, 1.0 / RATE_HZ)
 _TOP_FALL = 0.01
@@ -108,13 +116,55 @@ class EvenedRooms:
         self._gain_db = gains_db(moves, sentences[0].gain_db if sentences else 0.0, meet)
         self._still = np.zeros(power.size)
         self._runs = structure.runs
+        self._unheard_dbov = structure.speech_dbov - HEARD_DB
+        self._told: dict[int, tuple[tuple[int, int, tuple[Fill, ...]], Rooms | None]] = {}
 
     def at(self, place: int, first: int, stop: int, fills: Sequence[Fill] = ()) -> Rooms | None:
         """Measure around a sample, within a range; None where a side has too little room tone.
 
-        What is laid into the master there already counts with the power that it will have.
+        What is laid into the master there already counts with the power that it will have. The last
+        answer of each place is kept: it is asked for again with the same fills.
         """
-        return self._at(self._gain_db, place, first, stop, fills)
+        asked = (first, stop, tuple(fills))
+        if place not in self._told or self._told[place][0] != asked:
+            rooms = self._at(self._gain_db, place, first, stop, fills)
+            self._told[place] = asked, rooms
+        return self._told[place][1]
+
+    def in_pause(self, place: int, fills: Sequence[Fill] = ()) -> Rooms | None:
+        """Measure inside the pause around a sample; None where it says too little of a side."""
+        frame = place // FRAME_SAMPLES
+        begin, end = max(0, frame - _PAUSE_REACH_FRAMES), frame + _PAUSE_REACH_FRAMES
+        power = self._power_with(self._gain_db, begin, min(end, self._power.size), fills)
+        level = 10.0 * np.log10(np.maximum((power[:-1] + power[1:]) / 2.0, _NOTHING))
+        near = self._runs[np.searchsorted(self._runs[:, 1], begin) :] - begin
+        sides = pause_rooms_of(level, near, frame - begin)
+        if not sides[0].size:
+            return None
+        return self._rooms(self._gain_db, level, begin, sides, fills)
+
+    def edge_db(self, place: int, fills: Sequence[Fill] = ()) -> float:
+        """Measure how far the levels right beside a sample are apart."""
+        first, stop = max(0, place - _EDGE[0]), min(place + _EDGE[3], self._sound.info.frames)
+        heard = without_rumble(self._sound, first, stop)
+        levels = []
+        for begin, end in ((place - _EDGE[0], place - _EDGE[1]), (place + _EDGE[2], stop)):
+            part = heard[max(begin - first, 0) : max(end - first, 1)]
+            frame = np.array([min((begin + end) // 2 // FRAME_SAMPLES, self._power.size - 1)])
+            power = float(np.mean(part**2)) * 10.0 ** (self._gain_db[frame[0]] / 10.0)
+            for fill in fills:
+                power += band_powers(fill.bands_db).sum() * float(_power_share(fill, frame)[0])
+            levels.append(max(db_of_power(max(power, _NOTHING)), self._unheard_dbov))
+        return abs(levels[1] - levels[0])
+
+    def pause_around(self, place: int) -> tuple[int, int]:
+        """Give where the word before a sample ends and where the one after it begins."""
+        ends, starts = self._runs[:, 1] * FRAME_SAMPLES, self._runs[:, 0] * FRAME_SAMPLES
+        before, after = ends[ends <= place], starts[starts >= place]
+        return (
+            int(before[-1]) if before.size else 0,
+            int(after[0]) if after.size else self._power.size * FRAME_SAMPLES,
+        )
 
     def least_step(self, joins: Sequence[int]) -> LeastStep:
         """Give what this reading steps by itself, at pauses without a join.
@@ -127,7 +177,7 @@ class EvenedRooms:
         standard deviations in the bands. The check of a join allows 1.3 times the 97th percentile:
         what comes near to that is matched too.
         """
-        free = self._free_pauses(joins)
+        free = self.free_pauses(joins)
         least: list[tuple[float, float]] = []
         for gain_db in (self._still, self._gain_db):
             found = [self._at(gain_db, *pause) for pause in free]
@@ -141,7 +191,7 @@ class EvenedRooms:
             bands=max(BANDS, min(bands for _, bands in least)),
         )
 
-    def _free_pauses(self, joins: Sequence[int]) -> list[tuple[int, int, int]]:
+    def free_pauses(self, joins: Sequence[int]) -> list[tuple[int, int, int]]:
         """Give pauses without a join, spread over the reading: their middles, and the joins around.
 
         They are not listened to past a join.
@@ -168,18 +218,34 @@ class EvenedRooms:
         begin = max(first // FRAME_SAMPLES + 1, frame - _REACH_FRAMES)
         end = min(stop // FRAME_SAMPLES, frame + _REACH_FRAMES, self._power.size)
         # Told from what is near, as it will be heard there: as the check of the join does it.
-        power = self._power[begin:end] * 10.0 ** (gain_db[begin:end] / 10.0)
-        for fill in fills:
-            power = power + band_powers(fill.bands_db).sum() * _power_share(
-                fill, np.arange(begin, end)
-            )
-        near = structure_of_power(power)
+        near = structure_of_power(self._power_with(gain_db, begin, end, fills))
         if near is None:
             return None
         sides = rooms_of(near, frame - begin, 0, near.level.size)
         if min(side.size for side in sides) < _ROOM_FRAMES_MIN:
             return None
-        levels = [db_of_power(float(np.mean(10.0 ** (near.level[side] / 10.0)))) for side in sides]
+        return self._rooms(gain_db, near.level, begin, sides, fills)
+
+    def _power_with(
+        self, gain_db: NDArray[np.float64], begin: int, end: int, fills: Sequence[Fill]
+    ) -> NDArray[np.float64]:
+        power: NDArray[np.float64] = self._power[begin:end] * 10.0 ** (gain_db[begin:end] / 10.0)
+        for fill in fills:
+            power = power + band_powers(fill.bands_db).sum() * _power_share(
+                fill, np.arange(begin, end)
+            )
+        return power
+
+    def _rooms(
+        self,
+        gain_db: NDArray[np.float64],
+        level: NDArray[np.float64],
+        begin: int,
+        sides: tuple[NDArray[np.int64], NDArray[np.int64]],
+        fills: Sequence[Fill],
+    ) -> Rooms:
+        """Measure frames of both sides; they and their levels count from ``begin`` on."""
+        levels = [db_of_power(float(np.mean(10.0 ** (level[side] / 10.0)))) for side in sides]
         spectra = [self._spectrum(side + begin, gain_db) for side in sides]
         before, after = (
             _band_powers(spectrum, side + begin, fills)
