@@ -1,6 +1,7 @@
 """Findings against what is known of a session: what was found, what was found wrongly.
 
-A finding counts if its severity is `fix` or `hear`. Labels of one kind, and findings of one kind,
+Findings of every severity are held against labels; false findings an hour are those that ask for
+somebody, `fix` and `hear`. Labels of one kind, and findings of one kind,
 that lie within `MERGED_S` are one. A finding is right if it overlaps a label of its kind within
 `NEAR_S`; a false start has rules of its own. What is neither right nor wrong is open: it counts
 nowhere.
@@ -27,7 +28,7 @@ FIX_ROW = "restart fix"
 DEAD_AIR_OPEN_S = 3.0
 """A pause of this length that is not told as dead air may be found as such."""
 _WHOLE = 0.5
-_COUNTED = ("fix", "hear")
+_ASKING = ("fix", "hear")
 _OPEN_BESIDE = {"hum": ("noise", "hum-own"), "noise": ("hum",), "echo": ("room",)}
 """Findings of a kind that are open over labels of other kinds: a fan has lines of the mains, hum is
 a noise; a room is a room; some recordings hum by themselves."""
@@ -163,8 +164,8 @@ class SessionScore:
 
     @property
     def wrong_an_hour(self) -> float:
-        """False findings of any kind, an hour."""
-        wrong = sum(self.rows.get(kind, Score()).wrong for kind in FAULTS)
+        """False findings of any kind that ask for somebody, an hour."""
+        wrong = sum(one.severity in _ASKING for one, _ in self.wrong)
         return wrong * 3600.0 / self.length_s if self.length_s else 0.0
 
 
@@ -194,7 +195,6 @@ def score(labels: Iterable[Label], findings: Iterable[Found], *, length_s: float
             value=one.value,
         )
         for one in findings
-        if one.severity in _COUNTED
     ]
     rows: dict[str, Score] = {}
     by_sort: dict[str, Score] = {}
@@ -300,13 +300,22 @@ def _score_kinds(
     found = sum(any(_near(known, span) for span in spans) for known in truth)
     kind = kinds[0] if len(kinds) == 1 else ANY_NOISE_ROW
     wrong = [
-        Heard(kind=kind, start_s=start_s, end_s=end_s)
+        Heard(
+            kind=kind,
+            start_s=start_s,
+            end_s=end_s,
+            severity="hear" if any(_asks(one, start_s, end_s) for one in heard) else "note",
+        )
         for (start_s, end_s), good, opened in zip(spans, right, is_open, strict=True)
         if not good and not opened
     ]
     return Score(
         labels=len(truth), found=found, findings=sum(right) + len(wrong), right=sum(right)
     ), wrong
+
+
+def _asks(one: Heard, start_s: float, end_s: float) -> bool:
+    return one.severity in _ASKING and start_s <= one.start_s <= end_s
 
 
 def _is_open(label: Label) -> bool:

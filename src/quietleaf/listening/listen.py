@@ -24,7 +24,7 @@ from quietleaf.listening.measuring import (
     step_measuring,
 )
 from quietleaf.listening.pace import pace_of
-from quietleaf.listening.pops import pop_findings
+from quietleaf.listening.pops import pop_findings, with_pops
 from quietleaf.listening.restarts import restart_findings
 from quietleaf.listening.room_swells import swell_findings
 from quietleaf.listening.sample_runs import end_runs
@@ -180,14 +180,15 @@ def result(state: ListenState, review: ReviewDepth = USUAL_REVIEW) -> Hearing:
         *dead_air_findings(found.pauses_s, limits),
         *hum_findings(listeners.hum, found.level, limits),
         *(sound_findings(joined(listeners.sounds), limits) if listeners.sounds else ()),
-        *swell_findings(listeners.rooms_cdb.values().astype(np.int16, copy=False), limits),
     ]
+    rooms_cdb = listeners.rooms_cdb.values().astype(np.int16, copy=False)
+    findings += swell_findings(rooms_cdb, findings, limits)
     findings += block_findings(listeners.repeats.found, listeners.splices.found, findings, rate)
     findings += echo_findings(listeners.echo, findings, limits)
     findings += jump_findings(
         listeners.tones, found.track.steps, found.track.speech_frames, findings, limits
     )
-    findings += pop_findings(listeners.pops, found.level, findings, limits)
+    findings = with_pops(findings, pop_findings(listeners.pops, found.level, findings, limits))
     findings += restart_findings(listeners.restarts)
     findings.sort(key=lambda finding: finding.start_s)
     speech_s = float((found.speech_s[:, 1] - found.speech_s[:, 0]).sum())

@@ -32,7 +32,8 @@ _OWN_UNDER_DB = 20.0
 _OWN_PERCENT = 99.0
 _OVER_OWN_DB = 15.0
 _LEAST_DB = -12.0
-_NOTED_DB = 5.0
+_SHORT = ("noise", "click")
+_SHORT_S = 0.25
 _NOT_INSIDE = ("clip", "cough", "rustle", "noise", "breath", "click")
 
 
@@ -111,7 +112,7 @@ def pop_findings(
     95th percentile of 3 s either side, over within 0.12 s, with speech after it
     within 0.28 s. The limit follows the voice: 15 dB over what 99 of 100 of its loud frames hold
     there, so that rumble and a low voice count for nothing, but never more than the limit that is
-    set, and not under -12 dB. What falls short of it by up to 5 dB is noted. Ours.
+    set, and not under -12 dB. Ours.
     """
     last = PopMemory(
         rate_hz=memory.rate_hz,
@@ -132,34 +133,48 @@ def pop_findings(
     found = []
     for first, stop, peak, after in ((at[1], at[2], at[3], at[4]) for at in last.found):
         over_db = peak - speech_dbov
-        if over_db < limit_db - _NOTED_DB or after < speech_dbov - _VOICE_UNDER_DB:
+        if over_db < limit_db or after < speech_dbov - _VOICE_UNDER_DB:
             continue
         start_s = max(0, first - _DELAY_FRAMES) / FRAMES_PER_S
         end_s = stop / FRAMES_PER_S
         if any(
-            other.kind in _NOT_INSIDE and other.start_s < end_s and other.end_s > start_s
+            other.kind in _NOT_INSIDE and not _is_the_pop(other) and _overlap(other, start_s, end_s)
             for other in others
         ):
             continue
-        strong = over_db >= limit_db
         found.append(
             Finding(
                 kind="pop",
                 start_s=start_s,
                 end_s=end_s,
-                severity="hear" if strong else "note",
+                severity="hear",
                 value=over_db,
                 limit=limit_db,
                 unit="dB",
                 advice="A consonant popped: breath struck the microphone. "
-                + (
-                    "If it thumps, place the microphone a little to the side of the mouth."
-                    if strong
-                    else "Hardly to be heard."
-                ),
+                "If it thumps, place the microphone a little to the side of the mouth.",
             )
         )
     return found
+
+
+def with_pops(findings: list[Finding], pops: list[Finding]) -> list[Finding]:
+    """Put pops among findings, in place of what was told of the same burst without a name."""
+    others = [
+        other
+        for other in findings
+        if not (_is_the_pop(other) and any(_overlap(other, pop.start_s, pop.end_s) for pop in pops))
+    ]
+    return [*others, *pops]
+
+
+def _is_the_pop(other: Finding) -> bool:
+    """Tell whether a finding may be a pop that was taken for a short noise."""
+    return other.kind in _SHORT and other.end_s - other.start_s < _SHORT_S
+
+
+def _overlap(other: Finding, start_s: float, end_s: float) -> bool:
+    return other.start_s < end_s and other.end_s > start_s
 
 
 def _look(memory: PopMemory, until: int) -> None:

@@ -6,6 +6,8 @@ a minute, that is a noise. What stays is another room, not a swell.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,11 +19,15 @@ SLOT_FRAMES = 50
 SLOTS_PER_S = FRAMES_PER_S // SLOT_FRAMES
 UNKNOWN_CDB = int(np.iinfo(np.int16).min)
 QUIET_SHARE = 0.3
-QUIET_FRAMES_MIN = 8
+QUIET_FRAMES_MIN = 20
+"""Less lies between the sounds of a word."""
+KNOWN_SLOTS_MIN = 3
+"""So often the room must be heard while it is louder."""
 AFTER_SPEECH_FRAMES = 8
 """Words die away in a room."""
 SWELL_S_MAX = 70.0
 SMOOTHED_SLOTS = 5
+_HUM_SHARE_MOST = 0.5
 LEAST_DBOV = -75.0
 """Softer rooms are all alike under a voice."""
 
@@ -57,8 +63,15 @@ def quiet_cdb(level_dbov: NDArray[np.float32], speech: NDArray[np.bool_]) -> NDA
     return found
 
 
-def swell_findings(slots_cdb: NDArray[np.int16], limits: HearingLimits) -> list[Finding]:
+def swell_findings(
+    slots_cdb: NDArray[np.int16], others: Iterable[Finding], limits: HearingLimits
+) -> list[Finding]:
     """Find where the room rises and falls back.
+
+    Parameters
+    ----------
+    others : iterable of Finding
+        What is hum for more than half of it is told as hum alone.
 
     Notes
     -----
@@ -75,10 +88,16 @@ def swell_findings(slots_cdb: NDArray[np.int16], limits: HearingLimits) -> list[
     usual = np.maximum(_windows(level, reach, 0).min(axis=1), _windows(level, 0, reach).min(axis=1))
     over = np.concatenate([[False], level > usual + limits.swell_db, [False]])
     edges = np.flatnonzero(over[1:] != over[:-1]).reshape(-1, 2)
+    hum = np.zeros(slots_cdb.size, dtype=np.bool_)
+    for other in others:
+        if other.kind == "hum":
+            hum[int(other.start_s * SLOTS_PER_S) : int(other.end_s * SLOTS_PER_S) + 1] = True
     return [
         _finding(int(start), int(stop), level - usual, limits)
         for start, stop in edges
-        if (stop - start) / SLOTS_PER_S >= limits.swell_s_min
+        if hum[start:stop].mean() <= _HUM_SHARE_MOST
+        and (stop - start) / SLOTS_PER_S >= limits.swell_s_min
+        and np.count_nonzero((known >= start) & (known < stop)) >= KNOWN_SLOTS_MIN
     ]
 
 

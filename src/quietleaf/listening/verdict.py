@@ -28,6 +28,8 @@ HEARD_WHOLE = "This programme is heard whole before it goes out."
 NO_REVIEW = "This programme goes out without review."
 NOT_LIKE_THIS = "This programme goes out without review, but not like this."
 
+_SMALL: frozenset[FindingKind] = frozenset({"noise", "breath", "rustle", "click", "cough", "pop"})
+"""Noises beside the voice never keep a programme from going out. Common practice, no source."""
 _NAMES: dict[FindingKind, tuple[str, str]] = {
     "clip": (
         "place where the voice is cut off at its peaks",
@@ -218,4 +220,5 @@ def _things_to_hear(findings: list[Finding], limits: HearingLimits) -> list[Grou
 
 def _stops(found: Finding, limits: HearingLimits) -> bool:
     lasts = found.end_s - found.start_s >= limits.clip_s_stop
-    return found.severity == "fix" or (found.kind == "clip" and lasts)
+    proposed = found.severity == "fix" and found.kind not in _SMALL
+    return proposed or (found.kind == "clip" and lasts)
