@@ -104,7 +104,7 @@ def test_right_near_wrong_kind_and_notes() -> None:
     assert told.rows["any noise"] == Score(labels=2, found=2, findings=4, right=2)
     assert told.wrong_an_hour == 2.0
     assert [(one.kind, there) for one, there in told.wrong] == [
-        ("noise", ""),
+        ("noise", "pause"),
         ("breath", "breath-natural"),
         ("rustle", "click"),
     ]
