@@ -9,6 +9,7 @@ from typing import Literal
 from quietleaf.listening.expected_words import DatePieces, Piece, PieceKind, pieces_of
 from quietleaf.listening.findings import Severity
 from quietleaf.listening.speech_graph import SpokenWord
+from quietleaf.listening.verdict import Ground
 
 WordsState = Literal["read", "differs", "not read", "not checked"]
 
@@ -76,6 +77,30 @@ class WordsCheck:
 def not_checked(why_not: str) -> PartCheck:
     """Say that some words were not checked, and why."""
     return PartCheck(state="not checked", why_not=why_not)
+
+
+def grounds_of_words(check: WordsCheck) -> tuple[Ground, ...]:
+    """Say what in the words speaks against sending a programme out.
+
+    Notes
+    -----
+    Words that are missing and a wrong date or number stop it at any review depth, a wrong name asks
+    for an ear: names are told less surely. Common practice, no source.
+    """
+    grounds: list[Ground] = []
+    for name, part in (("opening", check.opening), ("closing", check.closing)):
+        if part is None:
+            continue
+        if part.state == "not read":
+            grounds.append(Ground(text=f"The {name} words were not heard.", weight="stop"))
+            continue
+        differing = [finding for finding in part.findings if finding.severity == "hear"]
+        stops = any(finding.kind not in ("word", "name") for finding in differing)
+        if differing:
+            places = "places" if len(differing) > 1 else "place"
+            text = f"The {name} words differ from what is written, in {len(differing)} {places}."
+            grounds.append(Ground(text=text, weight="stop" if stops else "ear"))
+    return tuple(grounds)
 
 
 def listened_s(words: Sequence[Piece | DatePieces]) -> float:

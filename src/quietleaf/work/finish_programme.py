@@ -21,7 +21,9 @@ from quietleaf.finishing.ranges import one_channel
 from quietleaf.finishing.targets import target_of_text
 from quietleaf.listening.hearing import Hearing, Measured
 from quietleaf.listening.limits import HEARING_LIMITS
+from quietleaf.listening.words_check import WordsCheck
 from quietleaf.planning.programme import USUAL_REVIEW
+from quietleaf.storage.aligner import Aligner
 from quietleaf.storage.codecs import SoundFile, open_sound
 from quietleaf.storage.mono_sound import Mono, MonoSound
 from quietleaf.storage.new_file import write_text_file
@@ -29,7 +31,7 @@ from quietleaf.storage.report_faces import report_faces
 from quietleaf.storage.sound_source import SoundSource
 from quietleaf.storage.staging import free_version, show_all, staging
 from quietleaf.units import Window
-from quietleaf.work.check_words import check_words
+from quietleaf.work.check_words import SetWords, check_words
 from quietleaf.work.finish_labels import (
     labels_of_file,
     labels_of_reading,
@@ -174,7 +176,16 @@ def finish_file(request: FinishProgramme, telling: Telling) -> Finished:
         )
         labels = labels_of_file(path, file, names.wave, names.mp3)
         with staging(request.out) as hidden:
-            made, report = _fill(sound, wishes, labels, about, hidden, names, telling)
+            made, report, _ = _fill(
+                sound,
+                wishes,
+                labels,
+                about,
+                hidden,
+                names,
+                telling,
+                _NO_WORDS,
+            )
             show_all(hidden, request.out, names.delivered)
     return _finished(request.out, names, made, report)
 
@@ -208,14 +219,16 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
             review=programme.review if programme else USUAL_REVIEW,
         )
         with staging(masters) as hidden:
-            made, report = _fill(sound, wishes, labels, about, hidden, names, tools)
+            wanted = _WordsWanted(
+                words=set_words(facts, programme, station), aligner=tools.open_aligner()
+            )
+            made, report, checked = _fill(
+                sound, wishes, labels, about, hidden, names, tools, wanted
+            )
             _write(hidden / names.facts, report_to_json(report))
             key = sound_key(folder, request.dead_air_s)
             keep_hearing(folder, key, made.before, facts.reading_id)
             keep_hearing(folder, made.wave.sha256[:16], made.wave_heard, names.wave)
-            words = set_words(facts, programme, station)
-            with open_sound(hidden / names.wave) as wave:
-                checked = check_words(words, wave, tools.open_aligner())
             keep_words(folder.path, made.wave.sha256, checked)
             all_names = (*names.delivered, names.facts)
             show_all(hidden, masters, all_names, request.out, names.delivered)
@@ -249,6 +262,17 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class _WordsWanted:
+    """Which words are listened for in a master, and who does: nobody where there is none."""
+
+    words: SetWords
+    aligner: Aligner | None
+
+
+_NO_WORDS = _WordsWanted(words=SetWords(), aligner=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Names:
     """The files of one version."""
 
@@ -277,13 +301,17 @@ def _fill(
     hidden: Path,
     names: _Names,
     telling: Telling,
-) -> tuple[MadeMaster, ReportFacts]:
-    """Make all files in a hidden folder."""
+    wanted: _WordsWanted,
+) -> tuple[MadeMaster, ReportFacts, WordsCheck]:
+    """Make all files in a hidden folder, and listen for the words in the master."""
     made = finish_sound(sound, wishes, labels, hidden, telling.progress)
+    with open_sound(hidden / names.wave) as wave:
+        checked = check_words(wanted.words, wave, wanted.aligner)
     plan_file = write_text_file(hidden / names.plan, plan_to_text(made.plan))
     report = facts_of_report(
         made,
         about,
+        checked,
         labels.tags(made.plan).chapters,
         (
             ReportFile(
@@ -301,7 +329,7 @@ def _fill(
         labels.made_by,
     )
     write_text_file(hidden / names.report, report_html(report, report_faces()))
-    return made, report
+    return made, report, checked
 
 
 def _finished(folder: Path, names: _Names, made: MadeMaster, report: ReportFacts) -> Finished:

@@ -15,6 +15,7 @@ from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Curve
 from quietleaf.listening.limits import HEARING_LIMITS
 from quietleaf.listening.verdict import Ground, grounds_of
+from quietleaf.listening.words_check import WordsCheck, grounds_of_words
 from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 from quietleaf.units import clock, samples_of_s
 from quietleaf.work.finish_sound import TOLERANCE_LU, MadeMaster
@@ -48,6 +49,7 @@ class About:
 def facts_of_report(
     made: MadeMaster,
     about: About,
+    words: WordsCheck,
     chapters: tuple[Chapter, ...],
     files: tuple[ReportFile, ...],
     player: str,
@@ -63,7 +65,7 @@ def facts_of_report(
         publication=about.publication,
         issue_date=about.issue_date,
         readers=about.readers,
-        grounds=_grounds(made, findings, figures),
+        grounds=(*_grounds(made, findings, figures), *grounds_of_words(words)),
         review=about.review,
         figures=figures,
         convention=_convention(target),

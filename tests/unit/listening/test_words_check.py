@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
-from quietleaf.listening.expected_words import expected_words, pieces_of
+from quietleaf.listening.expected_words import PieceKind, expected_words, pieces_of
 from quietleaf.listening.speech_graph import SpokenWord
-from quietleaf.listening.words_check import PartCheck, WordsCheck, compared
+from quietleaf.listening.words_check import (
+    PartCheck,
+    WordsCheck,
+    WordsFinding,
+    compared,
+    grounds_of_words,
+    not_checked,
+)
 from quietleaf.listening.words_json import words_from_json, words_to_json
 from quietleaf.planning.words import WordsPart
 
@@ -102,3 +109,23 @@ def test_a_check_comes_back_from_json_as_it_was() -> None:
     assert back.opening is not None
     assert back.opening.state == "differs"
     assert [one.heard for one in back.opening.findings] == ["ten"]
+
+
+def test_what_in_the_words_speaks_against_sending_out() -> None:
+    def part(*kinds: PieceKind) -> PartCheck:
+        findings = tuple(
+            WordsFinding(
+                kind=kind, start_s=1.0, end_s=1.5, severity="hear", expected="nine", heard="five"
+            )
+            for kind in kinds
+        )
+        return PartCheck(state="differs" if kinds else "read", findings=findings)
+
+    assert grounds_of_words(WordsCheck(opening=part(), closing=None)) == ()
+    unchecked = not_checked("The extra is not installed.")
+    assert grounds_of_words(WordsCheck(opening=unchecked, closing=unchecked)) == ()
+    named, dated = grounds_of_words(WordsCheck(opening=part("name"), closing=part("day", "name")))
+    assert (named.weight, dated.weight) == ("ear", "stop")
+    assert dated.text == "The closing words differ from what is written, in 2 places."
+    (missing,) = grounds_of_words(WordsCheck(opening=None, closing=PartCheck(state="not read")))
+    assert (missing.text, missing.weight) == ("The closing words were not heard.", "stop")
