@@ -15,6 +15,6 @@ def test_a_short_hour(tmp_path: Path, ffmpeg: Path) -> None:
     assert figures.ours_s > 0.0
     assert figures.ffmpeg_s > 0.0
     assert 1.0 < figures.one_mb < hear_hour.MEMORY_MB_MOST
-    # Ten times 20 s weigh nothing that could be told from chance; ten hours are for `make bench`.
-    assert figures.memory_ratio < hear_hour.MEMORY_RATIO_MOST
+    # Ten times 20 s fill what is kept of the last minute; ten hours are for `make bench`.
+    assert figures.memory_ratio < 1.3
     assert any("ffmpeg version" in line for line in hear_hour.report(figures))

@@ -67,9 +67,10 @@ def test_listeners_can_jump_between_the_articles(data: Path) -> None:
 
 def test_the_clipped_word_is_a_thing_to_hear_and_the_dead_air_is_gone(data: Path) -> None:
     report = json.loads(only(data, "masters/report.json").read_text("utf-8"))
-    assert [ground["weight"] for ground in report["grounds"]] == ["ear"]
+    # Sentences that were read twice are told, and stay until somebody cuts them.
+    assert sorted(ground["weight"] for ground in report["grounds"]) == ["ear", "stop"]
     asked = [finding for finding in report["findings"] if finding["severity"] != "note"]
-    assert [finding["kind"] for finding in asked] == ["clip"]
+    assert sorted(finding["kind"] for finding in asked) == ["clip", *["restart"] * 3]
 
 
 def test_a_second_time_shows_what_is_there_and_makes_nothing(

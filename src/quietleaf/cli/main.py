@@ -6,6 +6,7 @@ Only the chosen command's module is imported, so that ``--help`` answers at once
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from importlib import import_module
 from types import ModuleType
@@ -26,6 +27,11 @@ EXIT_CODES: dict[type[QuietleafError], int] = {
     Unavailable: 4,
     Damaged: 5,
 }
+for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
+    # Small products on two threads wait for each other longer than they take, and would not give
+    # the same bits on every machine. Whoever sets it keeps what was set.
+    os.environ.setdefault(_name, "1")
+
 EXIT_STOPPED = 130
 """What a shell expects of a command stopped by Ctrl-C (128 + SIGINT)."""
 

@@ -83,7 +83,8 @@ def step_listeners(listeners: SoundListeners, chunk: SoundFrames) -> None:
 
 def with_rest(listeners: SoundListeners, rest: SoundFrames | None) -> SoundListeners:
     """Give a copy that has heard the last, shorter chunk as well; ``listeners`` stay."""
-    last = copy.deepcopy(listeners)
+    # What is never changed again is not copied: hours of it weigh.
+    last = copy.deepcopy(listeners, {id(listeners.sounds): list(listeners.sounds)})
     if rest is not None:
         step_listeners(last, rest)
     told = end_kinds(last.kinds)

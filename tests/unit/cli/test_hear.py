@@ -59,7 +59,7 @@ def test_a_line_of_json_for_each_file(voice: Path, silence: Path, capsys: Captur
     lines = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
     assert [line["file"] for line in lines] == [str(voice), str(silence)]
     assert {line["schema"] for line in lines} == {"quietleaf/hearing/1"}
-    assert lines[0]["findings"][0]["kind"] == "dropout"
+    assert "dropout" in {finding["kind"] for finding in lines[0]["findings"]}
     assert lines[1]["loudness"]["integrated_lufs"] is None
     assert json.dumps(lines, allow_nan=False)
 

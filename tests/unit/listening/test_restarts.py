@@ -92,7 +92,9 @@ def test_a_real_false_start_is_cut_from_pause_to_pause(recordings: Path) -> None
     samples, starts_s = reading(parts, rate)
     memory = heard(samples, rate)
     (found,) = restart_findings(memory)
-    assert (found.kind, found.severity) == ("restart", "fix")
+    assert found.kind == "restart"
+    assert found.value is not None
+    assert found.value >= 0.9
     assert starts_s[5] - 0.6 < found.start_s < starts_s[5] + 0.02
     assert starts_s[6] - 0.6 < found.end_s < starts_s[6] + 0.02
     # What was told leaves the memory as it was.
