@@ -14,12 +14,8 @@ from scipy.linalg import solve_toeplitz
 from scipy.ndimage import uniform_filter1d
 from scipy.signal import fftconvolve
 
-from quietleaf.listening.structure import (
-    Structure,
-    frame_starts,
-    ranges_of,
-    structure_of_sound,
-)
+from quietleaf.listening.mask_ranges import ranges_of
+from quietleaf.listening.structure import Structure, frame_starts, structure_of_sound
 from quietleaf.listening.voice_frames import voice_frames
 
 _ALIKE = 0.65

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from quietleaf.finishing.survey import FRAME_SAMPLES, Survey
-from quietleaf.listening.structure import Structure, ranges_of, structure_of_power
+from quietleaf.listening.mask_ranges import ranges_of
+from quietleaf.listening.structure import Structure, structure_of_power
 
 _OVER_FLOOR_DB = 6.0
 _FLOOR_PERCENTILE = 10.0

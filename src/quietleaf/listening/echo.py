@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.frames import FRAMES_PER_S
 from quietleaf.listening.limits import HearingLimits
-from quietleaf.listening.room_echo import decay_of_fall_s
+from quietleaf.listening.mask_ranges import ranges_of
+from quietleaf.listening.room_decay import decay_of_fall_s
 from quietleaf.listening.sound_frames import SoundFrames
-from quietleaf.listening.structure import ranges_of
 
 _BANDS = slice(3, 7)
 _SLOPE_FRAMES = 6

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Level
 from quietleaf.listening.limits import HearingLimits
-from quietleaf.listening.structure import ranges_of
+from quietleaf.listening.mask_ranges import ranges_of
 
 _FAMILIES_HZ = (50.0, 60.0)
 _HARMONICS = 6

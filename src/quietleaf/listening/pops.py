@@ -7,12 +7,12 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import butter, sosfilt
 
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.frames import FRAMES_PER_S
 from quietleaf.listening.hearing import Level
 from quietleaf.listening.limits import HearingLimits
+from quietleaf.sound.band_pass import band_pass_sections, run_sections
 
 _BAND_HZ = (18.0, 65.0)
 _ORDER = 4
@@ -75,7 +75,7 @@ def step_pops(memory: PopMemory, low: NDArray[np.float64], level_dbov: NDArray[n
     sections = _sections(memory.rate_hz)
     if memory.state is None:
         memory.state = np.zeros((sections.shape[0], low.shape[0], 2))
-    filtered, memory.state = sosfilt(sections, low, axis=1, zi=memory.state)
+    filtered = run_sections(low, sections, memory.state)
     starts = np.arange(level_dbov.size) * memory.rate_hz / FRAMES_PER_S
     starts = np.floor(starts + 0.5).astype(np.int64)
     starts = starts[starts < low.shape[1]]
@@ -228,5 +228,4 @@ def _whole_db(values: NDArray[np.float64]) -> NDArray[np.int64]:
 
 @lru_cache
 def _sections(rate_hz: float) -> NDArray[np.float64]:
-    sections: NDArray[np.float64] = butter(_ORDER, _BAND_HZ, "bandpass", fs=rate_hz, output="sos")
-    return sections
+    return band_pass_sections(*_BAND_HZ, rate_hz, _ORDER)

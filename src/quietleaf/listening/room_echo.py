@@ -8,6 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import butter, sosfilt
 
+from quietleaf.listening.room_decay import decay_of_fall_s
+
 ERROR_SHARE = 0.3
 """How far an estimate may be off, one in ten further: measured on ten voices in made rooms."""
 _BANDS_HZ = ((400.0, 800.0), (800.0, 1_600.0), (1_600.0, 3_200.0))
@@ -20,7 +22,6 @@ _QUIET_PERCENT = 3.0
 _OVER_QUIET_DB = 6.0
 _STEEP_PERCENT = 10.0
 _SLOPES_MIN = 150
-_SCALE, _POWER = 2.47, 1.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,17 +77,6 @@ def room_echo(speech: NDArray[np.float64], sample_rate_hz: int) -> Echo | None:
     if steep >= 0.0:
         return None
     return Echo(decay_s=decay_of_fall_s(-steep), slopes=found.size)
-
-
-def decay_of_fall_s(fall_db_a_s: float) -> float:
-    """Give the time to -60 dB of a room in which a tenth of all pieces fall faster than this.
-
-    Examples
-    --------
-    >>> round(decay_of_fall_s(150.0), 2)
-    0.47
-    """
-    return float(_SCALE * (60.0 / fall_db_a_s) ** _POWER)
 
 
 def _slopes(

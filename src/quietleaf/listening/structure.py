@@ -12,6 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import butter, sosfilt
 
+from quietleaf.listening.mask_ranges import ranges_of
+
 FRAMES_PER_S = 200
 HEARD_DB = 58.0
 """What lies further below the voice is not heard, and is taken to lie there."""
@@ -261,33 +263,6 @@ def smooth_level(structure: Structure, first: int, stop: int) -> NDArray[np.floa
     around = structure.level[max(0, first) : stop]
     padded = np.pad(around, _SMOOTH_FRAMES // 2, mode="edge")
     return np.convolve(padded, np.full(_SMOOTH_FRAMES, 1.0 / _SMOOTH_FRAMES), mode="valid")
-
-
-def ranges_of(mask: NDArray[np.bool_], closed: int = 0) -> NDArray[np.int64]:
-    """Give the half-open ranges where a mask is true, shape (k, 2).
-
-    Parameters
-    ----------
-    closed : int
-        Gaps of up to so many belong to the range around them.
-
-    Examples
-    --------
-    >>> ranges_of(np.array([True, True, False, True])).tolist()
-    [[0, 2], [3, 4]]
-    >>> ranges_of(np.array([True, True, False, True]), closed=1).tolist()
-    [[0, 4]]
-    """
-    padded = np.concatenate([[False], mask, [False]])
-    edges = np.flatnonzero(padded[1:] != padded[:-1])
-    ranges = edges.reshape(-1, 2).astype(np.int64)
-    if closed == 0 or ranges.shape[0] == 0:
-        return ranges
-    apart = ranges[1:, 0] - ranges[:-1, 1] > closed
-    starts = ranges[np.concatenate([[True], apart]), 0]
-    stops = ranges[np.concatenate([apart, [True]]), 1]
-    joined: NDArray[np.int64] = np.stack([starts, stops], axis=1)
-    return joined
 
 
 def _runs(loud: NDArray[np.bool_]) -> NDArray[np.int64]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.listening.structure import ranges_of
+from quietleaf.listening.mask_ranges import ranges_of
 from quietleaf.listening.voice_frames import FRAMES_PER_S, WINDOW_S, VoiceFrames, voice_frames
 
 _ALIKE = 0.65
