@@ -28,7 +28,7 @@ from quietleaf.listening.sound_frames import SoundFrames
 FIX_LIKELIHOOD_MIN = 0.93
 """From 0.9 on 97 of 100 cuts were right among voices that were not learned from; the rest is for
 what made sessions do not hold, like headlines whose words come back. Ours."""
-HEAR_LIKELIHOOD_MIN = 0.7
+HEAR_LIKELIHOOD_MIN = 0.75
 """Lower ones are wrong more than twice an hour where nothing was read twice. Ours."""
 
 
