@@ -104,7 +104,6 @@ def table(hearing: Hearing, file: str) -> str:
     """Set a hearing as lines for a terminal."""
     loudness, peak, level = hearing.loudness, hearing.peak, hearing.level
     channels = "one channel" if hearing.channels == 1 else f"{hearing.channels} channels"
-    speech_s = float((hearing.speech_s[:, 1] - hearing.speech_s[:, 0]).sum())
     rows = [
         ("Length", f"{clock(hearing.duration_s)}, {hearing.sample_rate_hz} Hz, {channels}"),
         ("Verdict", hearing.verdict),
@@ -118,7 +117,7 @@ def table(hearing: Hearing, file: str) -> str:
         ("Active speech", _figure(level.active_speech_dbov, "dBov")),
         ("Noise floor", _figure(level.noise_floor_dbov, "dBov")),
         ("DC", f"{100.0 * level.dc:+.3f} % of full scale"),
-        ("Speech", f"{clock(speech_s)}, {hearing.pauses_s.shape[0]} pauses"),
+        ("Speech", f"{clock(hearing.spoken_s)}, {hearing.pauses_s.shape[0]} pauses"),
         ("Pace", _pace(hearing)),
         ("Head, tail", _head_and_tail(hearing)),
     ]

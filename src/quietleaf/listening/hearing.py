@@ -143,6 +143,11 @@ class Measured:
     curve: Curve
     track: LevelTrack
 
+    @property
+    def spoken_s(self) -> float:
+        """How long somebody speaks in all."""
+        return float((self.speech_s[:, 1] - self.speech_s[:, 0]).sum())
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hearing(Measured):

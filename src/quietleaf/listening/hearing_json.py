@@ -17,7 +17,6 @@ def hearing_to_json(hearing: Hearing, file: str) -> dict[str, object]:
     decibel: finer than anything here is known.
     """
     loudness, peak, level = hearing.loudness, hearing.peak, hearing.level
-    speech_s = hearing.speech_s
     return {
         "schema": SCHEMA,
         "file": file,
@@ -40,7 +39,7 @@ def hearing_to_json(hearing: Hearing, file: str) -> dict[str, object]:
             "dc": round(level.dc, 9),
         },
         "speech": {
-            "speech_s": round(float((speech_s[:, 1] - speech_s[:, 0]).sum()), 3),
+            "speech_s": round(hearing.spoken_s, 3),
             "pauses": int(hearing.pauses_s.shape[0]),
             "words_per_minute": _rounded(hearing.pace.words_per_minute),
             "syllables_per_minute": _rounded(hearing.pace.syllables_per_minute),

@@ -191,8 +191,9 @@ def result(state: ListenState, review: ReviewDepth = USUAL_REVIEW) -> Hearing:
     findings = with_pops(findings, pop_findings(listeners.pops, found.level, findings, limits))
     findings += restart_findings(listeners.restarts)
     findings.sort(key=lambda finding: finding.start_s)
-    speech_s = float((found.speech_s[:, 1] - found.speech_s[:, 0]).sum())
-    verdict, reasons = verdict_of(found.level, speech_s, found.duration_s, findings, limits, review)
+    verdict, reasons = verdict_of(
+        found.level, found.spoken_s, found.duration_s, findings, limits, review
+    )
     return Hearing(
         **{field.name: getattr(found, field.name) for field in fields(Measured)},
         pace=pace_of(listeners.pace.nuclei.values(), found.speech_s, limits.dead_air_s),

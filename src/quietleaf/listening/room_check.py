@@ -192,7 +192,7 @@ def _measured(
         side=side,
         voice_dbov=heard.level.active_speech_dbov,
         peak_dbfs=heard.peak.sample_dbfs,
-        speech_s=float(np.sum(heard.speech_s[:, 1] - heard.speech_s[:, 0])),
+        speech_s=heard.spoken_s,
         sentence_s=float(first[-1, 1] - first[0, 0]) if len(first) else 0.0,
         clipped=sum(finding.kind == "clip" for finding in heard.findings),
         noise=noise,

@@ -238,8 +238,9 @@ def _grounds(
 ) -> tuple[Ground, ...]:
     """Gather what speaks against the master; one outside its window or target does not go out."""
     heard, fit = made.wave_heard, made.plan.fit
-    speech_s = float((heard.speech_s[:, 1] - heard.speech_s[:, 0]).sum())
-    grounds = grounds_of(heard.level, speech_s, heard.duration_s, list(findings), HEARING_LIMITS)
+    grounds = grounds_of(
+        heard.level, heard.spoken_s, heard.duration_s, list(findings), HEARING_LIMITS
+    )
     stop: list[str] = []
     if fit.verdict in ("short", "long"):
         by = clock(abs(fit.difference_s))
