@@ -33,7 +33,7 @@ from quietleaf.listening import listen
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Hearing, Measured
 from quietleaf.listening.limits import HearingLimits
-from quietleaf.listening.measuring import MeasureState, measured, start_measuring, step_measuring
+from quietleaf.listening.measuring import measured, start_measuring, step_measuring
 from quietleaf.storage.codecs import open_sound
 from quietleaf.storage.masters import WaveMaster
 from quietleaf.storage.mp3_encoder import Mp3Encoder
@@ -205,7 +205,7 @@ def _listen(work: _Work) -> tuple[Hearing, Survey]:
         for one in waiting:
             one.result()
         waiting = [
-            work.pool.submit(_hear, heard, block),
+            work.pool.submit(listen.step, heard, block),
             work.pool.submit(step_survey, survey, one_channel(block)),
         ]
         place += block.shape[0]
@@ -305,10 +305,6 @@ def _encoder(work: _Work, plan: Plan) -> Mp3Encoder:
     return Mp3Encoder(path, RATE_HZ, kbps=mp3.kbps, quality=mp3.quality)
 
 
-def _hear(state: listen.ListenState, block: NDArray[np.float64]) -> None:
-    listen.step(state, block)
-
-
 def _check_both(
     work: _Work, plan: Plan, wave: Path, mp3: Path
 ) -> tuple[_Checked[Hearing], _Checked[Measured]]:
@@ -330,16 +326,12 @@ def _check_wave(work: _Work, plan: Plan, path: Path) -> _Checked[Hearing]:
 def _check_mp3(work: _Work, plan: Plan, path: Path) -> _Checked[Measured]:
     """Measure it; its sounds are those of the wave master."""
     state = start_measuring(RATE_HZ, 1, work.limits)
-    overshoots = _read_back(work, plan, path, lambda block: _measure(state, block))
+    overshoots = _read_back(work, plan, path, lambda block: step_measuring(state, block))
     return _Checked(heard=measured(state), overshoots=overshoots)
 
 
-def _measure(state: MeasureState, block: NDArray[np.float64]) -> None:
-    step_measuring(state, block)
-
-
 def _read_back(
-    work: _Work, plan: Plan, path: Path, take: Callable[[NDArray[np.float64]], None]
+    work: _Work, plan: Plan, path: Path, take: Callable[[NDArray[np.float64]], object]
 ) -> tuple[Overshoot, ...]:
     """Decode a file, let its blocks be taken in beside, and find what is over the ceiling."""
     samples = round(plan.fit.length_s * RATE_HZ)
@@ -352,7 +344,7 @@ def _read_back(
             )
 
         def blocks() -> Blocks:
-            taking: Future[None] | None = None
+            taking: Future[object] | None = None
             for block in file.blocks(BLOCK_FRAMES):
                 if work.stop.is_set():
                     raise KeyboardInterrupt
