@@ -219,9 +219,10 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
             review=programme.review if programme else USUAL_REVIEW,
         )
         with staging(masters) as hidden:
-            wanted = _WordsWanted(
-                words=set_words(facts, programme, station), aligner=tools.open_aligner()
-            )
+            words = set_words(facts, programme, station)
+            # It takes half a second to load, and many programmes have no such words.
+            aligner = tools.open_aligner() if words.opening or words.closing else None
+            wanted = _WordsWanted(words=words, aligner=aligner)
             made, report, checked = _fill(
                 sound, wishes, labels, about, hidden, names, tools, wanted
             )
