@@ -27,17 +27,17 @@ EXIT_CODES: dict[type[QuietleafError], int] = {
     Unavailable: 4,
     Damaged: 5,
 }
-for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
-    # Small products on two threads wait for each other longer than they take, and would not give
-    # the same bits on every machine. Whoever sets it keeps what was set.
-    os.environ.setdefault(_name, "1")
-
+_THREADS_OF_PRODUCTS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS")
+"""One: small products on two threads wait for each other longer than they take, and would not give
+the same bits on every machine. It is read when the library is loaded; whoever set it keeps that."""
 EXIT_STOPPED = 130
 """What a shell expects of a command stopped by Ctrl-C (128 + SIGINT)."""
 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run one command; give its exit code."""
+    for name in _THREADS_OF_PRODUCTS:
+        os.environ.setdefault(name, "1")
     words = sys.argv[1:] if arguments is None else arguments
     parser = argparse.ArgumentParser(
         prog="quietleaf", description="From the printed page to the air, for reading services."
