@@ -12,26 +12,21 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from typing import Literal
 
-from quietleaf.listening.number_words import (
-    MONTHS,
-    WEEKDAYS,
-    Way,
-    cardinal_ways,
-    ordinal_ways,
-    year_ways,
-)
-from quietleaf.planning.words import WordsPart
+from quietleaf.listening.number_words import Way, cardinal_ways, ordinal_ways, year_ways
+from quietleaf.planning.words import MONTHS, WEEKDAYS, WordsPart
 
 PieceKind = Literal["word", "name", "number", "weekday", "day", "month", "year"]
 
 YEARS_EITHER_WAY = 10
 """So far from the right year a wrong one is listened for."""
 GREATEST_NUMBER = 999_999
+_WEEKDAYS = tuple(name.lower() for name in WEEKDAYS)
+_MONTHS = tuple(name.lower() for name in MONTHS)
 
 _DATE = (
-    rf"(?:(?P<weekday>{'|'.join(WEEKDAYS)}),?\s+)?(?:the\s+)?"
-    rf"(?:(?P<day>\d{{1,2}})(?:st|nd|rd|th)?\s+(?:of\s+)?(?P<month>{'|'.join(MONTHS)})"
-    rf"|(?P<us_month>{'|'.join(MONTHS)})\s+(?P<us_day>\d{{1,2}})(?:st|nd|rd|th)?)\b"
+    rf"(?:(?P<weekday>{'|'.join(_WEEKDAYS)}),?\s+)?(?:the\s+)?"
+    rf"(?:(?P<day>\d{{1,2}})(?:st|nd|rd|th)?\s+(?:of\s+)?(?P<month>{'|'.join(_MONTHS)})"
+    rf"|(?P<us_month>{'|'.join(_MONTHS)})\s+(?P<us_day>\d{{1,2}})(?:st|nd|rd|th)?)\b"
     r"(?:,?\s+(?P<year>(?:1[5-9]|2[01])\d\d)\b)?"
 )
 _TOKEN = re.compile(
@@ -196,7 +191,7 @@ def _named(text: str, filled: Sequence[range]) -> dict[int, int]:
         is_filled = any(token.start() in one for one in filled)
         # The first word of a sentence has its capital from that.
         told = capital and (not first or bool(next_word and next_word[0].isupper()))
-        if not small and word.lower() not in WEEKDAYS and (is_filled or told):
+        if not small and word.lower() not in _WEEKDAYS and (is_filled or told):
             joined = last_end is not None and re.fullmatch(
                 r"(?:\s|of|and|the|in|to|for|on|a|&)*", text[last_end : token.start()], re.I
             )
@@ -213,7 +208,7 @@ def _date(token: re.Match[str], sentence: int) -> DatePieces:
     month = (token["month"] or token["us_month"]).lower()
     day = int(token["day"] or token["us_day"])
     return DatePieces(
-        weekday=_of_list("weekday", token["weekday"], WEEKDAYS, sentence)
+        weekday=_of_list("weekday", token["weekday"], _WEEKDAYS, sentence)
         if token["weekday"]
         else None,
         day=_listed(
@@ -223,7 +218,7 @@ def _date(token: re.Match[str], sentence: int) -> DatePieces:
             [way for one in range(1, 32) for way in (*ordinal_ways(one), *cardinal_ways(one))],
             sentence,
         ),
-        month=_of_list("month", month.capitalize(), MONTHS, sentence),
+        month=_of_list("month", month.capitalize(), _MONTHS, sentence),
         year=_year(token["year"], sentence) if token["year"] else None,
     )
 
@@ -253,8 +248,8 @@ def _number(token: re.Match[str], sentence: int) -> Piece:
 
 def _word(text: str, sentence: int, name: int | None) -> list[Piece]:
     lower = text.lower().replace("’", "'").strip("'")
-    if lower in WEEKDAYS:
-        return [_of_list("weekday", text, WEEKDAYS, sentence)]
+    if lower in _WEEKDAYS:
+        return [_of_list("weekday", text, _WEEKDAYS, sentence)]
     if name is None:
         ways: Way = tuple(part for part in lower.split("-") if part)
         return [Piece(kind="word", text=text, ways=(ways,), sentence=sentence)]

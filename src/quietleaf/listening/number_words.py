@@ -7,21 +7,6 @@ from __future__ import annotations
 
 Way = tuple[str, ...]
 
-WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-MONTHS = (
-    "january",
-    "february",
-    "march",
-    "april",
-    "may",
-    "june",
-    "july",
-    "august",
-    "september",
-    "october",
-    "november",
-    "december",
-)
 _TO_NINETEEN = [
     "zero",
     "one",
