@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.listening.phone_numbers import NET
-from quietleaf.listening.phones import PHONES, REACH, STEP, PhoneNet, phone_roots, unpacked_net
+from quietleaf.listening.phones import PHONES, REACH, STEP, phone_roots, unpacked_net
 from quietleaf.listening.restart_pairs import Phrase, SpeechRows
 from quietleaf.listening.sentence_model import ReaderMemory, likelihood_of
 from quietleaf.listening.sound_frames import SoundFrames
@@ -44,7 +44,6 @@ class SpeechMemory:
         Those that are over.
     """
 
-    net: PhoneNet = _NET
     first: int = 0
     known: int = 0
     asked: int = 0
@@ -150,7 +149,7 @@ def _ask(memory: SpeechMemory, stop: int) -> None:
     mean = (memory.mel_sum / memory.frames).astype(np.float32)
     frame = np.arange(memory.asked, stop, STEP)
     frame = frame[memory.speech[frame - memory.first]]
-    roots = phone_roots(seen, frame - memory.asked + REACH, mean, memory.net)
+    roots = phone_roots(seen, frame - memory.asked + REACH, mean, _NET)
     shapes = memory.mels[frame - memory.first] - mean
     shapes -= shapes.mean(axis=1, keepdims=True)
     shapes /= np.linalg.norm(shapes, axis=1, keepdims=True) + np.float32(1.0)
