@@ -230,11 +230,8 @@ def _from_parts(word: str, known: Known) -> list[Sounds]:
 def _by_rules(word: str) -> list[Sounds]:
     ways = [way.split("|") for way in _pieces(word)]
     # Nearest to the first ways first: each further choice costs one.
-    count = 1
-    for way in ways:
-        count *= len(way)
     chosen = islice(product(*[range(len(way)) for way in ways]), 4_096)
-    ordered = sorted(chosen, key=sum) if count > 1 else [(0,) * len(ways)]
+    ordered = sorted(chosen, key=sum)
     return [
         tuple(
             sound

@@ -56,10 +56,9 @@ def cardinal_ways(number: int) -> tuple[Way, ...]:
     if number < 100:
         tens = _TENS[number // 10 - 2]
         return ((tens, _TO_NINETEEN[number % 10]),) if number % 10 else ((tens,),)
-    for unit, name in ((1_000, "thousand"), (100, "hundred")):
-        if number >= unit:
-            return _with_rest(number, unit, name)
-    raise AssertionError("every number has a greatest unit")
+    if number < 1_000:
+        return _with_rest(number, 100, "hundred")
+    return _with_rest(number, 1_000, "thousand")
 
 
 def ordinal_ways(number: int) -> tuple[Way, ...]:
