@@ -73,10 +73,10 @@ class Arc:
 
     start: int
     stop: int
-    cost: float = 0.0
-    word: str = ""
-    sound: str = ""
-    piece: int | None = None
+    cost: float
+    word: str
+    sound: str
+    piece: int | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,11 +86,6 @@ class SpeechGraph:
     first: int
     last: int
     arcs: tuple[Arc, ...]
-
-    @property
-    def words(self) -> frozenset[str]:
-        """Every word in it."""
-        return frozenset(arc.word for arc in self.arcs if arc.word)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,8 +118,19 @@ class _Drawing:
         self.states += 1
         return self.states - 1
 
-    def arc(self, start: int, stop: int, cost: float = 0.0, **what: object) -> None:
-        self.arcs.append(Arc(start=start, stop=stop, cost=cost, **what))  # type: ignore[arg-type]
+    def arc(
+        self,
+        start: int,
+        stop: int,
+        cost: float = 0.0,
+        *,
+        word: str = "",
+        sound: str = "",
+        piece: int | None = None,
+    ) -> None:
+        self.arcs.append(
+            Arc(start=start, stop=stop, cost=cost, word=word, sound=sound, piece=piece)
+        )
 
     def foreign(self, at: int, cost: float) -> None:
         """Let any sounds be said at a state."""
@@ -196,26 +202,22 @@ def _may_break(one: Piece | DatePieces, following: Piece | DatePieces) -> bool:
 
 def _date(drawing: _Drawing, start: int, date: DatePieces, first_index: int) -> int:
     """Draw a date: day before month or after it, with or without "the" and "of"."""
-    weekday, day, month, year = _indices(date, first_index)
     begun = start
+    day = first_index
     if date.weekday is not None:
         begun = drawing.state()
-        drawing.piece(start, begun, date.weekday, weekday)
+        drawing.piece(start, begun, date.weekday, first_index)
+        day += 1
         drawing.foreign(begun, drawing.costs.put_in)
     dated = drawing.state()
-    _day_then_month(drawing, begun, dated, date, day, month)
-    _month_then_day(drawing, begun, dated, date, day, month)
+    _day_then_month(drawing, begun, dated, date, day, day + 1)
+    _month_then_day(drawing, begun, dated, date, day, day + 1)
     if date.year is None:
         return dated
     stop = drawing.state()
     drawing.foreign(dated, drawing.costs.put_in)
-    drawing.piece(dated, stop, date.year, year)
+    drawing.piece(dated, stop, date.year, day + 2)
     return stop
-
-
-def _indices(date: DatePieces, first: int) -> tuple[int, int, int, int]:
-    day = first + (date.weekday is not None)
-    return first, day, day + 1, day + 2
 
 
 def _day_then_month(
