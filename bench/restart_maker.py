@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 
 from bench.boosting import as_lines, joined_trees, lines_of, trees_of
 from bench.proving.pieces import load_pieces, voice_folds
-from bench.proving.scores import Heard, score_restarts
+from bench.proving.scores import Heard, Score, score_restarts
 from bench.restart_pairs import KnownPairs, Sort, known_pairs
 from quietleaf.listening import restart_numbers
 from quietleaf.listening.restart_choice import LIKELIHOOD_MIN, Proposal, chosen
-from quietleaf.listening.restart_model import AWAY_MOST, model_odds
+from quietleaf.listening.restart_model import AWAY_MOST, likelihoods_of, model_odds
 from quietleaf.listening.trees import Trees
 from tests.helpers import find_recordings
 
@@ -114,28 +114,12 @@ def table_of(
         some = [(one, at) for one, at in zip(sessions, odds, strict=True) if one.sort == sort]
         hours = sum(one.length_s for one, _ in some) / 3600.0
         for least in (0.4, 0.6, 0.8, 0.9, 0.95):
-            labels = found = findings = right = 0
+            whole = Score()
             for one, at in some:
-                likelihoods = 1.0 / (1.0 + np.exp(-(slope * at + offset)))
-                cuts = chosen(
-                    [
-                        Proposal(pair=pair, likelihood=float(likelihood))
-                        for pair, likelihood, counts in zip(
-                            one.pairs, likelihoods, one.counts, strict=True
-                        )
-                        if counts and likelihood >= LIKELIHOOD_MIN
-                    ],
-                    least,
-                )
-                heard = [
-                    Heard(kind="restart", start_s=cut.start_s, end_s=cut.end_s) for cut in cuts
-                ]
-                score, _ = score_restarts(one.labels, heard)
-                labels, found = labels + score.labels, found + score.found
-                findings, right = findings + score.findings, right + score.right
+                whole += _score(one, likelihoods_of(at, slope, offset), least)
             lines.append(
-                f"| {sort} | {labels} | {least} | {found / max(1, labels):.2f} |"
-                f" {right / max(1, findings):.3f} | {(findings - right) / max(hours, 1e-9):.1f} |"
+                f"| {sort} | {whole.labels} | {least} | {whole.recall or 0.0:.2f} |"
+                f" {whole.precision or 0.0:.3f} | {whole.wrong / max(hours, 1e-9):.1f} |"
             )
     return "\n".join(lines)
 
@@ -148,6 +132,21 @@ def write_numbers(model: Model, slope: float, offset: float, path: Path) -> None
         f'{head}SLOPE = {slope:.4f}\nOFFSET = {offset:.4f}\n\nLINE = """\\\n{line}\n"""\n\n'
         f'TREES = """\\\n{as_lines(model.trees)}\n"""\n'
     )
+
+
+def _score(session: KnownPairs, likelihoods: NDArray[np.float64], least: float) -> Score:
+    """Score the cuts that are proposed from a likelihood on."""
+    proposals = [
+        Proposal(pair=pair, likelihood=float(likelihood))
+        for pair, likelihood, counts in zip(session.pairs, likelihoods, session.counts, strict=True)
+        if counts and likelihood >= LIKELIHOOD_MIN
+    ]
+    heard = [
+        Heard(kind="restart", start_s=cut.start_s, end_s=cut.end_s)
+        for cut in chosen(proposals, least)
+    ]
+    score, _ = score_restarts(session.labels, heard)
+    return score
 
 
 def main() -> None:

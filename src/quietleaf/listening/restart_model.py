@@ -25,15 +25,13 @@ def restart_likelihoods(numbers: NDArray[np.float32]) -> NDArray[np.float64]:
     numbers : ndarray, shape (n, 42)
         As `pair_numbers` gives them.
     """
-    odds = model_odds(numbers, _TREES, _LINE)
-    likelihoods: NDArray[np.float64] = 1.0 / (1.0 + np.exp(-(SLOPE * odds + OFFSET)))
-    return likelihoods
+    return likelihoods_of(model_odds(numbers, _TREES, _LINE), SLOPE, OFFSET)
 
 
 def model_odds(
     numbers: NDArray[np.float32], trees: Trees, line: NDArray[np.float32]
 ) -> NDArray[np.float64]:
-    """Give logarithms of odds before they are set right by `SLOPE` and `OFFSET`.
+    """Give logarithms of odds before `likelihoods_of` sets them right.
 
     Parameters
     ----------
@@ -46,3 +44,9 @@ def model_odds(
     straight = away.astype(np.float64) @ line[2, :count] + line[2, count]
     odds: NDArray[np.float64] = (tree_scores(numbers, trees)[:, 0] + straight) / 2.0
     return odds
+
+
+def likelihoods_of(odds: NDArray[np.float64], slope: float, offset: float) -> NDArray[np.float64]:
+    """Set logarithms of odds right, and give the likelihoods that they mean."""
+    likelihoods: NDArray[np.float64] = 1.0 / (1.0 + np.exp(-(slope * odds + offset)))
+    return likelihoods
