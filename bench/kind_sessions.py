@@ -21,7 +21,8 @@ from bench.kind_sounds import (
     made_thump,
     varied,
 )
-from bench.proving.pieces import Clip, Noise, Pieces, level_frames_db, recording_of
+from bench.proving.pieces import Clip, Noise, Pieces, recording_of
+from bench.proving.shaping import level_frames_db
 from quietleaf.listening.segment_features import FEATURES, unit_features
 from quietleaf.listening.segments import LEVEL_STEPS, count_levels, units_of, window_of
 from quietleaf.listening.sound_frames import sound_frames

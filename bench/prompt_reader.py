@@ -10,8 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from bench.prompts import RATE_HZ, Prompt
-from bench.proving.pieces import level_frames_db
-from bench.proving.shaping import Samples, active_db, faded, gain_of
+from bench.proving.shaping import Samples, active_db, faded, gain_of, level_frames_db
 from bench.proving.spoken import Said
 
 _WORDS_MIN = 3

@@ -16,6 +16,8 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
+from bench.proving.shaping import frame_powers
+
 TRUTH = Path(__file__).with_name("sentence_truth.json")
 SEED = 7
 GAP_SPREAD = 0.3
@@ -128,9 +130,6 @@ def _room(
     samples: NDArray[np.float64], rate: int, length_s: float, draw: np.random.Generator
 ) -> NDArray[np.float64]:
     """Make a gap of noise as quiet as the quietest twentieth of a clip."""
-    hop = rate // 100
-    power = (samples[: samples.size // hop * hop].reshape(-1, hop) ** 2).mean(axis=1)
-    room: NDArray[np.float64] = draw.normal(size=round(length_s * rate)) * np.sqrt(
-        np.percentile(power, 5.0)
-    )
+    power = np.percentile(frame_powers(samples, rate), 5.0)
+    room: NDArray[np.float64] = draw.normal(size=round(length_s * rate)) * np.sqrt(power)
     return room

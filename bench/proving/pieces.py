@@ -17,6 +17,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from bench.proving.labels import KIND_OF_SORT
+from bench.proving.shaping import level_frames_db
 
 _T = TypeVar("_T")
 Word = tuple[str, float, float]
@@ -282,14 +283,6 @@ def voice_folds(voices: Iterable[str], count: int) -> tuple[tuple[str, ...], ...
     """Deal voices into so many folds, always the same: sorted, by turns."""
     dealt = sorted(voices)
     return tuple(tuple(dealt[fold::count]) for fold in range(count))
-
-
-def level_frames_db(samples: NDArray[np.float64], rate: int) -> NDArray[np.float64]:
-    """Level of successive 10 ms, shape (k,), dBov; -200 for silence."""
-    hop = max(1, rate // 100)
-    power = (samples[: samples.size // hop * hop].reshape(-1, hop) ** 2).mean(axis=1)
-    levels: NDArray[np.float64] = 10.0 * np.log10(np.maximum(power, 1e-20))
-    return levels
 
 
 def cut_at_pauses(clip: Clip) -> list[Clip]:

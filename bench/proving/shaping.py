@@ -41,12 +41,24 @@ def loudest_db(samples: Samples, rate: int, window_s: float = LOUDEST_S) -> floa
     return 10.0 * math.log10(max(power, 1e-20))
 
 
+def frame_powers(samples: Samples, rate: int) -> Samples:
+    """Mean square of successive 10 ms, shape (k,)."""
+    hop = max(1, rate // 100)
+    powers: Samples = (samples[: samples.size // hop * hop].reshape(-1, hop) ** 2).mean(axis=1)
+    return powers
+
+
+def level_frames_db(samples: Samples, rate: int) -> Samples:
+    """Level of successive 10 ms, shape (k,), dBov; -200 for silence."""
+    levels: Samples = 10.0 * np.log10(np.maximum(frame_powers(samples, rate), 1e-20))
+    return levels
+
+
 def active_db(samples: Samples, rate: int) -> float:
     """Level of the frames of 10 ms within 25 dB of the loud ones, dBov: of speech while active."""
-    hop = max(1, rate // 100)
-    if samples.size < hop:
+    power = frame_powers(samples, rate)
+    if not power.size:
         return rms_db(samples)
-    power = (samples[: samples.size // hop * hop].reshape(-1, hop) ** 2).mean(axis=1)
     active = power[power > np.percentile(power, 92.0) * 10.0**-2.5]
     return 10.0 * math.log10(max(float(active.mean()) if active.size else 0.0, 1e-20))
 

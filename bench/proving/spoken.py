@@ -19,6 +19,7 @@ from bench.proving.shaping import (
     Samples,
     active_db,
     faded,
+    frame_powers,
     gain_of,
     resampled,
     tempo_changed,
@@ -341,17 +342,15 @@ def doubled(said: Said, draw: np.random.Generator) -> Said | None:
 
 def _sounding_s(samples: Samples, rate: int) -> float:
     """Find where a word is first heard: its closure before a stop is silent."""
-    hop = rate // 100
-    power = (samples[: samples.size // hop * hop].reshape(-1, hop) ** 2).mean(axis=1)
+    power = frame_powers(samples, rate)
     return int(np.argmax(power > 10.0 ** (_SOUNDING_DB / 10.0))) / 100
 
 
 def _quieter(said: Said, near_s: float) -> float:
     rate = said.rate_hz
-    hop = rate // 100
     first = max(0, round((near_s - 0.2) * rate))
     part = said.samples[first : round((near_s + 0.2) * rate)]
-    power = (part[: part.size // hop * hop].reshape(-1, hop) ** 2).mean(axis=1)
+    power = frame_powers(part, rate)
     return first / rate + (int(np.argmin(power)) + 0.5) / 100
 
 
