@@ -21,6 +21,7 @@ from bench.proving.shaping import (
     band_limited,
     coloured,
     faded,
+    fitted,
     gain_of,
     has_hum,
     in_room,
@@ -210,10 +211,7 @@ def _coded(samples: Samples, rate: int, kbps: int) -> Samples:
         for words in (to_mp3, to_wave):
             subprocess.run([ffmpeg, "-v", "error", "-nostdin", "-y", *words], check=True)
         decoded, _ = soundfile.read(back)
-    fitted = np.zeros_like(samples)
-    count = min(fitted.size, decoded.size)
-    fitted[:count] = decoded[:count]
-    return fitted
+    return fitted(decoded, samples.size)
 
 
 def _words_count(labels: tuple[Label, ...]) -> int | None:

@@ -70,6 +70,12 @@ def resampled(samples: Samples, from_hz: float, to_hz: float) -> Samples:
     return np.asarray(soxr.resample(samples, from_hz, to_hz), dtype=np.float64)
 
 
+def fitted(samples: Samples, size: int) -> Samples:
+    """Cut the end off, or go on in silence."""
+    count = min(size, samples.size)
+    return np.concatenate([samples[:count], np.zeros(size - count)])
+
+
 def faded(samples: Samples, rate: int, in_s: float, out_s: float) -> Samples:
     """Fade the edges of a copy."""
     shaped = samples.copy()
@@ -108,10 +114,7 @@ def band_limited(samples: Samples, rate: int, band_hz: float) -> Samples:
     if band_hz >= rate / 2:
         return samples
     there = resampled(resampled(samples, rate, 2.0 * band_hz), 2.0 * band_hz, rate)
-    fitted = np.zeros_like(samples)
-    count = min(fitted.size, there.size)
-    fitted[:count] = there[:count]
-    return fitted
+    return fitted(there, samples.size)
 
 
 def in_room(samples: Samples, response: Samples) -> Samples:
