@@ -9,7 +9,6 @@ from __future__ import annotations
 import argparse
 import zlib
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -20,7 +19,7 @@ from bench.boosting import as_lines, trees_of
 from bench.kind_sessions import BREATH, ROOM, SPEECH, KnownUnits, known_units
 from bench.proving.made_pieces import made_pieces
 from bench.proving.open_sounds import open_clips, open_sounds
-from bench.proving.pieces import Clip, Half, Pieces, load_pieces, voice_folds
+from bench.proving.pieces import Half, Pieces, load_pieces, voice_folds
 from quietleaf.listening import sound_kind_numbers
 from quietleaf.listening.sound_events import event_features, unit_groups
 from quietleaf.listening.sound_kind_names import KINDS, NOISE_KINDS
@@ -198,19 +197,10 @@ def all_pieces() -> Pieces:
 
     Those are the voices of tests and of the example station: they are to be heard as speech too.
     """
+    made = (clip for said in made_pieces().clips.values() for clip in said)
+    spoken = (clip for clip in open_clips() if clip.stop_s - clip.start_s > CLIP_S_MIN)
     pieces = load_pieces(find_recordings()).with_sounds(open_sounds())
-    clips: dict[str, list[Clip]] = {}
-    for clip in open_clips():
-        if clip.stop_s - clip.start_s > CLIP_S_MIN:
-            clips.setdefault(clip.voice, []).append(clip)
-    return replace(
-        pieces,
-        clips={
-            **pieces.clips,
-            **{voice: tuple(said) for voice, said in clips.items()},
-            **made_pieces().clips,
-        },
-    )
+    return pieces.with_clips([*spoken, *made])
 
 
 if __name__ == "__main__":

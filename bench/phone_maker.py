@@ -18,7 +18,7 @@ from bench.boosting import lines_of
 from bench.phone_sessions import PhoneFrames, phone_frames
 from bench.phone_teacher import load_teacher
 from bench.prompts import RATE_HZ, load_prompts
-from bench.proving.pieces import Clip, Pieces, load_pieces
+from bench.proving.pieces import Clip, Pieces, grouped, load_pieces
 from quietleaf.listening import phone_numbers
 from quietleaf.listening.phones import PHONES, REACH, SEEN, STEP, PhoneNet, packed_net
 from quietleaf.listening.spectra import MELS
@@ -37,14 +37,12 @@ _KEPT, _KEPT_SQUARE = 0.9, 0.999
 _OFFSETS = np.arange(-REACH, REACH + 1, STEP)
 
 
-def clips_by_voice(pieces: Pieces) -> Iterator[tuple[str, list[Clip]]]:
+def clips_by_voice(pieces: Pieces) -> Iterator[tuple[str, Sequence[Clip]]]:
     """Give the clips that the net learns from, in a fixed order."""
     for voice in pieces.voices:
         if voice not in LEFT_OUT:
-            yield voice, list(pieces.clips[voice])
-    others: dict[str, list[Clip]] = {}
-    for clip in (*pieces.takes, *pieces.disfluent):
-        others.setdefault(clip.voice, []).append(clip)
+            yield voice, pieces.clips[voice]
+    others = grouped((*pieces.takes, *pieces.disfluent), lambda clip: clip.voice)
     yield from sorted(others.items())
     for voice in PROMPTS:
         yield voice, [_clip(voice, one.name, one.samples) for one in load_prompts(voice)]

@@ -19,6 +19,7 @@ from bench.proving.pieces import (
     Rendition,
     Repeat,
     Room,
+    grouped,
     halved,
 )
 from bench.proving.shaping import resampled
@@ -63,9 +64,6 @@ def made_pieces() -> Pieces:
         for kind, band_hz in _BANDS_HZ.items()
         for index in range(_OF_EACH_KIND)
     ]
-    grouped: dict[str, tuple[Noise, ...]] = {}
-    for noise in halved(noises):
-        grouped[noise.kind] = (*grouped.get(noise.kind, ()), noise)
     decay = np.exp(-np.arange(round(0.5 * RATE_HZ)) / (0.09 * RATE_HZ))
     response = 0.25 * decay * draw.normal(size=decay.size)
     response[0] = 1.0
@@ -73,7 +71,7 @@ def made_pieces() -> Pieces:
     fan = _filtered(draw, 4 * RATE_HZ, (60.0, 2_000.0))
     return Pieces(
         clips={"made-1": clips, "made-2": tuple(_higher(clip, "made-2") for clip in clips)},
-        noises=grouped,
+        noises=grouped(halved(noises), lambda noise: noise.kind),
         beds={"fan": (Bed(kind="fan", name="fan-0", samples=fan, sample_rate_hz=RATE_HZ),)},
         rooms=(Room(name="room-0", samples=response, sample_rate_hz=RATE_HZ),),
         repeats={"made-3": _repeats("made-3")},

@@ -18,13 +18,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.proving.open_archives import NotFetched, decode, fetch, unpack
-from bench.proving.pieces import Bed, Clip, OpenSound, cut_at_pauses
+from bench.proving.pieces import Bed, Clip, OpenSound, phrases_of
 from tests.helpers import ROOT, HelperMissing
 
 TABLE = Path(__file__).with_suffix(".toml")
 CACHE = ROOT / ".cache" / "open-sounds"
 BEDS = ("babble",)
-_LONG_S = 20.0
 
 Registry = Literal["npm", "pypi", "debian"]
 
@@ -111,15 +110,16 @@ def open_clips(cache: Path = CACHE) -> Iterator[Clip]:
     for group in _groups_had(cache):
         if group.voice is not None:
             for file, samples, rate, start_s, end_s in _read(cache, group):
-                clip = Clip(
-                    voice=group.voice,
-                    name=f"{group.source}-{Path(file).stem}",
-                    samples=samples,
-                    sample_rate_hz=rate,
-                    start_s=start_s,
-                    stop_s=end_s,
+                yield from phrases_of(
+                    Clip(
+                        voice=group.voice,
+                        name=f"{group.source}-{Path(file).stem}",
+                        samples=samples,
+                        sample_rate_hz=rate,
+                        start_s=start_s,
+                        stop_s=end_s,
+                    )
                 )
-                yield from cut_at_pauses(clip) if samples.size > _LONG_S * rate else [clip]
 
 
 def main() -> None:

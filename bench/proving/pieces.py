@@ -181,7 +181,7 @@ class Pieces:
             self,
             clips={voice: clips for voice, clips in self.clips.items() if voice not in voices},
             repeats={voice: said for voice, said in self.repeats.items() if voice not in voices},
-            noises=_by(
+            noises=grouped(
                 (noise for group in self.noises.values() for noise in group if kept(noise)),
                 lambda noise: noise.kind,
             ),
@@ -210,17 +210,17 @@ class Pieces:
             for kind, name, samples, rate, credit in sounds
         ]
         was = [noise for group in self.noises.values() for noise in group]
-        return replace(self, noises=_by([*was, *halved(added)], lambda noise: noise.kind))
+        return replace(self, noises=grouped([*was, *halved(added)], lambda noise: noise.kind))
 
     def with_clips(self, clips: Iterable[Clip]) -> Pieces:
         """Add sentences, to voices or as new ones."""
         was = [clip for group in self.clips.values() for clip in group]
-        return replace(self, clips=_by([*was, *clips], lambda clip: clip.voice))
+        return replace(self, clips=grouped([*was, *clips], lambda clip: clip.voice))
 
     def with_beds(self, beds: Iterable[Bed]) -> Pieces:
         """Add long noises."""
         was = [bed for group in self.beds.values() for bed in group]
-        return replace(self, beds=_by([*was, *beds], lambda bed: bed.kind))
+        return replace(self, beds=grouped([*was, *beds], lambda bed: bed.kind))
 
 
 def load_pieces(folder: Path | None) -> Pieces:
@@ -233,7 +233,7 @@ def load_pieces(folder: Path | None) -> Pieces:
     about = json.loads((folder / "session_inputs.json").read_text())
     catalogue = json.loads((folder / "catalogue.json").read_text())
     clips = {
-        voice: tuple(clip for entry in entries for clip in _clips(folder, voice, entry))
+        voice: tuple(clip for entry in entries for clip in phrases_of(_clip(folder, voice, entry)))
         for voice, entries in about["speech"].items()
     }
     noises = [
@@ -243,10 +243,10 @@ def load_pieces(folder: Path | None) -> Pieces:
     ]
     return Pieces(
         clips=clips,
-        noises=_by(halved(noises), lambda noise: noise.kind),
-        beds=_by((_bed(folder, entry) for entry in about["noise"]), lambda bed: bed.kind),
+        noises=grouped(halved(noises), lambda noise: noise.kind),
+        beds=grouped((_bed(folder, entry) for entry in about["noise"]), lambda bed: bed.kind),
         rooms=tuple(_room(folder, entry) for entry in about["rir"]),
-        repeats=_by(
+        repeats=grouped(
             (_repeat(folder, entry) for entry in catalogue if entry["kind"] == "repeats"),
             lambda repeat: repeat.voice,
         ),
@@ -279,15 +279,25 @@ def halved(noises: Iterable[Noise]) -> list[Noise]:
     return put
 
 
+def grouped(things: Iterable[_T], key: Callable[[_T], str]) -> dict[str, tuple[_T, ...]]:
+    """Group things by a name, in the order they come."""
+    groups: dict[str, list[_T]] = {}
+    for thing in things:
+        groups.setdefault(key(thing), []).append(thing)
+    return {name: tuple(group) for name, group in groups.items()}
+
+
 def voice_folds(voices: Iterable[str], count: int) -> tuple[tuple[str, ...], ...]:
     """Deal voices into so many folds, always the same: sorted, by turns."""
     dealt = sorted(voices)
     return tuple(tuple(dealt[fold::count]) for fold in range(count))
 
 
-def cut_at_pauses(clip: Clip) -> list[Clip]:
-    """Cut a long recording into phrases at its pauses."""
+def phrases_of(clip: Clip) -> list[Clip]:
+    """Cut a long recording into phrases at its pauses; a short one stays as it is."""
     rate = clip.sample_rate_hz
+    if clip.samples.size <= _LONG_S * rate:
+        return [clip]
     level = level_frames_db(clip.samples, rate)
     spoken = np.flatnonzero(level > np.percentile(level, 92.0) - 26.0)
     breaks = np.flatnonzero(np.diff(spoken) > _CUT_PAUSE_S * 100)
@@ -314,11 +324,6 @@ def cut_at_pauses(clip: Clip) -> list[Clip]:
         )
         begun = firsts[index + 1] if index + 1 < len(firsts) else last
     return cut
-
-
-def _clips(folder: Path, voice: str, entry: dict[str, Any]) -> list[Clip]:
-    clip = _clip(folder, voice, entry)
-    return cut_at_pauses(clip) if clip.samples.size > _LONG_S * clip.sample_rate_hz else [clip]
 
 
 def _clip(folder: Path, voice: str, entry: dict[str, Any]) -> Clip:
@@ -387,10 +392,3 @@ def _rendition(samples: NDArray[np.float64], rate: int, said: dict[str, Any]) ->
 def _read(path: Path) -> tuple[NDArray[np.float64], int]:
     samples, rate = soundfile.read(path, always_2d=True)
     return samples.mean(axis=1), int(rate)
-
-
-def _by(things: Iterable[_T], key: Callable[[_T], str]) -> dict[str, tuple[_T, ...]]:
-    grouped: dict[str, list[_T]] = {}
-    for thing in things:
-        grouped.setdefault(key(thing), []).append(thing)
-    return {name: tuple(group) for name, group in grouped.items()}
