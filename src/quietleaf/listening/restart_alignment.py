@@ -94,7 +94,8 @@ def laid_along(
     now = np.empty(count, dtype=np.float32)
     for row in range(gains.shape[0]):
         best = _NEVER
-        ends[row] = 0
+        # Where so few columns are there that none can be reached, no way leads on.
+        ends[row], steps[row, 0] = 0, _BEGUN
         now[:] = _NEVER
         first = max(0, int(row * (1.0 - SLOPE)) - SHIFT_ROWS)
         stop = min(count, int(row * (1.0 + SLOPE)) + SHIFT_ROWS + 1)

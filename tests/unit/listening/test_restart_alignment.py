@@ -74,3 +74,17 @@ def test_missing_rows_leave_the_curve_level() -> None:
     curves = np.empty((1, 10), dtype=np.float32)
     first_looks(gains, np.array([4]), np.array([20]), curves)
     assert curves[0].tolist() == [1.0, 2.0, 3.0] + [4.0] * 7
+
+
+def test_rows_that_no_column_is_near_have_no_way_back() -> None:
+    gains = np.ones((30, 6), dtype=np.float32)
+    curve = np.empty(30, dtype=np.float32)
+    ends = np.empty(30, dtype=np.int64)
+    # 1 would go back row by row: what lay in memory must not count.
+    steps = np.ones(gains.shape, dtype=np.int8)
+    laid_along(gains, curve, ends, steps)
+    path = np.empty(30, dtype=np.float32)
+    columns = np.empty(30, dtype=np.int64)
+    assert path_back(gains, steps, 29, int(ends[29]), path, columns) == 0
+    assert not path[:29].any()
+    assert (columns[:29] == -1).all()
