@@ -126,13 +126,13 @@ def _with_speech(
     chunks: Sequence[SoundFrames],
 ) -> Iterator[tuple[SoundFrames, NDArray[np.bool_]]]:
     kinds = start_kinds()
-    for index, chunk in enumerate(chunks):
+    for chunk in chunks:
         told = step_kinds(kinds, chunk)
         if told is not None:
-            yield chunks[index - 1], told.speech
+            yield told.frames, told.speech
     last = end_kinds(kinds)
     if last is not None:
-        yield chunks[-1], last.speech
+        yield last.frames, last.speech
 
 
 def _is_restart(pair: Pair, labels: Sequence[Label]) -> bool:

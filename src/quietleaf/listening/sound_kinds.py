@@ -11,11 +11,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.listening.room_swells import quiet_cdb
 from quietleaf.listening.segment_features import unit_features
 from quietleaf.listening.segments import (
     LEVEL_STEPS,
-    SoundWindow,
     Units,
     count_levels,
     units_of,
@@ -24,7 +22,7 @@ from quietleaf.listening.segments import (
 from quietleaf.listening.sound_frames import SoundFrames
 from quietleaf.listening.sound_kind_names import KINDS
 from quietleaf.listening.sound_kind_numbers import TREES
-from quietleaf.listening.trees import Trees, shares_of, tree_scores, unpacked
+from quietleaf.listening.trees import shares_of, tree_scores, unpacked
 
 VERSION = 1
 SPEECH = KINDS.index("speech")
@@ -61,20 +59,17 @@ class KindsChunk:
 
     Attributes
     ----------
-    first : int
-        Its first frame.
+    frames : SoundFrames
+        The chunk itself, without its samples.
     speech : ndarray, shape (k,), bool
         Frames of 10 ms where somebody speaks: no breath, no noise.
     sounds : KnownSounds
         Units that begin in the chunk.
-    quiet_cdb : ndarray, shape (k // 50,), int16
-        The room between words, as `room_swells.quiet_cdb` gives it.
     """
 
-    first: int
+    frames: SoundFrames
     speech: NDArray[np.bool_]
     sounds: KnownSounds
-    quiet_cdb: NDArray[np.int16]
 
 
 @dataclass(slots=True, kw_only=True)
@@ -98,7 +93,7 @@ def step_kinds(memory: KindsMemory, chunk: SoundFrames) -> KindsChunk | None:
     count_levels(chunk, memory.counts)
     if len(memory.chunks) == 1:
         return None
-    return _known(window_of(memory.chunks, len(memory.chunks) - 2, memory.counts))
+    return _known(memory.chunks, len(memory.chunks) - 2, memory.counts)
 
 
 def end_kinds(memory: KindsMemory) -> KindsChunk | None:
@@ -106,10 +101,11 @@ def end_kinds(memory: KindsMemory) -> KindsChunk | None:
     if not memory.chunks:
         return None
     kept = memory.chunks[-2:]
-    return _known(window_of(kept, len(kept) - 1, memory.counts))
+    return _known(kept, len(kept) - 1, memory.counts)
 
 
-def _known(window: SoundWindow, trees: Trees = _TREES) -> KindsChunk:
+def _known(chunks: list[SoundFrames], asked: int, counts: NDArray[np.int64]) -> KindsChunk:
+    window = window_of(chunks, asked, counts)
     units = units_of(window)
     begin, end = window.asked
     within = (units.start < end) & (units.stop > begin)
@@ -120,13 +116,13 @@ def _known(window: SoundWindow, trees: Trees = _TREES) -> KindsChunk:
         segment_stop=units.segment_stop[within],
     )
     features = unit_features(window, units)
-    shares = shares_of(tree_scores(features, trees))
+    shares = shares_of(tree_scores(features, _TREES))
     speech = np.zeros(window.level_dbov.size, dtype=np.bool_)
     for index in np.flatnonzero(shares[:, SPEECH] >= SPEECH_SHARE_MIN):
         speech[units.start[index] : units.stop[index]] = True
     own = units.start >= begin
     return KindsChunk(
-        first=window.first + begin,
+        frames=chunks[asked],
         speech=speech[begin:end],
         sounds=KnownSounds(
             start=units.start[own] + window.first,
@@ -135,5 +131,4 @@ def _known(window: SoundWindow, trees: Trees = _TREES) -> KindsChunk:
             over_top_db=features[own, 1],
             over_floor_db=features[own, 3],
         ),
-        quiet_cdb=quiet_cdb(window.level_dbov[begin:end], speech[begin:end]),
     )

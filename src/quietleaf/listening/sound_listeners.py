@@ -78,7 +78,7 @@ def step_listeners(listeners: SoundListeners, chunk: SoundFrames) -> None:
     step_splices(listeners.splices, chunk.samples)
     told = step_kinds(listeners.kinds, chunk)
     if told is not None:
-        _step_voice(listeners, listeners.kinds.chunks[-2], told)
+        _step_voice(listeners, told)
 
 
 def with_rest(listeners: SoundListeners, rest: SoundFrames | None) -> SoundListeners:
@@ -89,13 +89,13 @@ def with_rest(listeners: SoundListeners, rest: SoundFrames | None) -> SoundListe
         step_listeners(last, rest)
     told = end_kinds(last.kinds)
     if told is not None:
-        _step_voice(last, last.kinds.chunks[-1], told)
+        _step_voice(last, told)
     return last
 
 
-def _step_voice(listeners: SoundListeners, chunk: SoundFrames, told: KindsChunk) -> None:
+def _step_voice(listeners: SoundListeners, told: KindsChunk) -> None:
     """Let those take a chunk in who ask what in it is a voice; it is known one chunk later."""
-    step_pace(listeners.pace, chunk, told.speech)
-    step_restarts(listeners.restarts, chunk, told.speech)
+    step_pace(listeners.pace, told.frames, told.speech)
+    step_restarts(listeners.restarts, told.frames, told.speech)
     listeners.sounds.append(told.sounds)
-    listeners.rooms_cdb.extend(quiet_cdb(chunk.level_dbov, told.speech))
+    listeners.rooms_cdb.extend(quiet_cdb(told.frames.level_dbov, told.speech))

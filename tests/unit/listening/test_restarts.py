@@ -49,14 +49,13 @@ def chunks_with_speech(
     samples: Samples, rate: int = RATE_HZ
 ) -> Iterator[tuple[SoundFrames, NDArray[np.bool_]]]:
     kinds = start_kinds()
-    chunks = sound_frames(samples, rate)
-    for index, chunk in enumerate(chunks):
+    for chunk in sound_frames(samples, rate):
         told = step_kinds(kinds, chunk)
         if told is not None:
-            yield chunks[index - 1], told.speech
+            yield told.frames, told.speech
     last = end_kinds(kinds)
     assert last is not None
-    yield chunks[-1], last.speech
+    yield last.frames, last.speech
 
 
 def heard(samples: Samples, rate: int = RATE_HZ) -> RestartMemory:

@@ -40,11 +40,11 @@ def test_each_chunk_is_told_once_and_the_end_changes_nothing(
     chunks = sound_frames(made[0], RATE_HZ)
     memory = start_kinds()
     told = [step_kinds(memory, chunk) for chunk in chunks]
-    assert [one.first if one else None for one in told] == [None, 0]
+    assert [one.frames.first if one else None for one in told] == [None, 0]
     last, again = end_kinds(memory), end_kinds(memory)
     assert last is not None
     assert again is not None
-    assert last.first == 2000
+    assert last.frames.first == 2000
     assert last.speech.size == chunks[1].count
     assert last.speech.tobytes() == again.speech.tobytes()
     assert last.sounds.shares.shape == (last.sounds.start.size, len(KINDS))
