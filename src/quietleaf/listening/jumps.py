@@ -73,15 +73,14 @@ class _Side:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Jump:
-    """How strongly a pause is a jump (1: just), how well it parts what lies around, and what."""
+    """How well a pause that is a jump parts what lies around, by how much it jumps, and what."""
 
-    score: float
     gain: float
     by_db: float
     what: str
 
 
-_NONE = _Jump(score=0.0, gain=0.0, by_db=0.0, what="")
+_NONE = _Jump(gain=0.0, by_db=0.0, what="")
 
 
 def jump_findings(
@@ -243,7 +242,7 @@ def _jump(
     if score < 1.0:
         return _NONE
     gain *= min(1.0, (stop - start) / _BREAK_FRAMES)
-    return _Jump(score=score, gain=gain, by_db=by_db, what=what)
+    return _Jump(gain=gain, by_db=by_db, what=what)
 
 
 def _gain(before: NDArray[np.float64], after: NDArray[np.float64]) -> float:

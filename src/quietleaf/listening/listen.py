@@ -179,7 +179,7 @@ def result(state: ListenState, review: ReviewDepth = USUAL_REVIEW) -> Hearing:
         *dropout_findings(runs.zero_runs, found.pauses_s, state.measures.samples, rate, limits),
         *dead_air_findings(found.pauses_s, limits),
         *hum_findings(listeners.hum, found.level, limits),
-        *(sound_findings(joined(listeners.sounds), limits) if listeners.sounds else ()),
+        *sound_findings(joined(listeners.sounds), limits),
     ]
     rooms_cdb = listeners.rooms_cdb.values().astype(np.int16, copy=False)
     findings += swell_findings(rooms_cdb, findings, limits)

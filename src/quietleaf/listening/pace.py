@@ -70,7 +70,7 @@ class PaceMemory:
     ----------
     nuclei : Series
         Frames of the nuclei found so far.
-    levels, periodic : ndarray
+    powers, periodic : ndarray
         The last six frames, for what is smoothed over seven.
     walk : ndarray, shape (4,)
         Whether the level falls (1) or rises (0), its last extreme in dB, the frame of that, and

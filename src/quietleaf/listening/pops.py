@@ -55,7 +55,7 @@ class PopMemory:
     counts : ndarray, shape (100, 100)
         How often each level of the voice came with each peak, in whole decibels from -100.
     found : list of tuple
-        Frame of the peak, first and last frame of the burst, its peak, and the voice after it.
+        First frame and end of the burst, its peak, and the voice after it.
     """
 
     rate_hz: float
@@ -67,7 +67,7 @@ class PopMemory:
     counts: NDArray[np.int64] = field(
         default_factory=lambda: np.zeros((-_LOWEST_DB, -_LOWEST_DB), dtype=np.int64)
     )
-    found: list[tuple[int, int, int, float, float]] = field(default_factory=list)
+    found: list[tuple[int, int, float, float]] = field(default_factory=list)
 
 
 def step_pops(memory: PopMemory, low: NDArray[np.float64], level_dbov: NDArray[np.float32]) -> None:
@@ -131,7 +131,7 @@ def pop_findings(
     limit_db = max(_LEAST_DB, own_db - speech_dbov + _OVER_OWN_DB)
     limit_db = min(limit_db, limits.pop_over_speech_db)
     found = []
-    for first, stop, peak, after in ((at[1], at[2], at[3], at[4]) for at in last.found):
+    for first, stop, peak, after in last.found:
         over_db = peak - speech_dbov
         if over_db < limit_db or after < speech_dbov - _VOICE_UNDER_DB:
             continue
@@ -192,7 +192,6 @@ def _look(memory: PopMemory, until: int) -> None:
                 after = memory.levels[place + _BURST_FRAMES :][:_BEFORE_VOICE_FRAMES]
                 memory.found.append(
                     (
-                        first + int(place),
                         first + burst[0],
                         first + burst[1],
                         float(peaks[place]),

@@ -9,8 +9,6 @@ from quietleaf.listening.segments import PERIODIC_MIN, SoundWindow, Units
 from quietleaf.listening.spectra import BANDS
 from quietleaf.sound.compiled import kernel
 
-VERSION = 1
-"""Of the list of features; a model is asked with the one that it learned with."""
 PLAIN = 59
 FEATURES = PLAIN + 3 * BANDS
 LEAST_UNDER_TOP_DB = 70.0

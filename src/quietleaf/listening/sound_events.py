@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from quietleaf.listening.sound_kind_names import KINDS, NOISE_KINDS
 from quietleaf.listening.sound_kind_numbers import EVENT_TREES
 from quietleaf.listening.sound_kinds import SPEECH, SPEECH_SHARE_MIN, KnownSounds
-from quietleaf.listening.trees import Trees, shares_of, tree_scores, unpacked
+from quietleaf.listening.trees import shares_of, tree_scores, unpacked
 
 SAME_FRAMES = 35
 """The same kind again within 0.35 s is one sound."""
@@ -71,7 +71,7 @@ def joined(chunks: Sequence[KnownSounds]) -> KnownSounds:
     )
 
 
-def sound_events(sounds: KnownSounds, trees: Trees = _TREES) -> SoundEvents:
+def sound_events(sounds: KnownSounds) -> SoundEvents:
     """Put units together and tell what they are."""
     groups = unit_groups(sounds)
     features = event_features(sounds, groups)
@@ -82,7 +82,7 @@ def sound_events(sounds: KnownSounds, trees: Trees = _TREES) -> SoundEvents:
         peak_db=features[:, _PEAK],
         covers_words=(features[:, _GAPS] < TOUCHES_FRAMES)
         & (features[:, _GAPS + 1] < TOUCHES_FRAMES),
-        likelihood=shares_of(tree_scores(features, trees))[:, 0],
+        likelihood=shares_of(tree_scores(features, _TREES))[:, 0],
         shares=kinds / kinds.sum(axis=1, keepdims=True),
     )
 

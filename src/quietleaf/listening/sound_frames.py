@@ -64,7 +64,6 @@ class SoundMemory:
     """What is kept until a chunk is whole: at most 20 s of samples."""
 
     filters: SpectralFilters
-    channels: int
     samples: list[NDArray[np.float32]] = field(default_factory=list)
     position: int = 0
     heard: int = 0
@@ -78,9 +77,7 @@ def start_sound(sample_rate_hz: int, channels: int) -> SoundMemory:
     """Begin before the first sample."""
     filters = spectral_filters(sample_rate_hz)
     before = np.zeros((channels, filters.reach), dtype=np.float32)
-    return SoundMemory(
-        filters=filters, channels=channels, samples=[before], position=-filters.reach
-    )
+    return SoundMemory(filters=filters, samples=[before], position=-filters.reach)
 
 
 def step_sound(

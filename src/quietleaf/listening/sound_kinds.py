@@ -24,9 +24,7 @@ from quietleaf.listening.sound_kind_names import KINDS
 from quietleaf.listening.sound_kind_numbers import TREES
 from quietleaf.listening.trees import shares_of, tree_scores, unpacked
 
-VERSION = 1
 SPEECH = KINDS.index("speech")
-ROOM = KINDS.index("room")
 SPEECH_SHARE_MIN = 0.35
 """From here on a unit is speech in the mask: a lost word costs more than a cough that is kept."""
 _TREES = unpacked(TREES)
