@@ -12,6 +12,7 @@ from quietleaf.listening.frames import FRAMES_PER_S
 from quietleaf.listening.level_steps import dbov_of_steps, powers_of_steps, steps_of_power
 from quietleaf.listening.limits import HearingLimits
 from quietleaf.listening.sound_frames import SoundFrames
+from quietleaf.listening.speech import pauses_between
 
 _LOW_BANDS = slice(1, 4)
 _HIGH_BANDS = slice(6, 10)
@@ -117,7 +118,7 @@ def jump_findings(
     lies around (least sum of distances to a median of each side); what lies beyond it is no longer
     compared. Ours.
     """
-    pauses = np.column_stack([speech[:-1, 1], speech[1:, 0]])
+    pauses = pauses_between(speech)
     rows = np.concatenate(tones.rows) if tones.rows else np.empty((0, 2), dtype=np.uint8)
     voice = _voice(steps, rows, speech)
     room = _room(steps, rows, pauses, others)

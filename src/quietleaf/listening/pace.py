@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from quietleaf.listening.frames import FRAMES_PER_S
 from quietleaf.listening.series import Series
 from quietleaf.listening.sound_frames import SoundFrames
+from quietleaf.listening.speech import pauses_between
 from quietleaf.sound.compiled import kernel
 
 SYLLABLES_A_WORD = 1.45
@@ -147,7 +148,7 @@ def pace_of(
         return Pace(syllables_per_minute=None, words_per_minute=None, stretches=())
     times_s = nuclei.astype(np.float64) / FRAMES_PER_S
     first_s, last_s = float(speech_s[0, 0]), float(speech_s[-1, 1])
-    pauses_s = np.column_stack([speech_s[:-1, 1], speech_s[1:, 0]])
+    pauses_s = pauses_between(speech_s)
     dead_s = pauses_s[pauses_s[:, 1] - pauses_s[:, 0] > dead_air_s]
     whole = _rate(times_s, dead_s, first_s, last_s, 0.0)
     stretches = []

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.listening.frames import FRAMES_PER_S
 from quietleaf.listening.level_steps import LOWEST_DBOV, STEPS_A_DB, powers_of_steps
 from quietleaf.sound.compiled import kernel
+
+_Number = TypeVar("_Number", np.float64, np.int64)
 
 PAUSE_S_MIN = 0.2
 """Shorter gaps belong to speech: the brief class of Campione and Veronis 2002 ends here."""
@@ -92,15 +96,15 @@ def speech_frames(steps: NDArray[np.uint8]) -> NDArray[np.int64]:
     return ranges[:count].copy()
 
 
-def pauses_between(stretches_s: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give what lies between stretches of speech, shape (j, 2); neither head nor tail.
+def pauses_between(stretches: NDArray[_Number]) -> NDArray[_Number]:
+    """Give what lies between stretches of speech, in their unit, shape (j, 2); no head, no tail.
 
     Examples
     --------
     >>> pauses_between(np.array([[1.0, 3.0], [4.0, 5.0]]))
     array([[3., 4.]])
     """
-    return np.column_stack([stretches_s[:-1, 1], stretches_s[1:, 0]])
+    return np.column_stack([stretches[:-1, 1], stretches[1:, 0]])
 
 
 @kernel
