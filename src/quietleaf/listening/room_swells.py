@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.frames import FRAMES_PER_S
 from quietleaf.listening.limits import HearingLimits
+from quietleaf.listening.mask_ranges import ranges_of
 
 SLOT_FRAMES = 50
 SLOTS_PER_S = FRAMES_PER_S // SLOT_FRAMES
@@ -86,15 +87,13 @@ def swell_findings(
     level = np.median(_windows(level, SMOOTHED_SLOTS // 2, SMOOTHED_SLOTS // 2), axis=1)
     reach = round(SWELL_S_MAX * SLOTS_PER_S)
     usual = np.maximum(_windows(level, reach, 0).min(axis=1), _windows(level, 0, reach).min(axis=1))
-    over = np.concatenate([[False], level > usual + limits.swell_db, [False]])
-    edges = np.flatnonzero(over[1:] != over[:-1]).reshape(-1, 2)
     hum = np.zeros(slots_cdb.size, dtype=np.bool_)
     for other in others:
         if other.kind == "hum":
             hum[int(other.start_s * SLOTS_PER_S) : int(other.end_s * SLOTS_PER_S) + 1] = True
     return [
         _finding(int(start), int(stop), level - usual, limits)
-        for start, stop in edges
+        for start, stop in ranges_of(level > usual + limits.swell_db)
         if hum[start:stop].mean() <= _HUM_SHARE_MOST
         and (stop - start) / SLOTS_PER_S >= limits.swell_s_min
         and np.count_nonzero((known >= start) & (known < stop)) >= KNOWN_SLOTS_MIN
