@@ -5,19 +5,21 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-_CHUNK_S = 20
+from quietleaf.listening.frames import FRAMES_PER_S
+from quietleaf.listening.sound_frames import CHUNK_FRAMES
+
 _RATE_HZ_MIN = 2_000
 
 
 def low_step(sample_rate_hz: int) -> int:
-    """Give how many samples make one of the low sound: 20 s hold a whole number of them.
+    """Give how many samples make one of the low sound: a chunk holds a whole number of them.
 
     Examples
     --------
     >>> [low_step(rate) for rate in (8_000, 11_025, 44_100, 48_000)]
     [4, 5, 21, 24]
     """
-    of_chunk = _CHUNK_S * sample_rate_hz
+    of_chunk = CHUNK_FRAMES * sample_rate_hz // FRAMES_PER_S
     return max(
         step for step in range(1, sample_rate_hz // _RATE_HZ_MIN + 1) if of_chunk % step == 0
     )

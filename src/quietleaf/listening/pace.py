@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.listening.frames import FRAMES_PER_S
+from quietleaf.listening.frames import FRAMES_PER_S, ROOM_S
 from quietleaf.listening.series import Series
 from quietleaf.listening.sound_frames import SoundFrames
 from quietleaf.listening.speech import pauses_between
@@ -33,7 +33,7 @@ _LOWEST_DB = -120.0
 _STEPS = 256
 _STEPS_A_DB = 2.0
 _COUNTED_S_MIN = 10.0
-_ROOM = 12 * 3600 * 8
+_ROOM_NUCLEI_A_S = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +78,7 @@ class PaceMemory:
         how periodic the sound was there.
     """
 
-    nuclei: Series = field(default_factory=lambda: Series(np.uint32, _ROOM))
+    nuclei: Series = field(default_factory=lambda: Series(np.uint32, ROOM_S * _ROOM_NUCLEI_A_S))
     powers: NDArray[np.float64] = field(default_factory=lambda: np.zeros(6))
     periodic: NDArray[np.float32] = field(default_factory=lambda: np.zeros(6, dtype=np.float32))
     histogram: NDArray[np.float64] = field(default_factory=lambda: np.zeros(_STEPS))

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from quietleaf.listening.echo import EchoMemory, step_echo
+from quietleaf.listening.frames import ROOM_S
 from quietleaf.listening.hum import HumMemory, step_hum
 from quietleaf.listening.jumps import ToneMemory, step_tone
 from quietleaf.listening.low_sound import low_sound, low_step
@@ -28,8 +29,6 @@ from quietleaf.listening.sound_kinds import (
 )
 from quietleaf.listening.splices import SpliceMemory, step_splices
 
-_ROOM_SLOTS = 12 * 3600 * SLOTS_PER_S
-
 
 @dataclass(slots=True, kw_only=True)
 class SoundListeners:
@@ -46,7 +45,7 @@ class SoundListeners:
     pace: PaceMemory
     restarts: RestartMemory
     sounds: list[KnownSounds] = field(default_factory=list)
-    rooms_cdb: Series = field(default_factory=lambda: Series(np.int16, _ROOM_SLOTS))
+    rooms_cdb: Series = field(default_factory=lambda: Series(np.int16, ROOM_S * SLOTS_PER_S))
 
 
 def start_listeners(sample_rate_hz: int) -> SoundListeners:
