@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 import numpy as np
@@ -114,14 +114,7 @@ def pop_findings(
     there, so that rumble and a low voice count for nothing, but never more than the limit that is
     set, and not under -12 dB. Ours.
     """
-    last = PopMemory(
-        rate_hz=memory.rate_hz,
-        peaks=memory.peaks,
-        levels=memory.levels,
-        first=memory.first,
-        looked=memory.looked,
-        found=list(memory.found),
-    )
+    last = replace(memory, found=list(memory.found))
     _look(last, last.first + last.peaks.size)
     speech_dbov = level.active_speech_dbov
     if speech_dbov is None or not last.found:
