@@ -123,6 +123,7 @@ def jump_findings(
     voice = _voice(steps, rows, speech)
     room = _room(steps, rows, pauses, others)
     places = pauses[pauses[:, 1] - pauses[:, 0] >= _PAUSE_FRAMES_MIN]
+    middles = (places.sum(axis=1) // 2).tolist()
     after = np.zeros(places.shape[0], dtype=np.int64)
     before = np.full(places.shape[0], steps.size, dtype=np.int64)
     jumps = [
@@ -135,12 +136,12 @@ def jump_findings(
         if jumps[best].gain == 0.0:
             break
         found.append(_finding(places[best], jumps[best], limits))
-        middle = int(places[best].sum()) // 2
-        for index in range(len(jumps)):
-            place = places[index]
-            if abs(int(place.sum()) // 2 - middle) > _REACH_FRAMES:
+        middle = middles[best]
+        for index, place in enumerate(places):
+            away = abs(middles[index] - middle)
+            if away > _REACH_FRAMES:
                 continue
-            if abs(int(place.sum()) // 2 - middle) < _APART_FRAMES:
+            if away < _APART_FRAMES:
                 jumps[index] = _NONE
                 continue
             if index < best:
