@@ -101,10 +101,10 @@ def in_rows(noises: Iterable[Noise]) -> list[Noise]:
 
 def _noises(events: SoundEvents) -> Iterable[Noise]:
     for index in range(events.start.size):
-        shares = {kind: float(events.shares[index, NOISE_KINDS.index(kind)]) for kind in _NAMES}
-        kind = max(shares, key=lambda name: shares[name])
+        likeliest = int(events.shares[index].argmax())
+        named = float(events.shares[index, likeliest]) >= NAMED_SHARE
         yield Noise(
-            kind=kind if shares[kind] >= NAMED_SHARE else "noise",
+            kind=NOISE_KINDS[likeliest] if named else "noise",
             start=int(events.start[index]),
             stop=int(events.stop[index]),
             likelihood=float(events.likelihood[index]),

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-KINDS: tuple[str, ...] = ("speech", "room", "breath", "cough", "rustle", "click", "noise")
+from quietleaf.listening.findings import FindingKind
+
+NOISE_KINDS: tuple[FindingKind, ...] = ("breath", "cough", "rustle", "click", "noise")
+"""Those that may be findings."""
+KINDS: tuple[str, ...] = ("speech", "room", *NOISE_KINDS)
 """``room`` is what is no more than the room's own noise or a tail of what was heard before."""
-NOISE_KINDS: tuple[str, ...] = KINDS[2:]
-"""Those that may be findings; all are kinds of findings too."""
