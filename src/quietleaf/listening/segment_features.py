@@ -18,6 +18,7 @@ NEAR_FRAMES = 30
 AROUND_FRAMES = 50
 FAR_FRAMES = 100
 CRACKLE_DB = 8.0
+VOICED_MIN = 0.55
 BAND_FLOOR_SHARE = 0.1
 BAND_FLOOR_EVERY = 5
 
@@ -145,7 +146,7 @@ def _describe(
         for i in range(a, b):
             weighted += periodic[i] * 10.0 ** (raw[i] / 10.0)
             most = max(most, periodic[i])
-            if periodic[i] > 0.55:
+            if periodic[i] > VOICED_MIN:
                 voiced += 1
                 octaves = np.log2(pitch_hz[i])
                 pitch += octaves
@@ -222,7 +223,7 @@ def _describe(
         row[f + 1] = (a - c) / 100.0
         row[f + 2] = (d - b) / 100.0
         row[f + 3] = level[c:d].max() - top
-        row[f + 4] = _share_over(periodic, c, d, 0.55)
+        row[f + 4] = _voiced_share(periodic, c, d)
         row[f + 5] = _mean(rough, c, d)
         row[f + 6] = _crackles(crackle, c, d)
         row[f + 7] = _mean(flux, c, d)
@@ -239,12 +240,12 @@ def _describe(
         begin, end = max(a - AROUND_FRAMES, 0), min(b + AROUND_FRAMES, frames)
         row[f + 6] = _mean(rough, begin, end)
         row[f + 7] = _crackles(crackle, begin, end)
-        row[f + 8] = _share_over(periodic, begin, end, 0.55)
+        row[f + 8] = _voiced_share(periodic, begin, end)
         row[f + 9] = _mean(flux, begin, end)
         row[f + 10] = _mean(level, begin, end) - top
         far, further = max(a - FAR_FRAMES, 0), min(b + FAR_FRAMES, frames)
-        row[f + 11] = _share_over(periodic, far, a, 0.55)
-        row[f + 12] = _share_over(periodic, b, further, 0.55)
+        row[f + 11] = _voiced_share(periodic, far, a)
+        row[f + 12] = _voiced_share(periodic, b, further)
         row[f + 13] = _loudest_voiced(level, periodic, top, far, a)
         row[f + 14] = _loudest_voiced(level, periodic, top, b, further)
         row[f + 15] = _mean(level, far, a) - here if a > far else 0.0
@@ -277,10 +278,10 @@ def _mean(values: NDArray[np.float32], start: int, stop: int) -> float:
 
 
 @kernel
-def _share_over(values: NDArray[np.float32], start: int, stop: int, least: float) -> float:
+def _voiced_share(periodic: NDArray[np.float32], start: int, stop: int) -> float:
     count = 0
     for i in range(start, stop):
-        if values[i] > least:
+        if periodic[i] > VOICED_MIN:
             count += 1
     return count / max(stop - start, 1)
 
@@ -338,7 +339,7 @@ def _loudest_voiced(
     """Against the top, at least -60 dB."""
     found = top - 60.0
     for i in range(start, stop):
-        if periodic[i] > 0.55 and level[i] > found:
+        if periodic[i] > VOICED_MIN and level[i] > found:
             found = level[i]
     return found - top
 
