@@ -22,7 +22,7 @@ _QUIET_PERCENTILE = 10.0
 _SPEECH_RANGE_DB = 20.0
 _STEADY_DB = 3.0
 _STEADY_SPREAD_DB = 1.0
-_ABSURD = 1e10
+LARGEST_SAMPLE = 1e10
 """Whole numbers of 32 bits kept as floats reach 2.1e9; nothing means more."""
 
 
@@ -117,7 +117,7 @@ def step(state: ChannelState, block: NDArray[np.float64]) -> ChannelState:
     if state.first is None:
         state.first = sides[:, :1].copy()
     peaks = np.maximum(sides.max(axis=1), -sides.min(axis=1))
-    if peaks.max() > _ABSURD:
+    if peaks.max() > LARGEST_SAMPLE:
         raise AudioUnfit(
             "channels/level",
             "A recording's samples lie between -1 and 1 or not far beyond; this one has some past "

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.errors import AudioUnfit, Invalid
+from quietleaf.listening.channel_levels import LARGEST_SAMPLE
 from quietleaf.listening.frames import (
     FRAMES_PER_S,
     P56_THRESHOLDS,
@@ -113,6 +114,8 @@ def step_measuring(state: MeasureState, block: NDArray[np.float64]) -> FramePowe
         )
     if block.shape[0] == 0:
         return FramePowers(voice=np.empty(0), low=np.empty(0))
+    if max(block.max(), -block.min()) > LARGEST_SAMPLE:
+        raise _far_beyond()
     step_runs(state.settings, state.runs, block)
     channels = [np.ascontiguousarray(block[:, index]) for index in range(state.channels)]
 
@@ -141,14 +144,18 @@ def step_measuring(state: MeasureState, block: NDArray[np.float64]) -> FramePowe
         )
     memories_finite = all(np.isfinite(memory.filters).all() for memory in state.memories)
     if not (memories_finite and np.isfinite(energies[:, :, :done]).all()):
-        raise AudioUnfit(
-            "hear/not-finite",
-            "A measurement needs samples near full scale; this sound holds numbers far beyond it. "
-            "Export the recording again.",
-        )
+        raise _far_beyond()
     state.samples += block.shape[0]
     state.frames += done
     return _take_frames(state, energies[:, :, :done], state.frames - done)
+
+
+def _far_beyond() -> AudioUnfit:
+    return AudioUnfit(
+        "hear/not-finite",
+        "A measurement needs samples near full scale; this sound holds numbers far beyond it. "
+        "Export the recording again.",
+    )
 
 
 def measured(state: MeasureState) -> Measured:

@@ -44,13 +44,19 @@ def test_a_moment_has_a_peak_and_no_loudness(samples: int) -> None:
     assert hearing.loudness.integrated_lufs is None
 
 
-@pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf, 1e200])
+@pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf, 1e200, -2e10])
 @pytest.mark.parametrize("place", [0, 30_000, 47_999])
 def test_what_is_no_number_is_refused(place: int, bad: float) -> None:
     sound = speech_like(1, 1.0)[:, np.newaxis]
     sound[place] = bad
     with pytest.raises(AudioUnfit, match="Export the recording again"):
         hear([sound, np.zeros((48_000, 1))], 48_000, 1)
+
+
+def test_the_largest_sample_is_measured() -> None:
+    sound = speech_like(1, 2.0)[:, np.newaxis]
+    hearing = hear([sound * (1e10 / np.abs(sound).max())], 48_000, 1)
+    assert hearing.peak.sample_dbfs == pytest.approx(200.0)
 
 
 def test_low_rates_and_wrong_shapes_are_refused() -> None:
