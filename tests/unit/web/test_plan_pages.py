@@ -153,6 +153,14 @@ def test_a_new_programme_is_reviewed_as_usual(client: TestClient) -> None:
     assert '<option value="things to hear" selected>' in page
 
 
+def test_a_refused_review_is_chosen_again(client: TestClient) -> None:
+    told = send(client, "/plan/programmes/courier-hour", {**PROGRAMME, "review": "half"})
+    choices = told.text.partition('<select id="review"')[2].partition("</select>")[0]
+    first = choices.partition("<option")[2].partition("</option>")[0]
+    assert first == ' value="">Choose one'
+    assert "selected" not in choices
+
+
 def test_a_page_kept_again_changes_nothing(client: TestClient, tools: Tools) -> None:
     before = planned(tools)
     for programme in before.programmes:
