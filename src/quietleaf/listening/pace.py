@@ -32,6 +32,8 @@ _KEPT_A_CHUNK = 0.93
 _LOWEST_DB = -120.0
 _STEPS = 256
 _STEPS_A_DB = 2.0
+_WHOLE_S_MIN = 5.0
+"""The shortest that the figures of docs/hearing.md are for; in less a syllable says too much."""
 _COUNTED_S_MIN = 10.0
 _ROOM_NUCLEI_A_S = 8
 
@@ -53,7 +55,7 @@ class Pace:
     Attributes
     ----------
     syllables_per_minute, words_per_minute : float or None
-        Of the whole; None where nobody speaks.
+        Of the whole; None of 5 s or less from first word to last.
     stretches : tuple of PaceStretch
         Minute by minute; a last one under 30 s is left out.
     """
@@ -150,7 +152,7 @@ def pace_of(
     first_s, last_s = float(speech_s[0, 0]), float(speech_s[-1, 1])
     pauses_s = pauses_between(speech_s)
     dead_s = pauses_s[pauses_s[:, 1] - pauses_s[:, 0] > dead_air_s]
-    whole = _rate(times_s, dead_s, first_s, last_s, 0.0)
+    whole = _rate(times_s, dead_s, first_s, last_s, _WHOLE_S_MIN)
     stretches = []
     for start_s in np.arange(first_s, last_s - MINUTE_S / 2, MINUTE_S):
         end_s = min(float(start_s) + MINUTE_S, last_s)

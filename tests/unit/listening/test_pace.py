@@ -51,6 +51,11 @@ def test_what_is_no_voice_has_no_syllables() -> None:
     assert found.max() < 2_500
 
 
+def test_a_word_alone_has_no_pace() -> None:
+    pace = pace_of(np.arange(0, 500, 25, dtype=np.uint32), np.array([[0.0, 5.0]]), 5.0)
+    assert pace.words_per_minute is None
+
+
 def test_nobody_speaks_and_there_is_no_pace() -> None:
     pace = pace_of(np.empty(0, dtype=np.uint32), np.empty((0, 2)), 5.0)
     assert pace.words_per_minute is None
