@@ -100,7 +100,7 @@ def _finding(cut: Cut) -> Finding:
         limit=FIX_LIKELIHOOD_MIN,
         unit="likelihood",
         advice=(
-            "This was begun and then read again; the first try is proposed to be cut."
+            "This was begun and then read again; the first try can be cut."
             if is_sure
             else "This may have been begun and read again; listen, and cut the first try if so."
         ),

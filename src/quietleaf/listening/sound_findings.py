@@ -57,7 +57,7 @@ def sound_findings(sounds: KnownSounds, limits: HearingLimits) -> list[Finding]:
 
     Notes
     -----
-    In a pause a noise is noted: room tone will take its place. Under words it is proposed to read
+    In a pause a noise is noted: room tone can take its place. Under words it is proposed to read
     the sentence again. Clicks and loud breaths are noted; many in a row are to be heard.
     """
     usual_db = usual_breath_db(sounds)
@@ -147,7 +147,7 @@ def _finding(
         if noise.likelihood >= limits.noise_likelihood_fix:
             severity = "fix"
     else:
-        advice = f"{many} in a pause; room tone will take its place."
+        advice = f"{many} in a pause; room tone can take its place."
     if noise.count > 1 and noise.kind in ("breath", "click"):
         severity = "hear"
     return Finding(

@@ -12,7 +12,7 @@ def test_a_cough_in_a_pause_is_noted() -> None:
     (found,) = _findings(SPEECH, ("cough", 150, 190, -3.0), ("speech", 220, 300, 0.0))
     assert (found.kind, found.severity) == ("cough", "note")
     assert (found.start_s, found.end_s) == (1.5, 1.9)
-    assert found.advice == "Cough in a pause; room tone will take its place."
+    assert found.advice == "Cough in a pause; room tone can take its place."
     assert (found.value, found.unit) == (-3.0, "dB over the voice")
 
 
