@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from quietleaf.cli.progress import progress_line
-from quietleaf.errors import QuietleafError
+from quietleaf.errors import Invalid, QuietleafError
 from quietleaf.planning.programme import REVIEW_DEPTHS, USUAL_REVIEW, ReviewDepth
 from quietleaf.units import clock
 
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from quietleaf.listening.findings import Finding
     from quietleaf.listening.hearing import Hearing
     from quietleaf.listening.words_check import PartCheck, WordsCheck
+    from quietleaf.planning.words import WordsPart
 
 NOT_MEASURED = "not measured"
 LINE_WIDTH = 96
@@ -40,12 +41,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="what somebody hears before it goes out, which the verdict goes by: none, "
         "things-to-hear (the usual one) or whole",
     )
-    parser.add_argument(
-        "--opening", metavar="TEXT", default="", help="the words that are to be said first"
-    )
-    parser.add_argument(
-        "--closing", metavar="TEXT", default="", help="the words that are to be said last"
-    )
+    parser.add_argument("--opening", metavar="TEXT", help="the words that are to be said first")
+    parser.add_argument("--closing", metavar="TEXT", help="the words that are to be said last")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -53,7 +50,6 @@ def run(options: argparse.Namespace) -> int:
     import json
 
     from quietleaf.cli.main import exit_code
-    from quietleaf.errors import Invalid
     from quietleaf.listening.hearing_json import hearing_to_json
     from quietleaf.listening.limits import HearingLimits
     from quietleaf.listening.words_json import words_to_json
@@ -158,18 +154,24 @@ def _as_option(depth: ReviewDepth) -> str:
     return depth.replace(" ", "-")
 
 
-def _words_checker(opening: str, closing: str) -> Callable[[Path], WordsCheck] | None:
+def _words_checker(opening: str | None, closing: str | None) -> Callable[[Path], WordsCheck] | None:
     """Give what checks a recording for the words that were named; None where none were."""
-    if not opening and not closing:
+    if opening is None and closing is None:
         return None
-    from quietleaf.planning.words import WordsPart
+    for option, text in (("--opening", opening), ("--closing", closing)):
+        if text is not None and not any(letter.isalnum() for letter in text):
+            raise Invalid(
+                "hear/no-words",
+                f"{option} takes the words as they are to be said; {text!r} holds none. "
+                "Write them out, or leave it away.",
+            )
     from quietleaf.storage.aligner import open_aligner
     from quietleaf.storage.codecs import open_sound
     from quietleaf.work.check_words import SetWords, check_words
 
     words = SetWords(
-        opening=(WordsPart(text=opening, filled=False),),
-        closing=(WordsPart(text=closing, filled=False),),
+        opening=_as_written(opening),
+        closing=_as_written(closing),
     )
     aligner = open_aligner()
 
@@ -178,6 +180,12 @@ def _words_checker(opening: str, closing: str) -> Callable[[Path], WordsCheck] |
             return check_words(words, sound, aligner)
 
     return check
+
+
+def _as_written(text: str | None) -> tuple[WordsPart, ...]:
+    from quietleaf.planning.words import WordsPart
+
+    return () if text is None else (WordsPart(text=text, filled=False),)
 
 
 def _part_lines(name: str, part: PartCheck) -> list[str]:

@@ -114,6 +114,17 @@ def test_numbers_that_are_none_are_refused(tmp_path: Path, capsys: Capture) -> N
     assert len(told.err.splitlines()) == 1
 
 
+@pytest.mark.parametrize("option", ["--opening", "--closing"])
+@pytest.mark.parametrize("text", ["", "  ", "…!"])
+def test_words_that_are_none_are_refused(
+    option: str, text: str, silence: Path, capsys: Capture
+) -> None:
+    assert main(["hear", option, text, str(silence)]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.startswith(option)
+
+
 def test_the_verdict_does_not_change_the_code(silence: Path, capsys: Capture) -> None:
     assert main(["hear", "--json", str(silence)]) == 0
     assert json.loads(capsys.readouterr().out)["verdict"] == "read again"
