@@ -293,7 +293,7 @@ def test_pages_keep_to_their_policy_and_ask_nobody_else(page: Page, station: str
 def test_without_script_a_thing_to_hear_opens_at_its_place(page: Page, station: str) -> None:
     page.route("**/*.js", lambda route: route.abort())
     page.goto(station + "/reading/k3f9")
-    page.get_by_role("link", name="Hear it at 0:06 to 0:08, Said twice").click()
+    page.get_by_role("link", name="Hear it at 0:06 to 0:08, Read twice").click()
     page.wait_for_url("**/reading/k3f9/files/marrowby.mp3#t=3.4")
 
 

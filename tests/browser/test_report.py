@@ -137,7 +137,7 @@ def test_everything_is_reached_by_keyboard_and_seen_when_reached(page: Page, rep
     assert names == [
         "The same in numbers, minute by minute",
         "The picture of what came in",
-        "Hear it: Said twice at 3:12 to 3:14",
+        "Hear it: Read twice at 3:12 to 3:14",
         "Hear it: Paper at 11:40 to 11:41",
         "Hear it: Too loud for the recording at 22:05",
         "One note for the record",
@@ -154,9 +154,9 @@ def test_everything_is_reached_by_keyboard_and_seen_when_reached(page: Page, rep
 
 def test_a_thing_is_heard_from_a_little_before_it(page: Page, report: Path) -> None:
     page.goto(report.as_uri())
-    page.get_by_text("Hear it: Said twice").focus()
+    page.get_by_text("Hear it: Read twice").focus()
     page.keyboard.press("Enter")
-    player = page.get_by_label("Said twice at 3:12 to 3:14")
+    player = page.get_by_label("Read twice at 3:12 to 3:14")
     player.wait_for(state="visible")
     # The place that the address names is taken when the sound is loaded.
     at_s, length_s = player.evaluate(

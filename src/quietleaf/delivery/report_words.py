@@ -17,7 +17,7 @@ AFTER_S = 2.0
 
 FINDING_WORDS: dict[FindingKind, str] = {
     "clip": "Too loud for the recording",
-    "dropout": "A piece is missing",
+    "dropout": "Missing or played twice",
     "dead-air": "Long silence",
     "hum": "Hum",
     "noise": "Noise",
@@ -26,8 +26,8 @@ FINDING_WORDS: dict[FindingKind, str] = {
     "click": "Click",
     "pop": "Pop",
     "cough": "Cough",
-    "level-step": "Step in level",
-    "restart": "Said twice",
+    "level-step": "Jump in the sound",
+    "restart": "Read twice",
     "echo": "Echo",
 }
 SEVERITY_WORDS: dict[Severity, str] = {

@@ -35,17 +35,20 @@ _NAMES: dict[FindingKind, tuple[str, str]] = {
         "place where the voice is cut off at its peaks",
         "places where the voice is cut off at its peaks",
     ),
-    "dropout": ("place where sound is missing", "places where sound is missing"),
+    "dropout": (
+        "place where sound is missing or plays twice",
+        "places where sound is missing or plays twice",
+    ),
     "dead-air": ("silence longer than listeners wait", "silences longer than listeners wait"),
     "hum": ("stretch with hum", "stretches with hum"),
     "noise": ("noise", "noises"),
     "breath": ("loud breath", "loud breaths"),
-    "rustle": ("rustle", "rustles"),
+    "rustle": ("noise of paper", "noises of paper"),
     "click": ("click", "clicks"),
     "pop": ("popped consonant", "popped consonants"),
     "cough": ("cough", "coughs"),
-    "level-step": ("jump in level", "jumps in level"),
-    "restart": ("sentence read twice", "sentences read twice"),
+    "level-step": ("jump in the sound", "jumps in the sound"),
+    "restart": ("sentence that seems read twice", "sentences that seem read twice"),
     "echo": ("stretch with echo", "stretches with echo"),
 }
 
@@ -200,7 +203,10 @@ def _missing_again(duration_s: float, findings: list[Finding], limits: HearingLi
     count = sum(found.kind == "dropout" for found in findings)
     if count <= max(1.0, limits.dropouts_again_per_hour * duration_s / 3600.0):
         return []
-    return [f"Sound is missing in {count} places: something between microphone and disk is broken."]
+    return [
+        f"Sound is missing or plays twice in {count} places: something between microphone and "
+        "disk is broken."
+    ]
 
 
 def _things_to_hear(findings: list[Finding], limits: HearingLimits) -> list[Ground]:

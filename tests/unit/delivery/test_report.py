@@ -93,7 +93,7 @@ def test_order_of_the_page() -> None:
         "Numbers against their targets",
         "Loudness over time",
         "Things to hear",
-        "Said twice",
+        "Read twice",
         "at 3:12 to 3:14",
         "Paper",
         "at 11:40 to 11:41",

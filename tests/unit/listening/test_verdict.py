@@ -64,7 +64,7 @@ def test_several_are_counted_and_the_first_is_named() -> None:
     _, reasons = verdict_of(level(), 3_000.0, 3_400.0, found, LIMITS)
     assert reasons == (
         "2 places where the voice is cut off at its peaks, the first at 1:01.",
-        "1 place where sound is missing, at 5:00.",
+        "1 place where sound is missing or plays twice, at 5:00.",
     )
 
 
@@ -131,7 +131,7 @@ def test_without_review_what_was_found_is_told_all_the_same() -> None:
     _, reasons = verdict_of(level(-42.0), 3_000.0, 3_400.0, found, LIMITS, "none")
     assert reasons == (
         "There is much noise behind the voice: 19 dB lie between them, 20 dB or more are wanted.",
-        "1 rustle, at 2:05.",
+        "1 noise of paper, at 2:05.",
         "1 place where the voice is cut off at its peaks, at 5:00.",
         "This programme goes out without review.",
     )

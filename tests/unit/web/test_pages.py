@@ -154,7 +154,7 @@ def test_a_reading_is_shown_with_verdict_numbers_things_to_hear_and_files(
         "issue of Wednesday 25 November 2026 · read by Ada Fenwick · airs that day at 18:00",
         "Two things to hear before this is cleared.",
         "A sentence is said twice.",
-        "Said twice at 0:06 to 0:08",
+        "Read twice at 0:06 to 0:08",
         "Paper at 0:09",
         "Loudness LUFS Came in −31.2 Master −23.0 Asked for −23.0 ± 0.2, kept",
         "True peak dBTP Came in −0.1 Master −0.4 Asked for at most −1.0, not kept",
