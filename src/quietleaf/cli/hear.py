@@ -219,9 +219,16 @@ def _head_and_tail(hearing: Hearing) -> str:
 
 
 def _line(finding: Finding) -> str:
-    value = "" if finding.value is None else f" ({finding.value:.3g} {finding.unit})"
+    value = "" if finding.value is None else f" ({_amount(finding.value, finding.unit)})"
     place = f"{clock(finding.start_s)} to {clock(finding.end_s)}"
     return f"    {place:<18}{finding.kind}, {finding.severity}{value}"
+
+
+def _amount(value: float, unit: str) -> str:
+    from quietleaf.delivery.report_words import as_said
+
+    value, unit = as_said(value, unit)
+    return f"{value:.3g} {unit}"
 
 
 def _wrapped(text: str, indent: int) -> list[str]:

@@ -171,14 +171,35 @@ def measured_words(finding: Finding) -> str:
     ...                 limit=5.0, unit="s", advice="")
     >>> measured_words(pause).replace(KEPT, " ")
     'Measured 6.5 s; the limit is 5.0 s.'
+    >>> restart = Finding(kind="restart", start_s=60.0, end_s=66.5, severity="fix", value=0.95,
+    ...                   limit=0.93, unit="likelihood", advice="")
+    >>> measured_words(restart).replace(KEPT, " ")
+    '95 % likely.'
     """
     if finding.value is None:
         return ""
-    unit = f"{KEPT}{finding.unit}" if finding.unit else ""
-    told = f"Measured {number(finding.value)}{unit}"
+    if finding.unit == "likelihood":
+        likely, unit = as_said(finding.value, finding.unit)
+        return f"{likely:.0f}{KEPT}{unit}."
+    told = f"Measured {_amount(finding.value, finding.unit)}"
     return told + (
-        "." if finding.limit is None else f"; the limit is {number(finding.limit)}{unit}."
+        "." if finding.limit is None else f"; the limit is {_amount(finding.limit, finding.unit)}."
     )
+
+
+def as_said(value: float, unit: str) -> tuple[float, str]:
+    """Give a measured value and its unit as people say them.
+
+    Examples
+    --------
+    >>> as_said(0.93, "likelihood"), as_said(-15.7, "dB over the voice"), as_said(6.5, "s")
+    ((93.0, '% likely'), (15.7, 'dB under the voice'), (6.5, 's'))
+    """
+    if unit == "likelihood":
+        return 100.0 * value, "% likely"
+    if value < 0.0 and unit.startswith("dB over "):
+        return -value, unit.replace("over", "under", 1)
+    return value, unit
 
 
 def hear_range_s(finding: Finding, duration_s: float) -> tuple[float, float]:
@@ -247,6 +268,11 @@ def moment_words(at: datetime) -> str:
     """
     zone = at.tzname()
     return f"{written_date(at.date())}, {at:%H:%M}" + (f" ({zone})" if zone else "")
+
+
+def _amount(value: float, unit: str) -> str:
+    value, unit = as_said(value, unit)
+    return f"{number(value)}{KEPT}{unit}" if unit else number(value)
 
 
 def _begun(words: str) -> str:

@@ -124,7 +124,7 @@ def block_findings(
                 severity="hear",
                 value=splice.unlike,
                 limit=UNLIKE_MIN,
-                unit="times",
+                unit="times what is around it",
                 advice="A moment of sound is missing here, and what is left was put together. "
                 "Listen: if a word is damaged, read the sentence again.",
             )

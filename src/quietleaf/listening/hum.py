@@ -123,7 +123,7 @@ def _finding(
         severity="hear" if heard else "note",
         value=below_db,
         limit=limits.hum_below_speech_db,
-        unit="dB",
+        unit="dB under the voice",
         advice=f"The mains hum here, at {frequency_hz:.0f} Hz and its multiples. "
         "Listen: if it disturbs, look for a loose cable or a power supply near the microphone."
         if heard

@@ -143,7 +143,7 @@ def pop_findings(
                 severity="hear",
                 value=over_db,
                 limit=limit_db,
-                unit="dB",
+                unit="dB over the voice",
                 advice="A consonant popped: breath struck the microphone. "
                 "If it thumps, place the microphone a little to the side of the mouth.",
             )

@@ -39,7 +39,7 @@ def test_a_block_that_is_missing() -> None:
     place = 3 * rate
     (found,) = dropouts(np.delete(voice, np.arange(place, place + 150)), rate)
     assert found.start_s == pytest.approx(3.0, abs=2e-4)
-    assert found.unit == "times"
+    assert found.unit == "times what is around it"
     assert found.value is not None
     assert found.value > 10.0
 
