@@ -9,9 +9,9 @@ nowhere.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 
@@ -53,7 +53,7 @@ class Found(Protocol):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heard:
-    """A finding as `hear --json` tells it."""
+    """A finding, with nothing that is not scored."""
 
     kind: str
     start_s: float
@@ -152,7 +152,7 @@ class SessionScore:
     length_s: float
     rows: Mapping[str, Score]
     by_sort: Mapping[str, Score] = field(default_factory=dict)
-    wrong: tuple[tuple[Heard, str], ...] = ()
+    wrong: tuple[tuple[Found, str], ...] = ()
 
     def __add__(self, other: SessionScore) -> SessionScore:
         return SessionScore(
@@ -169,55 +169,30 @@ class SessionScore:
         return wrong * 3600.0 / self.length_s if self.length_s else 0.0
 
 
-def heard_of(hearing: Mapping[str, Any]) -> tuple[Heard, ...]:
-    """Take the findings out of what `quietleaf hear --json` gave."""
-    return tuple(
-        Heard(
-            kind=one["kind"],
-            start_s=one["start_s"],
-            end_s=one["end_s"],
-            severity=one["severity"],
-            value=one["value"],
-        )
-        for one in hearing["findings"]
-    )
-
-
-def score(labels: Iterable[Label], findings: Iterable[Found], *, length_s: float) -> SessionScore:
+def score(labels: Sequence[Label], findings: Sequence[Found], *, length_s: float) -> SessionScore:
     """Hold findings against labels, kind by kind."""
-    known = tuple(labels)
-    heard = [
-        Heard(
-            kind=one.kind,
-            start_s=one.start_s,
-            end_s=one.end_s,
-            severity=one.severity,
-            value=one.value,
-        )
-        for one in findings
-    ]
     rows: dict[str, Score] = {}
     by_sort: dict[str, Score] = {}
-    wrong: list[tuple[Heard, str]] = []
+    wrong: list[tuple[Found, str]] = []
     for kind in FAULTS:
         if kind == "restart":
-            rows[kind], mistaken = score_restarts(known, heard)
+            rows[kind], mistaken = score_restarts(labels, findings)
         else:
-            rows[kind], mistaken = _score_kinds(known, heard, (kind,), length_s)
-        wrong += [(one, _beneath(known, one)) for one in mistaken]
-    fixes = [one for one in heard if one.severity == "fix"]
-    rows[FIX_ROW], _ = score_restarts(known, fixes)
-    rows[ANY_NOISE_ROW], _ = _score_kinds(known, heard, ANY_NOISE, length_s)
+            rows[kind], mistaken = _score_kinds(labels, findings, (kind,), length_s)
+        wrong += [(one, _beneath(labels, one)) for one in mistaken]
+    fixes = [one for one in findings if one.severity == "fix"]
+    rows[FIX_ROW], _ = score_restarts(labels, fixes)
+    rows[ANY_NOISE_ROW], _ = _score_kinds(labels, findings, ANY_NOISE, length_s)
     for kind in ("level-step", "dropout"):
-        spans = [(one.start_s, one.end_s) for one in heard if one.kind == kind]
-        for label in of_kind(known, kind):
+        spans = [(one.start_s, one.end_s) for one in findings if one.kind == kind]
+        for label in of_kind(labels, kind):
             name = f"{kind} {label.detail.get('what', '')}".strip()
             found = any(_near((label.start_s, label.end_s), span) for span in spans)
             by_sort[name] = by_sort.get(name, Score()) + Score(labels=1, found=int(found))
     return SessionScore(length_s=length_s, rows=rows, by_sort=by_sort, wrong=tuple(wrong))
 
 
-def score_restarts(labels: Sequence[Label], findings: Sequence[Heard]) -> tuple[Score, list[Heard]]:
+def score_restarts(labels: Sequence[Label], findings: Sequence[Found]) -> tuple[Score, list[Found]]:
     """Hold proposed cuts against false starts; give those that are wrong too.
 
     A cut may take one try or several of a chain: its ends must lie at the pauses before two of
@@ -229,7 +204,7 @@ def score_restarts(labels: Sequence[Label], findings: Sequence[Heard]) -> tuple[
     found: set[tuple[object, int]] = set()
     edges_s: list[float] = []
     values: list[tuple[float, int]] = []
-    wrong: list[Heard] = []
+    wrong: list[Found] = []
     proposed = [one for one in findings if one.kind == "restart"]
     for one in proposed:
         match = next(
@@ -255,7 +230,7 @@ def score_restarts(labels: Sequence[Label], findings: Sequence[Heard]) -> tuple[
 
 
 def _cut(
-    name: object, tries: Sequence[Label], one: Heard
+    name: object, tries: Sequence[Label], one: Found
 ) -> tuple[object, range, list[float]] | None:
     """Say which tries of a chain a cut takes, and how far off its ends are; None if none."""
     pauses: list[Span] = [label.detail["pause_before_s"] for label in tries]
@@ -281,8 +256,8 @@ def _cut(
 
 
 def _score_kinds(
-    labels: Sequence[Label], findings: Sequence[Heard], kinds: tuple[str, ...], length_s: float
-) -> tuple[Score, list[Heard]]:
+    labels: Sequence[Label], findings: Sequence[Found], kinds: tuple[str, ...], length_s: float
+) -> tuple[Score, list[Found]]:
     asked = [one for one in of_kind(labels, *kinds) if not _is_open(one)]
     whole_s = _WHOLE * length_s
     heard = [one for one in findings if one.kind in kinds]
@@ -299,7 +274,7 @@ def _score_kinds(
     ]
     found = sum(any(_near(known, span) for span in spans) for known in truth)
     kind = kinds[0] if len(kinds) == 1 else ANY_NOISE_ROW
-    wrong = [
+    wrong: list[Found] = [
         Heard(
             kind=kind,
             start_s=start_s,
@@ -314,7 +289,7 @@ def _score_kinds(
     ), wrong
 
 
-def _asks(one: Heard, start_s: float, end_s: float) -> bool:
+def _asks(one: Found, start_s: float, end_s: float) -> bool:
     return one.severity in _ASKING and start_s <= one.start_s <= end_s
 
 
@@ -340,7 +315,7 @@ def _open_spans(labels: Sequence[Label], kinds: tuple[str, ...]) -> list[Span]:
     return spans
 
 
-def _beneath(labels: Sequence[Label], one: Heard) -> str:
+def _beneath(labels: Sequence[Label], one: Found) -> str:
     """Say what lies where a wrong finding is: other faults, else what is read."""
     span = (one.start_s, one.end_s)
     there = [label for label in labels if _near((label.start_s, label.end_s), span)]

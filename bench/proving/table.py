@@ -9,17 +9,18 @@ import numpy as np
 
 from bench.proving.labels import FAULTS
 from bench.proving.pieces import Pieces
-from bench.proving.scores import ANY_NOISE_ROW, FIX_ROW, Heard, Score, SessionScore, score
+from bench.proving.scores import ANY_NOISE_ROW, FIX_ROW, Found, Score, SessionScore, score
 from bench.proving.session import Session, make_session
 from bench.proving.shaping import Samples
 from bench.proving.suites import Planned
+from quietleaf.listening.findings import Finding
 from quietleaf.listening.listen import hear
 
 PRECISION_ASKED = 0.97
 _BLOCK_S = 20
 _RESTART_ROWS = ("restart warped", "  fix alone warped", "restart true", "  fix alone true")
 
-Hear = Callable[[Samples, int], Sequence[Heard]]
+Hear = Callable[[Samples, int], Sequence[Found]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,20 +31,11 @@ class Judged:
     score: SessionScore
 
 
-def heard_in(samples: Samples, sample_rate_hz: int) -> tuple[Heard, ...]:
+def heard_in(samples: Samples, sample_rate_hz: int) -> tuple[Finding, ...]:
     """Hear samples, shape (n,), as a recording is heard."""
     size = _BLOCK_S * sample_rate_hz
     blocks = (samples[at : at + size, np.newaxis] for at in range(0, samples.size, size))
-    return tuple(
-        Heard(
-            kind=one.kind,
-            start_s=one.start_s,
-            end_s=one.end_s,
-            severity=one.severity,
-            value=one.value,
-        )
-        for one in hear(blocks, sample_rate_hz, 1).findings
-    )
+    return hear(blocks, sample_rate_hz, 1).findings
 
 
 def judge(

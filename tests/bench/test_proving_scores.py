@@ -11,7 +11,7 @@ import pytest
 from bench.proving.labels import Label
 from bench.proving.mess import DENSE
 from bench.proving.pieces import load_pieces
-from bench.proving.scores import Heard, Score, heard_of, score
+from bench.proving.scores import Heard, Score, score
 from bench.proving.suites import Planned
 from bench.proving.table import disfluent_lines, judge, suite_lines, wrong_lines
 
@@ -147,13 +147,6 @@ def test_scores_add_up() -> None:
     assert both.length_s == 120.0
     assert both.rows["restart"].f1 == 0.5
     assert both.wrong_an_hour == 30.0
-
-
-def test_findings_come_from_json() -> None:
-    told = {"kind": "hum", "start_s": 1.0, "end_s": 9.0, "severity": "fix", "value": None}
-    assert heard_of({"findings": [{**told, "limit": None, "advice": ""}]}) == (
-        Heard(kind="hum", start_s=1.0, end_s=9.0, severity="fix"),
-    )
 
 
 @pytest.mark.bench
