@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any, get_args
 
 from quietleaf.listening.findings import FindingKind
@@ -69,17 +69,3 @@ def of_kind(labels: Iterable[Label], *kinds: str) -> tuple[Label, ...]:
     """Give the labels of some kinds, in order of time."""
     found = [label for label in labels if label.kind in kinds]
     return tuple(sorted(found, key=lambda label: (label.start_s, label.end_s)))
-
-
-def faults(labels: Iterable[Label]) -> tuple[Label, ...]:
-    """Give the labels that are findings."""
-    return of_kind(labels, *FAULTS)
-
-
-def moved(label: Label, by_s: float) -> Label:
-    """Give a label moved in time, with the times in its detail."""
-    detail = {
-        name: tuple(at + by_s for at in value) if name.startswith("pause_") else value
-        for name, value in label.detail.items()
-    }
-    return replace(label, start_s=label.start_s + by_s, end_s=label.end_s + by_s, detail=detail)

@@ -144,13 +144,9 @@ def _repeats(voice: str) -> tuple[Repeat, ...]:
                     samples=said,
                     sample_rate_hz=RATE_HZ,
                     words=((f"lo{index}", edge_s, said.size / RATE_HZ - edge_s),),
-                    style="",
-                    whole=True,
                 )
             )
-        repeats.append(
-            Repeat(voice=voice, key=f"lo{index}", text=f"lo{index}", renditions=tuple(renditions))
-        )
+        repeats.append(Repeat(voice=voice, key=f"lo{index}", renditions=tuple(renditions)))
     return tuple(repeats)
 
 

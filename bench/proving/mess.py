@@ -34,8 +34,6 @@ class Mess:
         Level of the speech while it is active, and of the floor that is added (both RMS); drawn.
     room : int or None
         Number of the impulse response that the voice is heard through.
-    wet : bool
-        The whole is heard through a room and told as echo.
     wide : bool
         Mixed at the sampling rate that comes out (48 kHz if none is asked for), so that noises have
         what the voice has not; else at the voice's own.
@@ -74,7 +72,6 @@ class Mess:
     floor_dbfs: tuple[float, float] = (-75.0, -58.0)
     floor: Floor = "pink"
     room: int | None = None
-    wet: bool = False
     wide: bool = False
     band_hz: float | None = None
     microphone: Microphone = "plain"

@@ -115,8 +115,6 @@ class Rendition:
     samples: NDArray[np.float64]
     sample_rate_hz: int
     words: tuple[Word, ...]
-    style: str
-    whole: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,7 +123,6 @@ class Repeat:
 
     voice: str
     key: str
-    text: str
     renditions: tuple[Rendition, ...]
 
 
@@ -372,7 +369,6 @@ def _repeat(folder: Path, entry: dict[str, Any]) -> Repeat:
     return Repeat(
         voice=entry["voice_id"],
         key=Path(entry["file"]).stem,
-        text=entry["transcript"],
         renditions=tuple(_rendition(samples, rate, said) for said in entry["renditions"]),
     )
 
@@ -384,8 +380,6 @@ def _rendition(samples: NDArray[np.float64], rate: int, said: dict[str, Any]) ->
         samples=samples[round(start_s * rate) : round(said["end"] * rate)],
         sample_rate_hz=rate,
         words=tuple((str(word), a - start_s, b - start_s) for word, a, b in said["words"]),
-        style=said.get("style", ""),
-        whole=bool(said.get("whole", True)),
     )
 
 

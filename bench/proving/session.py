@@ -12,7 +12,7 @@ import numpy as np
 import soundfile
 
 from bench.proving.faults import Places, lay_acoustic, lay_close, lay_echoes, with_sample_faults
-from bench.proving.labels import Label, of_kind
+from bench.proving.labels import Label
 from bench.proving.mess import Mess
 from bench.proving.pieces import Pieces
 from bench.proving.reading import Draws, Reading, Step
@@ -52,18 +52,12 @@ class Session:
     samples : ndarray, shape (n,), full scale 1.0
     labels : tuple of Label
         In order of time.
-    words_count : int or None
-        Words that are spoken in all; None where they are not known.
-    text : str or None
-        What should be left when false starts are cut.
     """
 
     samples: Samples
     sample_rate_hz: int
     labels: tuple[Label, ...]
     voice: str
-    words_count: int | None
-    text: str | None
 
     @property
     def length_s(self) -> float:
@@ -110,7 +104,7 @@ def make_session(
     responses = [resampled(room.samples, room.sample_rate_hz, rate) for room in pieces.rooms]
     if mess.room is not None and responses:
         scene = in_room(scene, responses[mess.room % len(responses)])
-        line.tell("echo" if mess.wet else "room", 0.0, line.at_s, {"room": mess.room})
+        line.tell("room", 0.0, line.at_s, {"room": mess.room})
     if has_hum(recordings, rate):
         line.tell("hum-own", 0.0, line.at_s, {"bed": voice})
     lay_echoes(reading, scene, responses)
@@ -142,8 +136,6 @@ def make_session(
         sample_rate_hz=out_hz,
         labels=ordered,
         voice=voice,
-        words_count=_words_count(ordered),
-        text=_text(ordered),
     )
 
 
@@ -212,20 +204,3 @@ def _coded(samples: Samples, rate: int, kbps: int) -> Samples:
             subprocess.run([ffmpeg, "-v", "error", "-nostdin", "-y", *words], check=True)
         decoded, _ = soundfile.read(back)
     return fitted(decoded, samples.size)
-
-
-def _words_count(labels: tuple[Label, ...]) -> int | None:
-    """Count known words, or those of the text of whole sentences without word times."""
-    count = 0
-    for label in of_kind(labels, "speech"):
-        words, text = label.detail["words"], label.detail["text"]
-        if words is None and not text:
-            return None
-        count += int(words) if words is not None else len(str(text).split())
-    return count or None
-
-
-def _text(labels: tuple[Label, ...]) -> str | None:
-    kept = [one for one in of_kind(labels, "speech") if one.detail["role"] != "attempt"]
-    texts = [str(one.detail["text"]) for one in kept if one.detail["text"]]
-    return " ".join(texts) if texts and len(texts) == len(kept) else None
