@@ -79,16 +79,12 @@ class KnownUnits:
         Index into `KINDS`.
     weight : ndarray, shape (u,), float32
         0 where it is not known.
-    source : tuple of str
-        The recording that is loudest; empty for speech and room.
     start_s, stop_s : ndarray, shape (u,)
     """
 
-    voice: str
     features: NDArray[np.float32]
     kind: NDArray[np.int64]
     weight: NDArray[np.float32]
-    source: tuple[str, ...]
     start_s: NDArray[np.float64]
     stop_s: NDArray[np.float64]
 
@@ -98,7 +94,6 @@ class Placed:
     """A sound where it lies in a session."""
 
     kind: int
-    name: str
     first: int
     samples: NDArray[np.float64]
 
@@ -123,7 +118,7 @@ def known_units(
         mix[one.first : one.first + one.samples.size] += one.samples
     # Converters clip; what is far over full scale would not be heard so.
     np.clip(mix, -1.0, 1.0, out=mix)
-    return _labelled(voice, mix, rate, speech, noise, placed, active)
+    return _labelled(mix, rate, speech, noise, placed, active)
 
 
 def units_with_features(
@@ -219,27 +214,27 @@ def _drawn(pieces: Pieces, rate: int, draw: np.random.Generator) -> Placed:
     kinds = [kind for kind in WEIGHTS if pieces.noises.get(kind)]
     weights = np.array([WEIGHTS[kind] for kind in kinds])
     kind = str(draw.choice(kinds, p=weights / weights.sum()))
-    name, sound = _sound(pieces.noises[kind], kind, rate, draw)
+    sound = _sound(pieces.noises[kind], kind, rate, draw)
     level = draw.uniform(*LEVELS_DB[kind])
     sound = sound * 10.0 ** (level / 20.0) / _loudest_rms(sound, rate)
     told = "breath" if kind == "breath-natural" else kind
-    return Placed(kind=KINDS.index(told), name=name, first=0, samples=sound)
+    return Placed(kind=KINDS.index(told), first=0, samples=sound)
 
 
 def _sound(
     noises: tuple[Noise, ...], kind: str, rate: int, draw: np.random.Generator
-) -> tuple[str, NDArray[np.float64]]:
+) -> NDArray[np.float64]:
     if draw.random() < MADE_SHARE:
-        name, sound, was = f"made-{kind}", MAKERS[kind](draw), RATE_HZ
+        sound, was = MAKERS[kind](draw), RATE_HZ
     else:
         # Of many takes of one origin no more than of one of another.
         origins = sorted({recording_of(noise.name) for noise in noises})
         origin = origins[int(draw.integers(len(origins)))]
         takes = [noise for noise in noises if recording_of(noise.name) == origin]
         noise = takes[int(draw.integers(len(takes)))]
-        name, was = noise.name, noise.sample_rate_hz
+        was = noise.sample_rate_hz
         sound = varied(noise.samples, was, kind, draw)
-    return name, soxr.resample(sound, was, rate)
+    return np.asarray(soxr.resample(sound, was, rate), dtype=np.float64)
 
 
 def _louder(one: Placed, gain: float) -> Placed:
@@ -306,7 +301,6 @@ def _floor(
 
 
 def _labelled(
-    voice: str,
     mix: NDArray[np.float64],
     rate: int,
     speech: NDArray[np.float64],
@@ -320,11 +314,9 @@ def _labelled(
     powers[SPEECH] = _frame_powers(speech, rate, frames)
     powers[ROOM] = 2.0 * _frame_powers(noise, rate, frames)
     by_kind: dict[int, NDArray[np.float64]] = {}
-    names: dict[int, list[Placed]] = {}
     for one in placed:
         sound = by_kind.setdefault(one.kind, np.zeros(mix.size))
         sound[one.first : one.first + one.samples.size] += one.samples
-        names.setdefault(one.kind, []).append(one)
     for kind, sound in by_kind.items():
         powers[kind] += _frame_powers(sound, rate, frames)
     # Phrases begin and end where they were cut; what is left of them in a gap is a tail of room.
@@ -335,7 +327,6 @@ def _labelled(
     weights = np.ones(starts.size, dtype=np.float32)
     # Length, level against the top, voiced share.
     soft = (features[:, 0] > 0.08) & (features[:, 1] < -14.0) & (features[:, 15] < 0.2)
-    sources = []
     for unit, (start, stop) in enumerate(zip(starts, stops, strict=True)):
         sums = powers[:, start:stop].sum(axis=1)
         kind = int(np.argmax(sums))
@@ -345,27 +336,13 @@ def _labelled(
         if kind == SPEECH and (spoken[start:stop].mean() < 0.5 or soft[unit]):
             # A voice's own breaths and lips, and tails of room: not known which.
             weights[unit] = 0.0
-        sources.append(_loudest_name(names.get(kind, []), int(start), int(stop), rate))
     return KnownUnits(
-        voice=voice,
         features=features,
         kind=kinds,
         weight=weights,
-        source=tuple(sources),
         start_s=starts / 100.0,
         stop_s=stops / 100.0,
     )
-
-
-def _loudest_name(placed: list[Placed], start: int, stop: int, rate: int) -> str:
-    best, most = "", 0.0
-    for one in placed:
-        first, last = start * rate // 100 - one.first, stop * rate // 100 - one.first
-        part = one.samples[max(first, 0) : max(last, 0)]
-        power = float(np.sum(part**2))
-        if power > most:
-            best, most = one.name, power
-    return best
 
 
 def _frame_powers(sound: NDArray[np.float64], rate: int, frames: int) -> NDArray[np.float64]:
