@@ -11,11 +11,13 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from bench.proving.faults import Places, lay_acoustic, lay_close, lay_echoes, with_sample_faults
+from bench.proving.faults import lay_acoustic, lay_close, lay_echoes
 from bench.proving.labels import Label
 from bench.proving.mess import Mess
 from bench.proving.pieces import Pieces
+from bench.proving.places import Places
 from bench.proving.reading import Draws, Reading, Step
+from bench.proving.sample_faults import with_sample_faults
 from bench.proving.shaping import (
     Samples,
     band_limited,
