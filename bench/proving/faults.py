@@ -9,6 +9,7 @@ import numpy as np
 
 from bench.proving.labels import of_kind
 from bench.proving.places import Places, count_of
+from bench.proving.readers import ClipReader
 from bench.proving.reading import Draws, Reading
 from bench.proving.shaping import (
     Samples,
@@ -21,7 +22,6 @@ from bench.proving.shaping import (
     plosive,
     resampled,
 )
-from bench.proving.spoken import ClipReader
 
 _LOUD_UNDER_DB = (-6.0, 6.0)
 _POP_DB = (1.0, 10.0)

@@ -11,8 +11,9 @@ import numpy as np
 from bench.proving.labels import Label
 from bench.proving.mess import Mess
 from bench.proving.pieces import Noise, Pieces
+from bench.proving.readers import Reader
 from bench.proving.shaping import Samples, gain_of, loudest_db, varied
-from bench.proving.spoken import Reader, Said, broken_off, doubled
+from bench.proving.spoken import Said, broken_off, doubled
 from bench.proving.timeline import Timeline
 
 SAME_AGAIN_S = 45.0

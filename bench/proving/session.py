@@ -16,6 +16,7 @@ from bench.proving.labels import Label
 from bench.proving.mess import Mess
 from bench.proving.pieces import Pieces
 from bench.proving.places import Places
+from bench.proving.readers import ClipReader, Reader, RepeatReader
 from bench.proving.reading import Draws, Reading, Step
 from bench.proving.sample_faults import with_sample_faults
 from bench.proving.shaping import (
@@ -35,7 +36,6 @@ from bench.proving.shaping import (
     through_microphone,
     tilted,
 )
-from bench.proving.spoken import ClipReader, Reader, RepeatReader
 from bench.proving.timeline import Timeline
 from tests.helpers import find_ffmpeg
 
