@@ -19,7 +19,8 @@ from bench.boosting import as_lines, trees_of
 from bench.kind_sessions import BREATH, ROOM, SPEECH, KnownUnits, known_units
 from bench.proving.made_pieces import made_pieces
 from bench.proving.open_sounds import open_clips, open_sounds
-from bench.proving.pieces import Half, Pieces, load_pieces, voice_folds
+from bench.proving.pieces import Half, Pieces, voice_folds
+from bench.proving.recordings import load_pieces
 from quietleaf.listening import sound_kind_numbers
 from quietleaf.listening.sound_events import event_features, unit_groups
 from quietleaf.listening.sound_kind_names import KINDS, NOISE_KINDS

@@ -18,7 +18,8 @@ from bench.boosting import lines_of
 from bench.phone_sessions import PhoneFrames, phone_frames
 from bench.phone_teacher import load_teacher
 from bench.prompts import RATE_HZ, load_prompts
-from bench.proving.pieces import Clip, Pieces, grouped, load_pieces
+from bench.proving.pieces import Clip, Pieces, grouped
+from bench.proving.recordings import load_pieces
 from quietleaf.listening import phone_numbers
 from quietleaf.listening.phones import PHONES, REACH, SEEN, STEP, PhoneNet, packed_net
 from quietleaf.listening.spectra import MELS

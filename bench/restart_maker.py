@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.boosting import as_lines, joined_trees, lines_of, trees_of
-from bench.proving.pieces import load_pieces, voice_folds
+from bench.proving.pieces import voice_folds
+from bench.proving.recordings import load_pieces
 from bench.proving.scores import Heard, Score, score_restarts
 from bench.restart_pairs import KnownPairs, Sort, known_pairs
 from quietleaf.listening import restart_numbers

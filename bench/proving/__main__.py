@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import argparse
 
+from bench.proving.made_pieces import made_pieces
 from bench.proving.open_sounds import open_beds, open_clips, open_sounds
-from bench.proving.pieces import load_pieces
+from bench.proving.recordings import load_pieces
 from bench.proving.suites import SUITES, planned
 from bench.proving.table import disfluent_lines, judge, suite_lines, wrong_lines
 from tests.helpers import HelperMissing, find_recordings
@@ -39,7 +40,7 @@ def main() -> int:
     try:
         pieces = load_pieces(find_recordings())
     except HelperMissing:
-        pieces = load_pieces(None)
+        pieces = made_pieces()
     if options.open:
         pieces = pieces.with_sounds(open_sounds()).with_beds(open_beds()).with_clips(open_clips())
     if options.half:

@@ -1,4 +1,4 @@
-"""What sessions are made of: sentences, noises, beds and rooms, from the shared recordings.
+"""What sessions are made of: sentences, noises, beds and rooms.
 
 Trainers and judges hold voices and recordings out by the same fixed parts: `voice_folds` and the
 `half` of each noise.
@@ -6,14 +6,11 @@ Trainers and judges hold voices and recordings out by the same fixed parts: `voi
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import Any, Literal, TypeVar
+from typing import Literal, TypeVar
 
 import numpy as np
-import soundfile
 from numpy.typing import NDArray
 
 from bench.proving.labels import KIND_OF_SORT
@@ -26,14 +23,6 @@ OpenSound = tuple[str, str, NDArray[np.float64], int, str]
 """Kind or sort, name, samples, sampling rate, credit. Of a name, what follows a `#` tells variants
 of one recording apart: they stay in one half."""
 
-_BED_KINDS = {
-    "fridge_hum_50hz": "hum",
-    "traffic": "traffic",
-    "server_fans": "fan",
-    "dishes": "dishes",
-    "vinyl_hiss": "hiss",
-}
-_WHOLE_TAKES = ("continuous/fr006.flac",)
 _LONG_S = 20.0
 _CUT_PAUSE_S = 0.3
 _CUT_LEAST_S = 2.0
@@ -220,43 +209,6 @@ class Pieces:
         return replace(self, beds=grouped([*was, *beds], lambda bed: bed.kind))
 
 
-def load_pieces(folder: Path | None) -> Pieces:
-    """Load the shared recordings, or make what is needed where there are none."""
-    if folder is None:
-        # Only this one knows of the tests' made voice.
-        from bench.proving.made_pieces import made_pieces
-
-        return made_pieces()
-    about = json.loads((folder / "session_inputs.json").read_text())
-    catalogue = json.loads((folder / "catalogue.json").read_text())
-    clips = {
-        voice: tuple(clip for entry in entries for clip in phrases_of(_clip(folder, voice, entry)))
-        for voice, entries in about["speech"].items()
-    }
-    noises = [
-        _noise(folder, sort, entry)
-        for sort, entries in about["events"].items()
-        for entry in entries
-    ]
-    return Pieces(
-        clips=clips,
-        noises=grouped(halved(noises), lambda noise: noise.kind),
-        beds=grouped((_bed(folder, entry) for entry in about["noise"]), lambda bed: bed.kind),
-        rooms=tuple(_room(folder, entry) for entry in about["rir"]),
-        repeats=grouped(
-            (_repeat(folder, entry) for entry in catalogue if entry["kind"] == "repeats"),
-            lambda repeat: repeat.voice,
-        ),
-        takes=tuple(
-            _clip(folder, entry.get("voice_id") or "fr006", entry)
-            for entry in about["continuous"]
-            if entry["file"] in _WHOLE_TAKES
-        ),
-        disfluent=tuple(_clip(folder, entry["voice_id"], entry) for entry in about["disfluent"]),
-        origin="shared recordings",
-    )
-
-
 def recording_of(name: str) -> str:
     """Give the recording that a noise is a variant of."""
     return name.partition("#")[0]
@@ -321,68 +273,3 @@ def phrases_of(clip: Clip) -> list[Clip]:
         )
         begun = firsts[index + 1] if index + 1 < len(firsts) else last
     return cut
-
-
-def _clip(folder: Path, voice: str, entry: dict[str, Any]) -> Clip:
-    samples, rate = _read(folder / entry["file"])
-    return Clip(
-        voice=voice,
-        name=Path(entry["file"]).stem,
-        samples=samples,
-        sample_rate_hz=rate,
-        start_s=float(entry["start"]),
-        stop_s=float(entry["end"]),
-        text=entry.get("transcript") or None,
-        words=tuple((str(word), float(a), float(b)) for word, a, b in entry.get("words") or ()),
-        stops_s=tuple((float(a), float(b)) for _, a, b in entry.get("stops") or () if a >= 0.0),
-    )
-
-
-def _noise(folder: Path, sort: str, entry: dict[str, Any]) -> Noise:
-    samples, rate = _read(folder / entry["file"])
-    first, stop = (round(edge * rate) for edge in entry["active"])
-    return Noise(
-        kind=KIND_OF_SORT[sort],
-        sort=sort,
-        name=Path(entry["file"]).stem,
-        samples=samples[first:stop],
-        sample_rate_hz=rate,
-    )
-
-
-def _bed(folder: Path, entry: dict[str, Any]) -> Bed:
-    samples, rate = _read(folder / entry["file"])
-    name = Path(entry["file"]).stem
-    return Bed(
-        kind=_BED_KINDS.get(name, "roomtone"), name=name, samples=samples, sample_rate_hz=rate
-    )
-
-
-def _room(folder: Path, entry: dict[str, Any]) -> Room:
-    samples, rate = _read(folder / entry["file"])
-    first = max(0, int(np.argmax(np.abs(samples))) - rate // 1000)
-    return Room(name=Path(entry["file"]).stem, samples=samples[first:], sample_rate_hz=rate)
-
-
-def _repeat(folder: Path, entry: dict[str, Any]) -> Repeat:
-    samples, rate = _read(folder / entry["file"])
-    return Repeat(
-        voice=entry["voice_id"],
-        key=Path(entry["file"]).stem,
-        renditions=tuple(_rendition(samples, rate, said) for said in entry["renditions"]),
-    )
-
-
-def _rendition(samples: NDArray[np.float64], rate: int, said: dict[str, Any]) -> Rendition:
-    start_s = float(said["start"])
-    return Rendition(
-        name=said["id"],
-        samples=samples[round(start_s * rate) : round(said["end"] * rate)],
-        sample_rate_hz=rate,
-        words=tuple((str(word), a - start_s, b - start_s) for word, a, b in said["words"]),
-    )
-
-
-def _read(path: Path) -> tuple[NDArray[np.float64], int]:
-    samples, rate = soundfile.read(path, always_2d=True)
-    return samples.mean(axis=1), int(rate)

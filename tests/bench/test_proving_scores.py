@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from bench.proving.labels import Label
+from bench.proving.made_pieces import made_pieces
 from bench.proving.mess import DENSE
-from bench.proving.pieces import load_pieces
+from bench.proving.recordings import load_pieces
 from bench.proving.scores import Heard, Score, score
 from bench.proving.suites import Planned
 from bench.proving.table import disfluent_lines, judge, suite_lines, wrong_lines
@@ -151,7 +152,7 @@ def test_scores_add_up() -> None:
 
 @pytest.mark.bench
 def test_a_table_is_set_without_recordings() -> None:
-    pieces = load_pieces(None)
+    pieces = made_pieces()
     mess = replace(DENSE, restarts=6.0, dropouts=4.0)
     plans = [Planned(suite="dense", row="made-1", voice="made-1", mess=mess, seed=3)]
     judged = list(judge(pieces, plans, 40.0, 16_000))

@@ -12,9 +12,11 @@ import pytest
 from numpy.typing import NDArray
 
 from bench.proving.labels import FAULTS, of_kind
+from bench.proving.made_pieces import made_pieces
 from bench.proving.mess import CLEAN, DENSE, RESTARTS_TRUE, RESTARTS_WARPED, How, Mess
-from bench.proving.pieces import Noise, Pieces, load_pieces, voice_folds
+from bench.proving.pieces import Noise, Pieces, voice_folds
 from bench.proving.reading import SAME_AGAIN_S
+from bench.proving.recordings import load_pieces
 from bench.proving.session import Session, make_session
 from bench.proving.shaping import has_hum, rms_db, tempo_changed
 
@@ -26,7 +28,7 @@ FAULTY = replace(
 
 @pytest.fixture(scope="module")
 def pieces() -> Pieces:
-    return load_pieces(None)
+    return made_pieces()
 
 
 @pytest.fixture(scope="module")
