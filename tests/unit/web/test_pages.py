@@ -199,7 +199,7 @@ def test_what_was_heard_of_the_opening_words_is_said_under_them(tmp_path: Path) 
     page = client_of(tools).get("/reading/k3f9").text
     text = text_of(page)
     assert "Something else was heard than is written." in text
-    assert "Weekday 0:06 Heard “Tuesday”; expected “Wednesday”. Hear it 0:06, weekday" in text
+    assert "Weekday at 0:06 Heard “Tuesday”; expected “Wednesday”. Hear it at 0:06, weekday" in text
     assert "Not checked. Nobody can listen here." in text
     assert 'href="/reading/k3f9/files/marrowby.mp3#t=5.0" data-play-from-s="5.0"' in page
     tools.database.close()
