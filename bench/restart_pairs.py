@@ -86,10 +86,9 @@ def known_pairs(pieces: Pieces) -> Iterator[KnownPairs]:
 
 def pairs_of_session(sort: Sort, session: Session) -> KnownPairs:
     """Find the pairs of a session, and what they are."""
-    chunks = sound_frames(session.samples, session.sample_rate_hz)
     memory = PairMemory()
     pairs: list[Pair] = []
-    for chunk, speech in _with_speech(chunks):
+    for chunk, speech in chunks_with_speech(session.samples, session.sample_rate_hz):
         pairs += step_pairs(memory, chunk, speech)
     pairs += end_pairs(memory)
     numbers = np.array([pair.numbers for pair in pairs], dtype=np.float32)
@@ -107,6 +106,21 @@ def pairs_of_session(sort: Sort, session: Session) -> KnownPairs:
     )
 
 
+def chunks_with_speech(
+    samples: NDArray[np.float64], sample_rate_hz: int
+) -> Iterator[tuple[SoundFrames, NDArray[np.bool_]]]:
+    """Give the chunks of a recording, shape (n,), each with which of its frames are speech."""
+    chunks = sound_frames(samples, sample_rate_hz)
+    kinds = start_kinds()
+    for index, chunk in enumerate(chunks):
+        told = step_kinds(kinds, chunk)
+        if told is not None:
+            yield chunks[index - 1], told.speech
+    last = end_kinds(kinds)
+    if last is not None:
+        yield chunks[-1], last.speech
+
+
 def _mess(sort: Sort, seed: int) -> Mess:
     if sort == "clean":
         return CLEAN
@@ -120,19 +134,6 @@ def _mess(sort: Sort, seed: int) -> Mess:
         floor="roomtone" if draw.random() < _ON_ROOM_TONE else mess.floor,
         restarts=3.0 if sort != "warped" and draw.random() < _OFTEN else mess.restarts,
     )
-
-
-def _with_speech(
-    chunks: Sequence[SoundFrames],
-) -> Iterator[tuple[SoundFrames, NDArray[np.bool_]]]:
-    kinds = start_kinds()
-    for chunk in chunks:
-        told = step_kinds(kinds, chunk)
-        if told is not None:
-            yield told.frames, told.speech
-    last = end_kinds(kinds)
-    if last is not None:
-        yield last.frames, last.speech
 
 
 def _is_restart(pair: Pair, labels: Sequence[Label]) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -10,12 +9,11 @@ import soundfile
 from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
+from bench.restart_pairs import chunks_with_speech
 from quietleaf.listening.restart_choice import Proposal, chosen
 from quietleaf.listening.restart_model import restart_likelihoods
 from quietleaf.listening.restart_search import PairMemory, end_pairs, step_pairs
 from quietleaf.listening.restarts import RestartMemory, restart_findings, step_restarts
-from quietleaf.listening.sound_frames import SoundFrames, sound_frames
-from quietleaf.listening.sound_kinds import end_kinds, start_kinds, step_kinds
 from tests.voices import RATE_HZ, Made
 
 Samples = NDArray[np.float64]
@@ -45,19 +43,6 @@ def reading(parts: list[Samples], rate: int = RATE_HZ) -> tuple[Samples, list[fl
     return sound + 10 ** (-66 / 20) * np.random.default_rng(9).normal(size=sound.size), starts_s
 
 
-def chunks_with_speech(
-    samples: Samples, rate: int = RATE_HZ
-) -> Iterator[tuple[SoundFrames, NDArray[np.bool_]]]:
-    kinds = start_kinds()
-    for chunk in sound_frames(samples, rate):
-        told = step_kinds(kinds, chunk)
-        if told is not None:
-            yield told.frames, told.speech
-    last = end_kinds(kinds)
-    assert last is not None
-    yield last.frames, last.speech
-
-
 def heard(samples: Samples, rate: int = RATE_HZ) -> RestartMemory:
     memory = RestartMemory()
     for chunk, speech in chunks_with_speech(samples, rate):
@@ -71,7 +56,7 @@ def test_of_all_pairs_that_of_the_false_start_is_likeliest() -> None:
     samples, starts_s = reading([*others[:5], begun(again, RATE_HZ, 1.5), again, *others[5:]])
     memory = PairMemory()
     pairs = []
-    for chunk, speech in chunks_with_speech(samples):
+    for chunk, speech in chunks_with_speech(samples, RATE_HZ):
         pairs += step_pairs(memory, chunk, speech)
     pairs += end_pairs(memory)
     likelihoods = restart_likelihoods(np.array([pair.numbers for pair in pairs]))
