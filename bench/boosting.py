@@ -11,9 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.listening.trees import LEAF, Trees, packed
-
-LINE = 96
+from quietleaf.listening.trees import LEAF, Trees
 
 
 def trees_of(learned: Any) -> Trees:
@@ -72,13 +70,3 @@ def joined_trees(models: Sequence[Trees]) -> Trees:
         tree_nodes=np.concatenate([one.tree_nodes for one in models]),
         base=np.mean([one.base for one in models], axis=0, dtype=np.float32),
     )
-
-
-def as_lines(trees: Trees) -> str:
-    """Write trees as the lines of a text in a module."""
-    return lines_of(packed(trees))
-
-
-def lines_of(text: str) -> str:
-    """Break a text into lines."""
-    return "\n".join(text[at : at + LINE] for at in range(0, len(text), LINE))

@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 from sklearn.ensemble import HistGradientBoostingClassifier
 
-from bench.boosting import as_lines, trees_of
+from bench.boosting import trees_of
 from bench.kind_sessions import BREATH, ROOM, SPEECH, KnownUnits, known_units
+from bench.number_modules import text_constant, write_constants
 from bench.proving.made_pieces import made_pieces
 from bench.proving.open_sounds import open_clips, open_sounds
 from bench.proving.pieces import Half, Pieces, voice_folds
@@ -25,7 +26,7 @@ from quietleaf.listening import sound_kind_numbers
 from quietleaf.listening.sound_events import event_features, unit_groups
 from quietleaf.listening.sound_kind_names import KINDS, NOISE_KINDS
 from quietleaf.listening.sound_kinds import KnownSounds
-from quietleaf.listening.trees import Trees, shares_of, tree_scores
+from quietleaf.listening.trees import Trees, packed, shares_of, tree_scores
 from tests.helpers import find_recordings
 
 SEED = 0
@@ -157,12 +158,8 @@ def table_of(sessions: Sequence[KnownUnits], trees: Trees) -> str:
 
 def write_numbers(units: Trees, events: Trees, path: Path) -> None:
     """Write the module that holds the trees of units and of events."""
-    head = Path(sound_kind_numbers.__file__).read_text().partition('\nTREES = """')[0]
-    texts = (
-        f'{name} = """\\\n{as_lines(trees)}\n"""\n'
-        for name, trees in (("TREES", units), ("EVENT_TREES", events))
-    )
-    path.write_text(head + "\n" + "\n".join(texts))
+    constants = {"TREES": units, "EVENT_TREES": events}
+    write_constants(path, [text_constant(name, packed(trees)) for name, trees in constants.items()])
 
 
 def main() -> None:

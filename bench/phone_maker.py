@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from bench.boosting import lines_of
+from bench.number_modules import text_constant, write_constants
 from bench.phone_sessions import PhoneFrames, phone_frames
 from bench.phone_teacher import load_teacher
 from bench.prompts import RATE_HZ, load_prompts
@@ -81,12 +81,6 @@ def teach(sessions: Sequence[PhoneFrames], steps: int = STEPS, seed: int = SEED)
     )
 
 
-def write_numbers(net: PhoneNet, path: Path) -> None:
-    """Write the module that holds the net."""
-    head = Path(phone_numbers.__file__).read_text().partition('NET = """\\\n')[0]
-    path.write_text(head + 'NET = """\\\n' + lines_of(packed_net(net)) + '\n"""\n')
-
-
 def _slopes(
     layers: list[tuple[NDArray[np.float32], NDArray[np.float32]]],
     rows: NDArray[np.float32],
@@ -125,7 +119,8 @@ def main() -> None:
         variants = _PROMPT_VARIANTS if voice in PROMPTS else _VARIANTS
         draw = np.random.default_rng(SEED + index)
         sessions += phone_frames(clips, pieces.rooms, teacher, draw, variants)
-    write_numbers(teach(sessions), Path(phone_numbers.__file__))
+    net = text_constant("NET", packed_net(teach(sessions)))
+    write_constants(Path(phone_numbers.__file__), [net])
 
 
 if __name__ == "__main__":

@@ -15,7 +15,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from bench.boosting import as_lines, joined_trees, lines_of, trees_of
+from bench.boosting import joined_trees, trees_of
+from bench.number_modules import text_constant, write_constants
 from bench.proving.pieces import voice_folds
 from bench.proving.recordings import load_pieces
 from bench.proving.scores import Heard, Score, score_restarts
@@ -23,7 +24,7 @@ from bench.restart_pairs import KnownPairs, Sort, known_pairs
 from quietleaf.listening import restart_numbers
 from quietleaf.listening.restart_choice import LIKELIHOOD_MIN, Proposal, chosen
 from quietleaf.listening.restart_model import AWAY_MOST, likelihoods_of, model_odds
-from quietleaf.listening.trees import Trees
+from quietleaf.listening.trees import Trees, packed
 from tests.helpers import find_recordings
 
 SEEDS = (0, 1)
@@ -127,11 +128,14 @@ def table_of(
 
 def write_numbers(model: Model, slope: float, offset: float, path: Path) -> None:
     """Write the module that holds the model."""
-    head = Path(restart_numbers.__file__).read_text().partition("SLOPE = ")[0]
-    line = lines_of(base64.b85encode(model.line.astype("<f4").tobytes()).decode())
-    path.write_text(
-        f'{head}SLOPE = {slope:.4f}\nOFFSET = {offset:.4f}\n\nLINE = """\\\n{line}\n"""\n\n'
-        f'TREES = """\\\n{as_lines(model.trees)}\n"""\n'
+    line = base64.b85encode(model.line.astype("<f4").tobytes()).decode()
+    write_constants(
+        path,
+        [
+            f"SLOPE = {slope:.4f}\nOFFSET = {offset:.4f}\n",
+            text_constant("LINE", line),
+            text_constant("TREES", packed(model.trees)),
+        ],
     )
 
 

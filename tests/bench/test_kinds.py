@@ -6,12 +6,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from bench.boosting import as_lines, trees_of
+from bench.boosting import trees_of
 from bench.kind_sessions import KnownUnits, known_units
 from bench.proving.made_pieces import made_pieces
 from bench.proving.pieces import Pieces
 from quietleaf.listening.sound_kind_names import KINDS
-from quietleaf.listening.trees import tree_scores, unpacked
+from quietleaf.listening.trees import packed, tree_scores, unpacked
 
 pytestmark = pytest.mark.bench
 
@@ -53,7 +53,7 @@ def test_learned_trees_keep_their_order() -> None:
         _predictors=[[SimpleNamespace(nodes=nodes), SimpleNamespace(nodes=leaf)]],
         _baseline_prediction=np.array([[10.0, 20.0]]),
     )
-    trees = unpacked(as_lines(trees_of(learned)))
+    trees = unpacked(packed(trees_of(learned)))
     features = np.array([[-2.0, 0.0], [0.0, 0.0], [0.0, 1.0]], dtype=np.float32)
     assert tree_scores(features, trees).tolist() == [[11.0, 20.25], [12.0, 20.25], [17.0, 20.25]]
 
