@@ -7,11 +7,9 @@ written, and not read.
 from __future__ import annotations
 
 import json
-import math
 from dataclasses import asdict
 from typing import Any
 
-from quietleaf.errors import Invalid
 from quietleaf.finishing.assembly import kept_ranges, master_samples
 from quietleaf.finishing.colours import COLOUR_HZ
 from quietleaf.finishing.fills import BANDS_HZ
@@ -33,12 +31,11 @@ from quietleaf.finishing.plan import (
     RoomTone,
     Sentence,
 )
+from quietleaf.finishing.plan_entry import Entry, refusal
 from quietleaf.finishing.targets import Target
 from quietleaf.units import Window
 
 SCHEMA = "quietleaf/plan/1"
-_FOR_THE_EYE = ("at", "to")
-_NO_END = 1 << 53
 
 
 def plan_to_text(plan: Plan) -> str:
@@ -97,13 +94,13 @@ def plan_of_text(text: str) -> Plan:
     try:
         tree = json.loads(text, parse_constant=_no_constant)
     except ValueError as fault:
-        raise _refusal("the file", f"is no JSON ({fault})") from None
+        raise refusal("the file", f"is no JSON ({fault})") from None
     if not isinstance(tree, dict):
-        raise _refusal("the file", "holds no plan")
+        raise refusal("the file", "holds no plan")
     schema = tree.get("schema")
     if schema != SCHEMA:
-        raise _refusal("schema", f"is {schema!r}; this version reads {SCHEMA!r}")
-    top = _Entry({name: value for name, value in tree.items() if name != "schema"}, "plan")
+        raise refusal("schema", f"is {schema!r}; this version reads {SCHEMA!r}")
+    top = Entry({name: value for name, value in tree.items() if name != "schema"}, "plan")
     layout = Layout(
         sound_samples=top.whole("sound_samples", least=1),
         join_samples=top.whole("join_samples", least=2),
@@ -131,69 +128,7 @@ def plan_of_text(text: str) -> Plan:
     return plan
 
 
-class _Entry:
-    """An object of the file: every name is asked for once, and none is left over."""
-
-    def __init__(self, values: object, where: str) -> None:
-        if not isinstance(values, dict):
-            raise _refusal(where, "is not an entry with names")
-        self._values = {k: v for k, v in values.items() if k not in _FOR_THE_EYE}
-        self.where = where
-
-    def take(self, name: str) -> Any:
-        if name not in self._values:
-            raise _refusal(self.where, f"lacks {name}")
-        return self._values.pop(name)
-
-    def has(self, name: str) -> bool:
-        return name in self._values
-
-    def whole(self, name: str, least: int = 0) -> int:
-        value = self.take(name)
-        if not isinstance(value, int) or isinstance(value, bool) or not least <= value < _NO_END:
-            raise _refusal(f"{self.where}.{name}", f"is {value!r}, not a whole number")
-        return value
-
-    def number(self, name: str, low: float = -math.inf, high: float = math.inf) -> float:
-        value = self.take(name)
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            raise _refusal(f"{self.where}.{name}", f"is {value!r}, not a number")
-        if not math.isfinite(value) or not low <= value <= high:
-            raise _refusal(f"{self.where}.{name}", f"is {value!r}, outside {low:g} to {high:g}")
-        return float(value)
-
-    def text(self, name: str, among: tuple[str, ...] = ()) -> Any:
-        value = self.take(name)
-        if not isinstance(value, str) or (among and value not in among):
-            wanted = f"one of {', '.join(among)}" if among else "a text"
-            raise _refusal(f"{self.where}.{name}", f"is {value!r}, not {wanted}")
-        return value
-
-    def flag(self, name: str) -> bool:
-        value = self.take(name)
-        if not isinstance(value, bool):
-            raise _refusal(f"{self.where}.{name}", f"is {value!r}, not true or false")
-        return value
-
-    def entry(self, name: str) -> _Entry:
-        return _Entry(self.take(name), f"{self.where}.{name}")
-
-    def entries(self, name: str) -> list[_Entry]:
-        value = self.take(name)
-        if not isinstance(value, list):
-            raise _refusal(f"{self.where}.{name}", "is not a list")
-        return [_Entry(one, f"{self.where}.{name}[{index}]") for index, one in enumerate(value)]
-
-    def measured(self) -> dict[str, float]:
-        entry = self.entry("measured")
-        return {name: entry.number(name) for name in list(entry._values)}
-
-    def finished(self) -> None:
-        if self._values:
-            raise _refusal(self.where, f"has {', '.join(sorted(self._values))}, unknown here")
-
-
-def _target(entry: _Entry) -> Target:
+def _target(entry: Entry) -> Target:
     target = Target(
         name=entry.text("name"),
         loudness_lufs=entry.number("loudness_lufs", -70.0, 0.0),
@@ -204,14 +139,14 @@ def _target(entry: _Entry) -> Target:
     return target
 
 
-def _fit(entry: _Entry) -> Fit:
+def _fit(entry: Entry) -> Fit:
     window = None
     pair = entry.take("window_s")
     if pair is not None:
         where = f"{entry.where}.window_s"
         if not isinstance(pair, list) or len(pair) != 2:
-            raise _refusal(where, "is not a shortest and a longest length")
-        both = _Entry({"shortest": pair[0], "longest": pair[1]}, where)
+            raise refusal(where, "is not a shortest and a longest length")
+        both = Entry({"shortest": pair[0], "longest": pair[1]}, where)
         window = Window(
             shortest_s=both.number("shortest", 0.0), longest_s=both.number("longest", 0.0)
         )
@@ -225,7 +160,7 @@ def _fit(entry: _Entry) -> Fit:
     return fit
 
 
-def _high_pass(entry: _Entry) -> HighPass:
+def _high_pass(entry: Entry) -> HighPass:
     found = HighPass(
         corner_hz=entry.number("corner_hz", 1.0, 400.0),
         order=entry.whole("order"),
@@ -234,18 +169,18 @@ def _high_pass(entry: _Entry) -> HighPass:
     )
     entry.finished()
     if found.order != ORDER:
-        raise _refusal(f"{entry.where}.order", f"is {found.order}; this version has order {ORDER}")
+        raise refusal(f"{entry.where}.order", f"is {found.order}; this version has order {ORDER}")
     return found
 
 
-def _range(entry: _Entry) -> tuple[int, int]:
+def _range(entry: Entry) -> tuple[int, int]:
     start, stop = entry.whole("start"), entry.whole("stop")
     if stop <= start:
-        raise _refusal(entry.where, f"ends at {stop}, before it begins")
+        raise refusal(entry.where, f"ends at {stop}, before it begins")
     return start, stop
 
 
-def _cut(entry: _Entry) -> Cut:
+def _cut(entry: Entry) -> Cut:
     kind = entry.text("kind", CUT_KINDS)
     start, stop = _range(entry)
     cut = Cut(
@@ -259,16 +194,16 @@ def _cut(entry: _Entry) -> Cut:
     return cut
 
 
-def _room_tone(entry: _Entry) -> RoomTone:
+def _room_tone(entry: Entry) -> RoomTone:
     quiet = entry.take("quiet")
     if not isinstance(quiet, list):
-        raise _refusal(f"{entry.where}.quiet", "is not a list")
+        raise refusal(f"{entry.where}.quiet", "is not a list")
     pairs = []
     for index, pair in enumerate(quiet):
         where = f"{entry.where}.quiet[{index}]"
         if not isinstance(pair, list) or len(pair) != 2:
-            raise _refusal(where, "is not a first and a last sample")
-        pairs.append(_range(_Entry({"start": pair[0], "stop": pair[1]}, where)))
+            raise refusal(where, "is not a first and a last sample")
+        pairs.append(_range(Entry({"start": pair[0], "stop": pair[1]}, where)))
     tone = RoomTone(
         place=entry.text("place", ("head", "tail")),
         samples=entry.whole("samples", least=1),
@@ -281,7 +216,7 @@ def _room_tone(entry: _Entry) -> RoomTone:
     return tone
 
 
-def _sentence(entry: _Entry) -> Sentence:
+def _sentence(entry: Entry) -> Sentence:
     start, stop = _range(entry)
     sentence = Sentence(
         start=start,
@@ -294,7 +229,7 @@ def _sentence(entry: _Entry) -> Sentence:
     return sentence
 
 
-def _fill(entry: _Entry) -> Fill:
+def _fill(entry: Entry) -> Fill:
     start, stop = _range(entry)
     fill = Fill(
         start=start,
@@ -313,7 +248,7 @@ def _fill(entry: _Entry) -> Fill:
     return fill
 
 
-def _colour(entry: _Entry) -> Colour:
+def _colour(entry: Entry) -> Colour:
     start, stop = _range(entry)
     colour = Colour(
         start=start,
@@ -326,16 +261,16 @@ def _colour(entry: _Entry) -> Colour:
     return colour
 
 
-def _bands_db(entry: _Entry, count: int, least: float, most: float) -> tuple[float, ...]:
+def _bands_db(entry: Entry, count: int, least: float, most: float) -> tuple[float, ...]:
     bands = entry.take("bands_db")
     where = f"{entry.where}.bands_db"
     if not isinstance(bands, list) or len(bands) != count:
-        raise _refusal(where, f"is not a list of {count} levels")
-    levels = _Entry({str(index): level for index, level in enumerate(bands)}, where)
+        raise refusal(where, f"is not a list of {count} levels")
+    levels = Entry({str(index): level for index, level in enumerate(bands)}, where)
     return tuple(levels.number(str(index), least, most) for index in range(count))
 
 
-def _drive(entry: _Entry) -> Drive:
+def _drive(entry: Entry) -> Drive:
     drive = Drive(
         gain_db=entry.number("gain_db", -100.0, 100.0),
         aim_dbtp=entry.number("aim_dbtp", -60.0, 0.0),
@@ -348,7 +283,7 @@ def _drive(entry: _Entry) -> Drive:
     return drive
 
 
-def _mp3(entry: _Entry) -> Mp3:
+def _mp3(entry: Entry) -> Mp3:
     dips = []
     for one in entry.entries("dips"):
         start, stop = _range(one)
@@ -370,26 +305,26 @@ def _check_layout(layout: Layout) -> None:
     """See to it that the entries fit the sound, and each other."""
     for index, cut in enumerate(layout.cuts):
         if cut.stop > layout.sound_samples:
-            raise _refusal(f"plan.cuts[{index}]", "reaches past the end of the sound")
+            raise refusal(f"plan.cuts[{index}]", "reaches past the end of the sound")
     for index, tone in enumerate(layout.room_tone):
         if any(stop > layout.sound_samples for _, stop in tone.quiet):
-            raise _refusal(f"plan.room_tone[{index}]", "is taken from past the end of the sound")
+            raise refusal(f"plan.room_tone[{index}]", "is taken from past the end of the sound")
     reached = 0
     for index, sentence in enumerate(layout.sentences):
         if sentence.start < reached or sentence.stop > layout.sound_samples:
-            raise _refusal(f"plan.sentences[{index}]", "overlaps another, or the sound's end")
+            raise refusal(f"plan.sentences[{index}]", "overlaps another, or the sound's end")
         reached = sentence.stop
     for index, fill in enumerate(layout.fills):
         if fill.stop > layout.sound_samples:
-            raise _refusal(f"plan.fills[{index}]", "reaches past the end of the sound")
+            raise refusal(f"plan.fills[{index}]", "reaches past the end of the sound")
     for index, colour in enumerate(layout.colours):
         if colour.stop > layout.sound_samples:
-            raise _refusal(f"plan.colours[{index}]", "reaches past the end of the sound")
+            raise refusal(f"plan.colours[{index}]", "reaches past the end of the sound")
     kept = kept_ranges(layout)
     if not kept:
-        raise _refusal("plan.cuts", "leave nothing of the sound")
+        raise refusal("plan.cuts", "leave nothing of the sound")
     if any(stop - start < layout.join_samples for start, stop in kept) and len(kept) > 1:
-        raise _refusal("plan.cuts", "leave a piece shorter than a join")
+        raise refusal("plan.cuts", "leave a piece shorter than a join")
     assert master_samples(layout) > 0
 
 
@@ -434,11 +369,3 @@ def _dense(value: Any) -> str:
 
 def _no_constant(name: str) -> None:
     raise ValueError(f"{name} is no number")
-
-
-def _refusal(where: str, why: str) -> Invalid:
-    return Invalid(
-        "finish/plan",
-        f"A finishing plan has to hold together; in this one {where} {why}. "
-        "Take a plan that `quietleaf finish` wrote.",
-    )
