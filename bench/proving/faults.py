@@ -13,6 +13,7 @@ from bench.proving.readers import ClipReader
 from bench.proving.reading import Draws, Reading
 from bench.proving.shaping import (
     Samples,
+    dies_away,
     faded,
     gain_of,
     hum,
@@ -80,6 +81,7 @@ def lay_echoes(reading: Reading, scene: Samples, responses: Sequence[Samples]) -
     mess, line = reading.mess, reading.line
     draw = reading.draws("echoes")
     length_s = scene.size / line.rate_hz
+    responses = [one for one in responses if dies_away(one)]
     spans: list[tuple[float, float]] = []
     for _ in range(count_of(draw, mess.echoes, length_s) if responses else 0):
         stretch_s = min(float(draw.uniform(8.0, 25.0)), 0.5 * length_s)

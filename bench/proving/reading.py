@@ -80,7 +80,8 @@ class Reading:
         draw = self.draws("gaps")
         self.line.wait(float(draw.uniform(0.5, 1.5)))
         while self.line.at_s < length_s:
-            if not self._sentence():
+            # A break that nothing is read after is none.
+            if not self._sentence() or self.line.at_s >= length_s:
                 break
             self._gap()
         self.line.wait(0.6)

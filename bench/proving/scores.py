@@ -25,8 +25,9 @@ ends likewise at what is read again."""
 ANY_NOISE_ROW = "any noise"
 FIX_ROW = "restart fix"
 """Cuts that are proposed, without those that somebody should only listen to."""
-DEAD_AIR_OPEN_S = 3.0
-"""A pause of this length that is not told as dead air may be found as such."""
+DEAD_AIR_OPEN_S, DEAD_AIR_NOTED_S = 3.0, 2.0
+"""A pause of this length that is not told as dead air may be found as such; one of that, noted:
+words die away before it, and a breath ends it, so it reads longer than what lies between clips."""
 _WHOLE = 0.5
 _ASKING = ("fix", "hear")
 _OPEN_BESIDE = {"hum": ("noise", "hum-own"), "noise": ("hum",), "echo": ("room",)}
@@ -266,11 +267,12 @@ def _score_kinds(
         heard = [one for one in heard if one.end_s - one.start_s <= whole_s]
     truth = _merged([(one.start_s, one.end_s) for one in asked])
     spans = _merged([(one.start_s, one.end_s) for one in heard])
-    open_spans = _open_spans(labels, kinds)
+    asking = [any(_asks(one, *span) for one in heard) for span in spans]
     right = [any(_near(known, span) for known in truth) for span in spans]
+    open_spans = {asks: _open_spans(labels, kinds, asking=asks) for asks in (False, True)}
     is_open = [
-        not good and any(_near(known, span) for known in open_spans)
-        for span, good in zip(spans, right, strict=True)
+        not good and any(_near(known, span) for known in open_spans[asks])
+        for span, good, asks in zip(spans, right, asking, strict=True)
     ]
     found = sum(any(_near(known, span) for span in spans) for known in truth)
     kind = kinds[0] if len(kinds) == 1 else ANY_NOISE_ROW
@@ -279,9 +281,9 @@ def _score_kinds(
             kind=kind,
             start_s=start_s,
             end_s=end_s,
-            severity="hear" if any(_asks(one, start_s, end_s) for one in heard) else "note",
+            severity="hear" if asks else "note",
         )
-        for (start_s, end_s), good, opened in zip(spans, right, is_open, strict=True)
+        for (start_s, end_s), good, opened, asks in zip(spans, right, is_open, asking, strict=True)
         if not good and not opened
     ]
     return Score(
@@ -298,7 +300,7 @@ def _is_open(label: Label) -> bool:
     return label.kind == "level-step" and label.detail.get("what") in ("tone", "floor")
 
 
-def _open_spans(labels: Sequence[Label], kinds: tuple[str, ...]) -> list[Span]:
+def _open_spans(labels: Sequence[Label], kinds: tuple[str, ...], *, asking: bool) -> list[Span]:
     spans = [(one.start_s, one.end_s) for one in of_kind(labels, *kinds) if _is_open(one)]
     for kind in kinds:
         spans += [
@@ -310,7 +312,7 @@ def _open_spans(labels: Sequence[Label], kinds: tuple[str, ...]) -> list[Span]:
         spans += [
             (one.start_s, one.end_s)
             for one in of_kind(labels, "pause")
-            if one.end_s - one.start_s >= DEAD_AIR_OPEN_S
+            if one.end_s - one.start_s >= (DEAD_AIR_OPEN_S if asking else DEAD_AIR_NOTED_S)
         ]
     return spans
 

@@ -20,6 +20,8 @@ _GRAIN_S = 0.03
 _SEEK_S = 0.008
 _TILT_HZ = 1_000.0
 _BLOCK = 1 << 18
+_DIES_AWAY_DB = 10.0
+"""From the second fifth to the last."""
 
 
 def gain_of(level_db: float) -> float:
@@ -115,6 +117,13 @@ def band_limited(samples: Samples, rate: int, band_hz: float) -> Samples:
         return samples
     there = resampled(resampled(samples, rate, 2.0 * band_hz), 2.0 * band_hz, rate)
     return fitted(there, samples.size)
+
+
+def dies_away(response: Samples) -> bool:
+    """Say whether an impulse response dies away; one that ends in steady noise is no echo."""
+    fifths = [float(np.sum(part * part)) for part in np.array_split(response, 5)]
+    dies: bool = fifths[-1] < 10.0 ** (-_DIES_AWAY_DB / 10.0) * fifths[1]
+    return dies
 
 
 def in_room(samples: Samples, response: Samples) -> Samples:

@@ -128,17 +128,20 @@ def test_what_is_open_counts_nowhere() -> None:
         Label(kind="level-step", start_s=30.0, end_s=33.0, detail={"what": "tone"}),
         Label(kind="room", start_s=0.0, end_s=60.0),
         Label(kind="pause", start_s=40.0, end_s=43.5),
+        Label(kind="pause", start_s=50.0, end_s=52.6),
     ]
     findings = [
         Heard(kind="hum", start_s=10.0, end_s=20.0),
         Heard(kind="level-step", start_s=30.0, end_s=33.0),
         Heard(kind="echo", start_s=3.0, end_s=9.0),
         Heard(kind="dead-air", start_s=40.0, end_s=43.5),
+        Heard(kind="dead-air", start_s=49.7, end_s=52.8, severity="note"),
         Heard(kind="noise", start_s=0.0, end_s=60.0),
     ]
     told = score(labels, findings, length_s=60.0)
     assert told.wrong_an_hour == 0.0
     assert told.rows["noise"] == Score(labels=1)
+    assert told.rows["dead-air"] == Score()
     assert told.by_sort == {"level-step tone": Score(labels=1, found=1)}
 
 
