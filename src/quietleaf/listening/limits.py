@@ -35,7 +35,7 @@ class HearingLimits:
         2019), with room to spare; noted, no more. Ours.
     echo_s : float
         A room that sounds on for so long (to -60 dB, as heard in the voice) is heard. Ours: good
-        recordings of readers come to 0.26.
+        recordings of readers come to 0.24.
     hum_below_speech_db : float
         Hum lies this far under speech, or it is to be heard. Ours: libraries ask for 37 dB of all
         noise, and hum is heard in every pause.
@@ -56,8 +56,8 @@ class HearingLimits:
         A voice that goes on so much louder or softer after a pause is heard as a jump. Ours, from
         measurements: clean readings stay within 3 dB from one eight phrases to the next.
     pop_over_speech_db : float
-        A burst of breath under 65 Hz that peaks so far over the level of speech is heard on any
-        loudspeaker, whatever else this voice has there. Ours.
+        A popped consonant that peaks so far over the level of speech (18 to 65 Hz) is to be heard;
+        a softer one is noted. Ours.
     speech_s_min : float
         Less speech than this is no reading. Ours.
     """
@@ -70,7 +70,7 @@ class HearingLimits:
     dropouts_again_per_hour: float = 60.0
     dead_air_s: float = 5.0
     long_pause_s: float = 3.0
-    echo_s: float = 0.28
+    echo_s: float = 0.25
     hum_below_speech_db: float = 45.0
     noise_likelihood: float = 0.8
     noise_likelihood_fix: float = 0.95
@@ -81,7 +81,7 @@ class HearingLimits:
     noise_below_speech_db_ear: float = 20.0
     noise_below_speech_db_again: float = 10.0
     level_step_db: float = 4.0
-    pop_over_speech_db: float = 9.0
+    pop_over_speech_db: float = 0.0
     speech_s_min: float = 1.0
 
 

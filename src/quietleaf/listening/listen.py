@@ -184,7 +184,7 @@ def result(state: ListenState, review: ReviewDepth = USUAL_REVIEW) -> Hearing:
     rooms_cdb = listeners.rooms_cdb.values().astype(np.int16, copy=False)
     findings += swell_findings(rooms_cdb, findings, limits)
     findings += block_findings(listeners.repeats.found, listeners.splices.found, findings, rate)
-    findings += echo_findings(listeners.echo, findings, limits)
+    findings += echo_findings(listeners.echo, limits)
     findings += jump_findings(
         listeners.tones, found.track.steps, found.track.speech_frames, findings, limits
     )

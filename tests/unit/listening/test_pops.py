@@ -52,6 +52,16 @@ def test_rumble_hides_what_is_no_louder() -> None:
     assert not [found for found in pops(sound) if found.severity == "hear"]
 
 
+def test_a_soft_pop_is_noted() -> None:
+    sound = reading(sentences=10).samples()
+    start = 13 * RATE_HZ
+    burst = thump(0.05)
+    sound[start : start + burst.size] += burst
+    (found,) = pops(sound)
+    assert found.severity == "note"
+    assert found.start_s == pytest.approx(13.0, abs=0.04)
+
+
 def test_a_burst_with_no_voice_after_it_is_no_pop() -> None:
     made = reading()
     made.pause(3.0)
