@@ -35,8 +35,9 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.long
 
 SENTENCES = 12
-PAUSE_S = 0.8
-INSIDE_S = 0.2
+# So long that each sentence start is a sure one: where it is not, a second press goes past it.
+PAUSE_S = 1.0
+INSIDE_S = 0.15
 
 
 @pytest.fixture(scope="module")
