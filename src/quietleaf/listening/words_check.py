@@ -36,7 +36,8 @@ class WordsFinding:
     start_s, end_s : float
         Seconds from the start of what was heard.
     expected, heard : str
-        As it is written; as it was heard, lower-case, empty where that cannot be told.
+        As it is written; as it was heard, lower-case but for weekdays and months, empty where that
+        cannot be told.
     """
 
     kind: PieceKind
@@ -101,6 +102,16 @@ def grounds_of_words(check: WordsCheck) -> tuple[Ground, ...]:
             text = f"The {name} words differ from what is written, in {len(differing)} {places}."
             grounds.append(Ground(text=text, weight="stop" if stops else "ear"))
     return tuple(grounds)
+
+
+def words_to_hear(check: WordsCheck) -> int:
+    """Count the places in the words that ask for a person; words that were not heard are one."""
+    return sum(
+        finding.severity == "hear"
+        for part in (check.opening, check.closing)
+        if part is not None
+        for finding in part.findings
+    )
 
 
 def listened_s(words: Sequence[Piece | DatePieces]) -> float:
@@ -194,6 +205,13 @@ def _end_of_group(pieces: Sequence[Piece], places: dict[int, list[SpokenWord]], 
     return stop
 
 
+def _heard(kind: PieceKind, said: Sequence[SpokenWord]) -> str:
+    if kind in ("name", "word"):
+        return ""
+    heard = " ".join(one.word for one in said)
+    return heard.capitalize() if kind in ("weekday", "month") else heard
+
+
 def _finding(
     pieces: Sequence[Piece],
     group: range,
@@ -215,5 +233,5 @@ def _finding(
         end_s=last_s,
         severity="note" if kind == "year" and not said else "hear",
         expected=" ".join(pieces[index].text for index in group),
-        heard=" ".join(one.word for one in said) if kind not in ("name", "word") else "",
+        heard=_heard(kind, said),
     )

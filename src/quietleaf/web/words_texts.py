@@ -44,16 +44,13 @@ def finding_sentence(finding: WordsFinding) -> str:
     Examples
     --------
     >>> wrong = WordsFinding(kind="weekday", start_s=6.0, end_s=6.5, severity="hear",
-    ...                      expected="Wednesday", heard="tuesday")
+    ...                      expected="Wednesday", heard="Tuesday")
     >>> finding_sentence(wrong)
     'Heard “Tuesday”; expected “Wednesday”.'
     """
     expected = f"“{finding.expected}”"
     if finding.heard:
-        heard = finding.heard
-        if finding.kind in ("weekday", "month"):
-            heard = heard.capitalize()
-        return f"Heard “{heard}”; expected {expected}."
+        return f"Heard “{finding.heard}”; expected {expected}."
     if finding.kind == "name":
         return f"Expected {expected}; another name may have been said."
     return f"Expected {expected}, which was not heard."

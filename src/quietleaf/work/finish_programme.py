@@ -21,7 +21,7 @@ from quietleaf.finishing.ranges import one_channel
 from quietleaf.finishing.targets import target_of_text
 from quietleaf.listening.hearing import Hearing, Measured
 from quietleaf.listening.limits import HEARING_LIMITS
-from quietleaf.listening.words_check import WordsCheck
+from quietleaf.listening.words_check import WordsCheck, words_to_hear
 from quietleaf.planning.programme import USUAL_REVIEW
 from quietleaf.storage.aligner import Aligner
 from quietleaf.storage.codecs import SoundFile, open_sound
@@ -31,7 +31,7 @@ from quietleaf.storage.report_faces import report_faces
 from quietleaf.storage.sound_source import SoundSource
 from quietleaf.storage.staging import free_version, show_all, staging
 from quietleaf.units import Window
-from quietleaf.work.check_words import SetWords, check_words
+from quietleaf.work.check_words import NO_WORDS, SetWords, check_words
 from quietleaf.work.finish_labels import (
     labels_of_file,
     labels_of_reading,
@@ -237,7 +237,7 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
     summary = {
         "duration_s": plan.fit.length_s,
         "weights": sorted({ground.weight for ground in report.grounds}),
-        "things_to_hear": things_to_hear(report.findings),
+        "things_to_hear": things_to_hear(report.findings) + words_to_hear(checked),
         "misfit_s": plan.fit.difference_s,
     }
     loudness = {
@@ -270,7 +270,7 @@ class _WordsWanted:
     aligner: Aligner | None
 
 
-_NO_WORDS = _WordsWanted(words=SetWords(), aligner=None)
+_NO_WORDS = _WordsWanted(words=NO_WORDS, aligner=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

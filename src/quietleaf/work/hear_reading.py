@@ -1,5 +1,7 @@
 """Hear a reading as it stands; run as a program, it tells of its progress as JSON lines.
 
+It reads the words that are to be listened for, as JSON, from its standard input.
+
 The program is a process of its own at low priority: whoever is being recorded at the same time
 goes first. It ends when nobody reads its progress any more.
 """
@@ -14,11 +16,25 @@ from pathlib import Path
 
 from quietleaf.errors import QuietleafError
 from quietleaf.listening import listen
+from quietleaf.storage.aligner import open_aligner
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.timeline_sound import TimelineSound
 from quietleaf.work.ahead import read_ahead
+from quietleaf.work.check_words import (
+    NO_WORDS,
+    SetWords,
+    check_words,
+    words_from_text,
+)
 from quietleaf.work.hear_blocks import hear_blocks
-from quietleaf.work.kept_hearing import HeardReading, keep_hearing, kept_hearing, sound_key
+from quietleaf.work.kept_hearing import (
+    HeardReading,
+    keep_hearing,
+    kept_hearing,
+    sound_key,
+    words_key,
+)
+from quietleaf.work.kept_words import keep_words
 from quietleaf.work.tools import Progress, no_progress
 
 RATE_HZ = 48_000
@@ -26,8 +42,15 @@ _BLOCK_FRAMES = 131_072
 _NICER = 10
 
 
-def hear_reading(folder: ReadingFolder, progress: Progress = no_progress) -> HeardReading:
+def hear_reading(
+    folder: ReadingFolder, words: SetWords = NO_WORDS, progress: Progress = no_progress
+) -> HeardReading:
     """Hear a reading's timeline in one pass and keep what was heard in its folder.
+
+    Parameters
+    ----------
+    words : SetWords
+        What was to be said first and last: it is listened for where the extra is installed.
 
     Raises
     ------
@@ -43,8 +66,11 @@ def hear_reading(folder: ReadingFolder, progress: Progress = no_progress) -> Hea
         for block in hear_blocks(state, read_ahead(sound.blocks(_BLOCK_FRAMES), pool)):
             done += block.shape[0]
             progress("Listening", done / sound.info.frames)
+        if words != NO_WORDS:
+            checked = check_words(words, sound, open_aligner())
+            keep_words(folder.path, words_key(key, words), checked)
     keep_hearing(folder, key, listen.result(state), folder.facts.reading_id)
-    heard = kept_hearing(folder)
+    heard = kept_hearing(folder, words=words)
     assert heard is not None, "it was kept just now"
     return heard
 
@@ -53,8 +79,11 @@ def main() -> int:
     """Hear the reading in the folder that is named, and write a JSON line for each step."""
     os.nice(_NICER)
     try:
+        words = words_from_text(sys.stdin.read())
         hear_reading(
-            ReadingFolder(Path(sys.argv[1])), lambda _step, done: _say({"done": round(done, 4)})
+            ReadingFolder(Path(sys.argv[1])),
+            words,
+            lambda _step, done: _say({"done": round(done, 4)}),
         )
     except QuietleafError as refusal:
         _say({"refused": refusal.sentence})

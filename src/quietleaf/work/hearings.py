@@ -11,6 +11,7 @@ from pathlib import Path
 
 from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 from quietleaf.storage.reading_folder import ReadingFolder
+from quietleaf.work.check_words import NO_WORDS, SetWords, words_to_text
 from quietleaf.work.kept_hearing import HeardReading, kept_hearing, sound_key
 
 
@@ -47,13 +48,18 @@ class Hearings:
         self._changing = threading.Lock()
         self._turn = threading.Lock()
 
-    def ask(self, folder: ReadingFolder, review: ReviewDepth = USUAL_REVIEW) -> SeenHearing:
+    def ask(
+        self,
+        folder: ReadingFolder,
+        review: ReviewDepth = USUAL_REVIEW,
+        words: SetWords = NO_WORDS,
+    ) -> SeenHearing:
         """Give what was heard in a reading as it stands; where nobody has listened yet, begin.
 
         What came to nothing is not tried again until the station starts anew or the reading
         changes.
         """
-        heard = kept_hearing(folder, review)
+        heard = kept_hearing(folder, review, words)
         if heard is not None:
             return SeenHearing(heard=heard, done=1.0, trouble="")
         name = (folder.path, sound_key(folder))
@@ -62,20 +68,24 @@ class Hearings:
             if job is None:
                 job = self._jobs[name] = _Job()
                 # As a daemon it keeps nobody from leaving: the process ends by itself then.
-                threading.Thread(target=self._hear, args=(name, job), daemon=True).start()
+                threading.Thread(target=self._hear, args=(name, words, job), daemon=True).start()
         return SeenHearing(heard=None, done=job.done, trouble=job.trouble)
 
-    def _hear(self, name: tuple[Path, str], job: _Job) -> None:
+    def _hear(self, name: tuple[Path, str], words: SetWords, job: _Job) -> None:
         path, _ = name
         with (
             self._turn,
             subprocess.Popen(
                 [sys.executable, "-P", "-m", "quietleaf.work.hear_reading", str(path)],
-                stdin=subprocess.DEVNULL,
+                stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
+                text=True,
             ) as process,
         ):
+            assert process.stdin is not None
             assert process.stdout is not None
+            process.stdin.write(words_to_text(words))
+            process.stdin.close()
             for line in process.stdout:
                 told = json.loads(line)
                 job.done = told.get("done", job.done)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,9 +13,12 @@ from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Hearing, Level, Verdict
 from quietleaf.listening.hearing_json import SCHEMA, hearing_to_json
 from quietleaf.listening.limits import HEARING_LIMITS
-from quietleaf.listening.verdict import verdict_of
+from quietleaf.listening.verdict import grounds_of, reasons_at, verdict_at
+from quietleaf.listening.words_check import WordsCheck, grounds_of_words, words_to_hear
 from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 from quietleaf.storage.disk import replace_whole
+from quietleaf.work.check_words import NO_WORDS, SetWords
+from quietleaf.work.kept_words import kept_words
 
 if TYPE_CHECKING:
     from quietleaf.storage.reading_folder import ReadingFolder
@@ -32,11 +35,13 @@ class HeardReading:
     reasons : tuple of str
         Why the verdict is so; at least one sentence.
     things_to_hear : int
-        Findings that ask for a person.
+        Findings that ask for a person, those in the opening and closing words counted.
     cut_off : int
         Places where the voice is cut off at its peaks, also those that ask for nobody.
     active_speech_dbov, noise_floor_dbov : float or None
         Levels relative to RMS 1.0; None where there is no measurement.
+    words : WordsCheck or None
+        What was found of the opening and closing words; None where nobody listened for them.
     """
 
     duration_s: float
@@ -47,6 +52,13 @@ class HeardReading:
     cut_off: int
     active_speech_dbov: float | None
     noise_floor_dbov: float | None
+    words: WordsCheck | None = None
+
+
+def words_key(sound: str, words: SetWords) -> str:
+    """Name what is found of words by the sound, as `sound_key` names it, and by the words."""
+    told = json.dumps([sound, asdict(words)])
+    return hashlib.sha256(told.encode()).hexdigest()
 
 
 def sound_key(folder: ReadingFolder, dead_air_s: float = HEARING_LIMITS.dead_air_s) -> str:
@@ -67,29 +79,37 @@ def keep_hearing(folder: ReadingFolder, key: str, heard: Hearing, of: str) -> No
     replace_whole(_path(folder, key), text.encode() + b"\n")
 
 
-def kept_hearing(folder: ReadingFolder, review: ReviewDepth = USUAL_REVIEW) -> HeardReading | None:
+def kept_hearing(
+    folder: ReadingFolder, review: ReviewDepth = USUAL_REVIEW, words: SetWords = NO_WORDS
+) -> HeardReading | None:
     """Give what was heard in the reading as it stands; None where nobody has listened yet.
 
-    The verdict is made anew of what was heard, since a programme's review depth can change.
+    The verdict is made anew of what was heard, since a programme's review depth can change. Of
+    opening and closing words that were others when it was heard, nothing is told.
     """
+    key = sound_key(folder)
+    checked = kept_words(folder.path, words_key(key, words))
     try:
-        told: dict[str, Any] = json.loads(_path(folder, sound_key(folder)).read_bytes())
+        told: dict[str, Any] = json.loads(_path(folder, key).read_bytes())
         if told["schema"] != SCHEMA:
             return None
         findings = [Finding(**finding) for finding in told["findings"]]
         level, duration_s = Level(**told["level"]), float(told["duration_s"])
-        verdict, reasons = verdict_of(
-            level, told["speech"]["speech_s"], duration_s, findings, HEARING_LIMITS, review
+        grounds = (
+            *grounds_of(level, told["speech"]["speech_s"], duration_s, findings, HEARING_LIMITS),
+            *(() if checked is None else grounds_of_words(checked)),
         )
         return HeardReading(
             duration_s=duration_s,
             review=review,
-            verdict=verdict,
-            reasons=reasons,
-            things_to_hear=sum(finding.severity != "note" for finding in findings),
+            verdict=verdict_at({ground.weight for ground in grounds}, review),
+            reasons=reasons_at(grounds, review),
+            things_to_hear=sum(finding.severity != "note" for finding in findings)
+            + (0 if checked is None else words_to_hear(checked)),
             cut_off=sum(finding.kind == "clip" for finding in findings),
             active_speech_dbov=level.active_speech_dbov,
             noise_floor_dbov=level.noise_floor_dbov,
+            words=checked,
         )
     except (OSError, ValueError, KeyError, TypeError):
         # Whatever is wrong with it: it can be heard anew.

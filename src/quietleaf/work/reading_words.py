@@ -7,7 +7,7 @@ from quietleaf.errors import Invalid
 from quietleaf.planning.programme import Programme
 from quietleaf.planning.station import Station
 from quietleaf.planning.words import WordsFor, WordsPart, filled_parts
-from quietleaf.work.check_words import SetWords
+from quietleaf.work.check_words import NO_WORDS, SetWords
 
 
 def words_for(facts: ReadingFacts, programme: str, station: Station) -> WordsFor:
@@ -33,7 +33,7 @@ def set_words(
 ) -> SetWords:
     """Write out a reading's opening and closing words; empty where they are not to be had."""
     if programme is None or station is None:
-        return SetWords()
+        return NO_WORDS
     given = words_for(facts, programme.title, station)
     return SetWords(
         opening=_parts(programme.opening_words, given),

@@ -11,7 +11,7 @@ from quietleaf.booth.replay import counting
 from quietleaf.booth.replay import hand_in as hand_in_of
 from quietleaf.errors import Conflict, NotAllowed, NotFound
 from quietleaf.planning.programme import USUAL_REVIEW, Programme, ReviewDepth
-from quietleaf.planning.station import programme_named
+from quietleaf.planning.station import Station, programme_named
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.reading_places import READINGS, folder_of, place_of
 from quietleaf.storage.tokens import sha256_of
@@ -19,6 +19,7 @@ from quietleaf.units import Window
 from quietleaf.work.checked_takes import CheckedTakes, checked_takes
 from quietleaf.work.hand_in import HANDED_IN
 from quietleaf.work.hearings import Hearings, SeenHearing
+from quietleaf.work.reading_words import set_words
 from quietleaf.work.see_hand_in import length_of
 from quietleaf.work.tools import Tools
 
@@ -109,8 +110,8 @@ def see_receipt(reading_id: str, hearings: Hearings, tools: Tools) -> Receipt:
     """
     folder = _handed_in(reading_id, tools)
     facts = folder.facts
-    programme = _programme(folder, tools)
-    review = _review(programme)
+    station = tools.database.load_station()
+    programme = _programme(folder, station)
     handed_in = [
         edit.at
         for edit in counting(folder.standing)
@@ -135,15 +136,16 @@ def see_receipt(reading_id: str, hearings: Hearings, tools: Tools) -> Receipt:
             if isinstance(edit.what, SoundMissing)
         ),
         checked=checked_takes(folder, tools),
-        review=review,
-        hearing=hearings.ask(folder, review),
+        review=_review(programme),
+        hearing=_ask(folder, programme, station, hearings),
     )
 
 
 def see_verdict(reading_id: str, hearings: Hearings, tools: Tools) -> SeenHearing:
     """Say how far listening to a reading has got; refusals as in `see_receipt`."""
     folder = _handed_in(reading_id, tools)
-    return hearings.ask(folder, _review(_programme(folder, tools)))
+    station = tools.database.load_station()
+    return _ask(folder, _programme(folder, station), station, hearings)
 
 
 def _handed_in(reading_id: str, tools: Tools) -> ReadingFolder:
@@ -167,9 +169,16 @@ def _not_yet() -> Conflict:
     )
 
 
-def _programme(folder: ReadingFolder, tools: Tools) -> Programme | None:
+def _ask(
+    folder: ReadingFolder, programme: Programme | None, station: Station, hearings: Hearings
+) -> SeenHearing:
+    words = set_words(folder.facts, programme, station)
+    return hearings.ask(folder, _review(programme), words)
+
+
+def _programme(folder: ReadingFolder, station: Station) -> Programme | None:
     try:
-        return programme_named(tools.database.load_station(), folder.facts.programme_key)
+        return programme_named(station, folder.facts.programme_key)
     except NotFound:
         # The programme is not in the plan any more: any length will do.
         return None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -11,11 +12,13 @@ from starlette.testclient import TestClient
 
 from quietleaf.booth.edits import WordsBegun
 from quietleaf.booth.reading import HandIn
+from quietleaf.planning.station import programme_named
 from quietleaf.storage.reading_folder import create_reading
 from quietleaf.storage.tokens import Token, sha256_of
 from quietleaf.web import coming_pages, practice_pages
 from quietleaf.web.app import make_app
 from quietleaf.work.hear_reading import hear_reading
+from quietleaf.work.plan_programme import change_programme
 from quietleaf.work.practice import begin_practice, practice_folder
 from quietleaf.work.practice_sitting import practice_of_sitting
 from quietleaf.work.tools import Tools
@@ -95,6 +98,8 @@ def test_the_next_person_at_the_booth_finds_nothing_open(tools: Tools, client: T
 
 def test_the_verdict_comes_as_json(tools: Tools, client: TestClient) -> None:
     booth_reading(tools, seconds=3.0)
+    programme = programme_named(tools.database.load_station(), "courier-hour")
+    change_programme(replace(programme, opening_words="", closing_words=""), tools)
     seat(client, sit(tools, "readings:t5"))
     post(client, "/stand/hand-in")
 

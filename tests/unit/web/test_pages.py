@@ -189,7 +189,7 @@ def test_what_was_heard_of_the_opening_words_is_said_under_them(tmp_path: Path) 
         end_s=6.5,
         severity="hear",
         expected="Wednesday",
-        heard="tuesday",
+        heard="Tuesday",
     )
     check = WordsCheck(
         opening=PartCheck(state="differs", start_s=0.5, end_s=9.0, findings=(wrong,)),

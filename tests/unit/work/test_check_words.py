@@ -113,7 +113,7 @@ def test_the_example_is_read_as_written_and_other_words_are_told(aligner: None) 
     assert closing is not None
     found = {finding.kind: finding for finding in closing.findings if finding.severity == "hear"}
     assert set(found) == {"weekday", "day", "name"}
-    assert found["weekday"].heard == "wednesday"
+    assert found["weekday"].heard == "Wednesday"
     assert found["day"].heard == "twenty fifth"
     assert found["name"].expected == "Tomas Vale"
     assert 228.0 < found["weekday"].start_s < found["name"].start_s < 244.5

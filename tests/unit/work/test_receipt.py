@@ -13,13 +13,16 @@ from quietleaf.booth.edits import Cut, SoundMissing
 from quietleaf.booth.reading import HandIn
 from quietleaf.errors import Conflict, NotAllowed, NotFound
 from quietleaf.planning.station import programme_named
+from quietleaf.storage.aligner import open_aligner
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.tokens import sha256_of
+from quietleaf.work.check_words import NO_ALIGNER
 from quietleaf.work.hand_in import hand_in
 from quietleaf.work.hear_reading import hear_reading
 from quietleaf.work.hearings import Hearings
 from quietleaf.work.kept_hearing import kept_hearing, sound_key
 from quietleaf.work.plan_programme import change_programme
+from quietleaf.work.reading_words import set_words
 from quietleaf.work.receipt import see_receipt, see_verdict, whose_receipt
 from quietleaf.work.tools import Tools
 from tests.finished import NOW, bring_reading, example_station
@@ -85,13 +88,36 @@ def test_listening_goes_on_elsewhere_and_is_kept(tools: Tools) -> None:
     first = see_verdict("t5", hearings, tools)
     assert (first.heard, first.trouble) == (None, "")
     wait_for(lambda: see_verdict("t5", hearings, tools).heard)
-    kept = kept_hearing(folder, "none")  # the Courier Hour is a daily
+    station = tools.database.load_station()
+    programme = programme_named(station, folder.facts.programme_key)
+    words = set_words(folder.facts, programme, station)
+    kept = kept_hearing(folder, "none", words)  # the Courier Hour is a daily
     assert kept is not None
     assert see_verdict("t5", Hearings(), tools).heard == kept
-    programme = programme_named(tools.database.load_station(), folder.facts.programme_key)
     change_programme(replace(programme, review="whole"), tools)
     heard = see_verdict("t5", Hearings(), tools).heard
-    assert heard == kept_hearing(folder, "whole") != kept
+    assert heard == kept_hearing(folder, "whole", words) != kept
+
+
+def test_words_that_nobody_read_are_told_with_the_hearing(tools: Tools) -> None:
+    folder = handed_in(tools)
+    station = tools.database.load_station()
+    words = set_words(folder.facts, programme_named(station, "courier-hour"), station)
+    heard = hear_reading(folder, words)
+    assert heard.words is not None
+    assert heard.words.opening is not None
+    if open_aligner() is None:
+        assert heard.words.opening.why_not == NO_ALIGNER
+    else:
+        assert heard.words.opening.state == "not read"
+        assert heard.verdict == "needs an ear"
+        alone = kept_hearing(folder)
+        assert alone is not None
+        assert heard.things_to_hear == alone.things_to_hear + 2
+    others = replace(words, opening=words.closing)
+    told = kept_hearing(folder, words=others)
+    assert told is not None
+    assert told.words is None
 
 
 def test_what_cannot_be_heard_is_said(tools: Tools) -> None:
