@@ -59,7 +59,7 @@ def test_a_wrong_day_and_a_wrong_number_are_told_with_what_was_heard() -> None:
     assert checked.state == "differs"
     number, weekday = checked.findings
     assert (number.kind, number.expected, number.heard) == ("number", "9", "nineteen")
-    assert (weekday.kind, weekday.expected, weekday.heard) == ("weekday", "Tuesday", "monday")
+    assert (weekday.kind, weekday.expected, weekday.heard) == ("weekday", "Tuesday", "Monday")
     assert (weekday.start_s, weekday.severity) == (WEEKDAY, "hear")
 
 
