@@ -51,6 +51,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--loudness", metavar="TARGET", help=help_of["loudness"])
     parser.add_argument(
+        "--plan",
+        metavar="FILE",
+        type=Path,
+        help="a plan of this sound: what is refused or changed in it is kept",
+    )
+    parser.add_argument(
         "--dual-mono",
         action="store_true",
         help="count the one channel as played by two loudspeakers (3.01 LU louder)",
@@ -68,6 +74,7 @@ def run(options: argparse.Namespace) -> int:
         out=options.out,
         window=window_of_text(options.window) if options.window else None,
         dual_mono=options.dual_mono,
+        plan=options.plan,
     )
     with progress_line() as progress:
         if isinstance(request.source, Path):

@@ -18,6 +18,7 @@ from quietleaf.finishing.fills import LaidFill, add_fills
 from quietleaf.finishing.high_pass import start_high_pass, step_high_pass
 from quietleaf.finishing.plan import RATE_HZ, Cut, Layout, RoomTone, Sentence
 from quietleaf.finishing.ranges import Sound, one_channel
+from quietleaf.finishing.repaired_sound import repaired
 from quietleaf.finishing.room_tone import room_tone
 from quietleaf.finishing.voice_moves import Move, gains_db, moves_between
 from quietleaf.units import ratio_of_db
@@ -37,7 +38,8 @@ def kept_ranges(layout: Layout) -> tuple[tuple[int, int], ...]:
     """
     kept = []
     reached = 0
-    for cut in sorted(layout.cuts, key=lambda cut: cut.start):
+    made = (cut for cut in layout.cuts if cut.state == "made")
+    for cut in sorted(made, key=lambda cut: cut.start):
         if cut.start > reached:
             kept.append((reached, cut.start))
         reached = max(reached, cut.stop)
@@ -92,6 +94,7 @@ def dry_blocks(layout: Layout, sound: Sound) -> Iterator[NDArray[np.float64]]:
     moves = moves_of(layout)
     length = master_samples(layout)
     fills = laid_fills(layout, length)
+    sound = repaired(sound, layout.repairs)
     if layout.colours:
         sound = ColouredSound(sound, layout.colours, layout.join_samples)
     first = 0
@@ -120,6 +123,7 @@ def dry_range(
     before = Cut(kind="head", start=0, stop=start, reason="", measured={})
     after = Cut(kind="tail", start=stop, stop=layout.sound_samples, reason="", measured={})
     only = replace(layout, cuts=(*layout.cuts, before, after), room_tone=())
+    sound = repaired(sound, layout.repairs)
     if layout.colours:
         sound = ColouredSound(sound, layout.colours, layout.join_samples)
     part = np.concatenate(list(_joined(only, sound)))

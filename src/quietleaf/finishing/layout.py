@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from quietleaf.errors import AudioUnfit
 from quietleaf.finishing.colours import ColouredSound
+from quietleaf.finishing.decisions import UNDECIDED, Decisions, cuts_as_decided, gains_as_decided
 from quietleaf.finishing.edges import Word, first_word, last_word
 from quietleaf.finishing.evening import even_sentences
 from quietleaf.finishing.high_pass import CORNER_HZ, ORDER
@@ -19,6 +20,7 @@ from quietleaf.finishing.match_rooms import EvenedRooms
 from quietleaf.finishing.pauses import dead_air_cuts, islands_of
 from quietleaf.finishing.plan import RATE_HZ, Cut, HighPass, Layout, RoomTone
 from quietleaf.finishing.ranges import Sound
+from quietleaf.finishing.restart_cuts import without_cuts
 from quietleaf.finishing.structure import quiet_ranges, quietest_places, structure_of
 from quietleaf.finishing.survey import FRAME_SAMPLES, Survey
 from quietleaf.listening.limits import HEARING_LIMITS
@@ -73,6 +75,8 @@ def plan_layout(
     joins: tuple[int, ...] = (),
     *,
     one_reader: bool = True,
+    restarts: tuple[Cut, ...] = (),
+    decided: Decisions = UNDECIDED,
 ) -> Layout:
     """Plan the cuts, the room tone at both ends, and the even voice.
 
@@ -92,6 +96,10 @@ def plan_layout(
         Samples where spans of a reading meet.
     one_reader : bool
         The voice has one colour; two readers keep their own.
+    restarts : tuple of Cut
+        What was begun and read again.
+    decided : Decisions
+        What the desk decided of cuts and gains: the rest is planned around it.
 
     Raises
     ------
@@ -101,15 +109,20 @@ def plan_layout(
     structure = structure_of(survey)
     if structure is None:
         raise _no_speech(survey)
-    first, last = first_word(structure, sound), last_word(structure, sound)
+    known_cuts = cuts_as_decided(restarts, decided.cuts)
+    # What goes is neither a word to begin on nor a sentence to be even with.
+    left = replace(structure, runs=without_cuts(structure, known_cuts))
+    first, last = first_word(left, sound), last_word(left, sound)
     if first is None or last is None:
         raise _no_speech(survey)
-    islands = islands_of(structure, sound, first, last)
+    islands = islands_of(left, sound, first, last)
     head_samples = samples_of_s(ends.head_s, RATE_HZ)
     tail_samples = samples_of_s(ends.tail_s, RATE_HZ)
     head_cuts, head_tone = _head(structure, first, head_samples, joins)
     tail_cuts, tail_tone = _tail(structure, last, tail_samples, survey.samples, joins)
-    sentences = even_sentences(survey, islands, span_starts, joins)
+    sentences = gains_as_decided(
+        even_sentences(survey, islands, span_starts, joins), decided.sentences
+    )
     kept = (
         head_cuts[-1].stop if head_cuts else 0,
         tail_cuts[0].start if tail_cuts else survey.samples,
@@ -125,7 +138,15 @@ def plan_layout(
         head_samples=head_samples,
         tail_samples=tail_samples,
         high_pass=_high_pass(survey),
-        cuts=head_cuts + dead_air_cuts(structure, islands, articles, dead_air_s) + tail_cuts,
+        cuts=cuts_as_decided(
+            (
+                *head_cuts,
+                *dead_air_cuts(structure, islands, articles, dead_air_s, known_cuts),
+                *restarts,
+                *tail_cuts,
+            ),
+            decided.cuts,
+        ),
         room_tone=head_tone + tail_tone,
         sentences=sentences,
         fills=plan_fills(rooms, joins, kept, JOIN_SAMPLES),

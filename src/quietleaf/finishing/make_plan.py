@@ -5,13 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from quietleaf.finishing.assembly import master_samples
+from quietleaf.finishing.decisions import UNDECIDED, Decisions, refuse_other_sound
 from quietleaf.finishing.layout import Ends, plan_layout
 from quietleaf.finishing.loudness import encoder_gain_db, plan_drives
-from quietleaf.finishing.plan import Mp3, Plan, fit_of
+from quietleaf.finishing.plan import Cut, Mp3, Plan, fit_of
 from quietleaf.finishing.ranges import Ahead, Sound, one_by_one
+from quietleaf.finishing.restart_cuts import restart_cuts
+from quietleaf.finishing.structure import structure_of
 from quietleaf.finishing.survey import Survey
 from quietleaf.finishing.targets import Target
+from quietleaf.listening.hearing import Hearing
 from quietleaf.listening.limits import HEARING_LIMITS
+from quietleaf.listening.reader_pauses import reader_pauses
 from quietleaf.units import Window
 
 MP3_QUALITY = 7
@@ -36,6 +41,8 @@ class Wishes:
         Samples of the sound where spans meet.
     one_reader : bool
         One voice reads all of it.
+    decided : Decisions
+        What the desk decided before: it is kept, and the rest is planned around it.
     """
 
     target: Target
@@ -47,9 +54,16 @@ class Wishes:
     dead_air_s: float = HEARING_LIMITS.dead_air_s
     joins: tuple[int, ...] = ()
     one_reader: bool = True
+    decided: Decisions = UNDECIDED
 
 
-def make_plan(survey: Survey, sound: Sound, wishes: Wishes, ahead: Ahead = one_by_one) -> Plan:
+def make_plan(
+    survey: Survey,
+    sound: Sound,
+    wishes: Wishes,
+    ahead: Ahead = one_by_one,
+    heard: Hearing | None = None,
+) -> Plan:
     """Plan a master.
 
     Parameters
@@ -60,12 +74,17 @@ def make_plan(survey: Survey, sound: Sound, wishes: Wishes, ahead: Ahead = one_b
         The same sound: 48 kHz, one channel.
     ahead : callable
         How blocks are fetched; it does not change them.
+    heard : Hearing, optional
+        What was heard in it: without, nothing is cut or repaired for what was found.
 
     Raises
     ------
     AudioUnfit
         If the sound is silent, holds no voice, or is too short for a loudness.
+    Conflict
+        If what was decided was decided for another sound.
     """
+    refuse_other_sound(wishes.decided, survey.samples)
     layout = plan_layout(
         survey,
         sound,
@@ -75,6 +94,8 @@ def make_plan(survey: Survey, sound: Sound, wishes: Wishes, ahead: Ahead = one_b
         wishes.dead_air_s,
         wishes.joins,
         one_reader=wishes.one_reader,
+        restarts=_restarts(survey, sound, heard),
+        decided=wishes.decided,
     )
     drives = plan_drives(layout, survey, sound, wishes.target, wishes.mp3_kbps, ahead)
     return Plan(
@@ -91,3 +112,11 @@ def make_plan(survey: Survey, sound: Sound, wishes: Wishes, ahead: Ahead = one_b
         ),
         fit=fit_of(master_samples(layout), wishes.window),
     )
+
+
+def _restarts(survey: Survey, sound: Sound, heard: Hearing | None) -> tuple[Cut, ...]:
+    structure = structure_of(survey)
+    if heard is None or structure is None:
+        return ()
+    lengths = heard.pauses_s[:, 1] - heard.pauses_s[:, 0]
+    return restart_cuts(heard.findings, structure, sound, reader_pauses(lengths.tolist()))

@@ -6,6 +6,7 @@ places of the pause, away from speech, and a breath stays with what follows it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -95,6 +96,7 @@ def dead_air_cuts(
     islands: tuple[Island, ...],
     articles: tuple[int, ...],
     dead_air_s: float,
+    others: Sequence[Cut] = (),
 ) -> tuple[Cut, ...]:
     """Propose a cut in each pause that is dead air.
 
@@ -104,12 +106,14 @@ def dead_air_cuts(
         Samples where articles begin: the pause before one may last 3 s.
     dead_air_s : float
         A longer pause is dead air.
+    others : sequence of Cut
+        A pause that one of them lies in is as long as it is to be.
     """
     natural, own = natural_pause_s(islands)
     cuts = []
     for before, after in pairwise(islands):
         length = after.start - before.stop
-        if length <= dead_air_s * FRAMES_PER_S:
+        if length <= dead_air_s * FRAMES_PER_S or _is_cut(before.stop, after.start, others):
             continue
         at_article = any(
             before.stop <= mark / FRAME_SAMPLES <= after.start + FRAMES_PER_S for mark in articles
@@ -126,6 +130,11 @@ def dead_air_cuts(
         if cut is not None:
             cuts.append(cut)
     return tuple(cuts)
+
+
+def _is_cut(stop: int, start: int, others: Sequence[Cut]) -> bool:
+    first, last = stop * FRAME_SAMPLES, start * FRAME_SAMPLES
+    return any(cut.state == "made" and cut.start < last and cut.stop > first for cut in others)
 
 
 def _is_noise(sound: Sound, groups: list[tuple[int, int]], index: int) -> bool:

@@ -6,22 +6,21 @@ the master is said to be one. Each entry carries its reason and what was measure
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from quietleaf.finishing.entries import Author, Measured, State
+from quietleaf.finishing.repairs import Repair
 from quietleaf.finishing.targets import Target
 from quietleaf.units import Window
 
 RATE_HZ = 48_000
 """Masters have this rate."""
 
-CutKind = Literal["head", "breath", "tail", "dead-air"]
-CUT_KINDS: tuple[CutKind, ...] = ("head", "breath", "tail", "dead-air")
+CutKind = Literal["head", "breath", "tail", "dead-air", "restart"]
+CUT_KINDS: tuple[CutKind, ...] = ("head", "breath", "tail", "dead-air", "restart")
 FitVerdict = Literal["fits", "short", "long", "free"]
 FIT_VERDICTS: tuple[FitVerdict, ...] = ("fits", "short", "long", "free")
-Measured = Mapping[str, float]
-"""Measured values by name; the unit comes last in the name."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +42,8 @@ class Cut:
     stop: int
     reason: str
     measured: Measured
+    state: State = "made"
+    by: Author = "plan"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +81,7 @@ class Sentence:
     loudness_lufs: float
     gain_db: float
     reason: str
+    by: Author = "plan"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,6 +162,7 @@ class Layout:
     sentences: tuple[Sentence, ...]
     fills: tuple[Fill, ...] = ()
     colours: tuple[Colour, ...] = ()
+    repairs: tuple[Repair, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

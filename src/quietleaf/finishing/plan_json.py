@@ -12,6 +12,7 @@ from typing import Any
 
 from quietleaf.finishing.assembly import kept_ranges, master_samples
 from quietleaf.finishing.colours import COLOUR_HZ
+from quietleaf.finishing.entries import AUTHORS, STATES
 from quietleaf.finishing.fills import BANDS_HZ
 from quietleaf.finishing.high_pass import ORDER
 from quietleaf.finishing.plan import (
@@ -32,6 +33,8 @@ from quietleaf.finishing.plan import (
     Sentence,
 )
 from quietleaf.finishing.plan_entry import Entry, refusal
+from quietleaf.finishing.repairs import Repair
+from quietleaf.finishing.repairs_json import check_repairs, repair_of_entry, repair_to_json
 from quietleaf.finishing.targets import Target
 from quietleaf.units import Window
 
@@ -69,6 +72,7 @@ def plan_to_text(plan: Plan) -> str:
         "sentences": [_placed(sentence) for sentence in layout.sentences],
         **({"fills": [_placed(fill) for fill in layout.fills]} if layout.fills else {}),
         **({"colours": [_placed(one) for one in layout.colours]} if layout.colours else {}),
+        **({"repairs": [_repaired(one) for one in layout.repairs]} if layout.repairs else {}),
         "wave": _plain(plan.wave),
         "mp3": {
             "kbps": plan.mp3.kbps,
@@ -115,6 +119,7 @@ def plan_of_text(text: str) -> Plan:
         # Plans of readings without joins, and those from before rooms were matched, have none.
         fills=tuple(_fill(entry) for entry in top.entries("fills")) if top.has("fills") else (),
         colours=tuple(map(_colour, top.entries("colours"))) if top.has("colours") else (),
+        repairs=tuple(map(repair_of_entry, top.entries("repairs"))) if top.has("repairs") else (),
     )
     plan = Plan(
         target=_target(top.entry("target")),
@@ -189,6 +194,9 @@ def _cut(entry: Entry) -> Cut:
         stop=stop,
         reason=entry.text("reason"),
         measured=entry.measured(),
+        # Plans from before they could be refused have neither.
+        state=entry.text("state", STATES) if entry.has("state") else "made",
+        by=entry.text("by", AUTHORS) if entry.has("by") else "plan",
     )
     entry.finished()
     return cut
@@ -224,6 +232,7 @@ def _sentence(entry: Entry) -> Sentence:
         loudness_lufs=entry.number("loudness_lufs"),
         gain_db=entry.number("gain_db", -60.0, 60.0),
         reason=entry.text("reason"),
+        by=entry.text("by", AUTHORS) if entry.has("by") else "plan",
     )
     entry.finished()
     return sentence
@@ -320,6 +329,7 @@ def _check_layout(layout: Layout) -> None:
     for index, colour in enumerate(layout.colours):
         if colour.stop > layout.sound_samples:
             raise refusal(f"plan.colours[{index}]", "reaches past the end of the sound")
+    check_repairs(layout.repairs, layout.sound_samples)
     kept = kept_ranges(layout)
     if not kept:
         raise refusal("plan.cuts", "leave nothing of the sound")
@@ -338,6 +348,10 @@ def _placed(record: Any) -> dict[str, Any]:
     plain = _plain(record)
     start, stop = record.start, record.stop
     return {"at": _clock(start), "to": _clock(stop), **plain}
+
+
+def _repaired(repair: Repair) -> dict[str, Any]:
+    return {"at": _clock(repair.start), "to": _clock(repair.stop), **repair_to_json(repair)}
 
 
 def _clock(samples: int) -> str:

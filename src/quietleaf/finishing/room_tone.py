@@ -20,14 +20,21 @@ def room_tone(tone: RoomTone, sound: Sound, samples: int) -> NDArray[np.float64]
 
     The same entry on the same sound gives the same samples. Without a quiet range it is silence.
     """
+    return tone_of(sound, tone.quiet, tone.seed, samples)
+
+
+def tone_of(
+    sound: Sound, ranges: tuple[tuple[int, int], ...], seed: int, samples: int
+) -> NDArray[np.float64]:
+    """Make room tone of quiet ranges of a sound; see `room_tone`."""
     made = np.zeros(samples)
-    quiet = [without_rumble(sound, start, stop) for start, stop in tone.quiet]
+    quiet = [without_rumble(sound, start, stop) for start, stop in ranges]
     grain = min([GRAIN_SAMPLES, *(part.size for part in quiet)]) // 2 * 2
     if not quiet or grain < 2:
         return made
     hop = grain // 2
     window = np.sin(np.pi * (np.arange(grain) + 0.5) / grain)
-    draw = np.random.Generator(np.random.PCG64(tone.seed))
+    draw = np.random.Generator(np.random.PCG64(seed))
     places = np.array([part.size - grain + 1 for part in quiet], dtype=np.float64)
     for first in range(-hop, samples, hop):
         part = quiet[int(draw.choice(len(quiet), p=places / places.sum()))]

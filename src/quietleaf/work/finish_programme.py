@@ -13,10 +13,11 @@ from quietleaf.booth.reading import ReadingFacts
 from quietleaf.delivery.report import Deed, ReportFacts, ReportFile, report_html
 from quietleaf.delivery.report_json import report_to_json
 from quietleaf.errors import Invalid, NotFound
+from quietleaf.finishing.decisions import UNDECIDED, decisions_of
 from quietleaf.finishing.layout import Ends
 from quietleaf.finishing.make_plan import Wishes
 from quietleaf.finishing.plan import RATE_HZ, Plan
-from quietleaf.finishing.plan_json import plan_to_text
+from quietleaf.finishing.plan_json import plan_of_text, plan_to_text
 from quietleaf.finishing.ranges import one_channel
 from quietleaf.finishing.targets import target_of_text
 from quietleaf.listening.hearing import Hearing, Measured
@@ -90,6 +91,9 @@ class FinishProgramme:
         A silence inside the reading longer than this is shortened.
     mp3_kbps : int
         Bit rate of the MP3.
+    plan : Path or None
+        A plan that this sound was finished by before: what is refused in it, and what the desk
+        changed, is kept, and the rest is planned around it.
     """
 
     source: str | Path
@@ -102,6 +106,7 @@ class FinishProgramme:
     tail_s: float = 1.0
     dead_air_s: float = HEARING_LIMITS.dead_air_s
     mp3_kbps: int = 64
+    plan: Path | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -369,7 +374,21 @@ def _wishes(
         span_starts=span_starts,
         dead_air_s=request.dead_air_s,
         joins=joins,
+        decided=UNDECIDED if request.plan is None else decisions_of(_read_plan(request.plan)),
     )
+
+
+def _read_plan(path: Path) -> Plan:
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise NotFound(
+            "finish/no-plan",
+            f"There is no plan {path}. Name one that finishing wrote, or finish without.",
+        ) from None
+    except (OSError, UnicodeDecodeError) as fault:
+        raise Invalid("finish/plan", f"The plan {path} cannot be read: {fault}.") from fault
+    return plan_of_text(text)
 
 
 def _mono(file: SoundFile, tell: Tell) -> tuple[Mono, tuple[str, ...]]:

@@ -91,7 +91,11 @@ def facts_of_report(
 def deeds_of_plan(plan: Plan) -> tuple[Deed, ...]:
     """Say in plain words what a plan does, in the order in which it is done."""
     layout = plan.layout
-    deeds = [Deed(text=_cut_words(cut.start, cut.stop), reason=cut.reason) for cut in layout.cuts]
+    deeds = [
+        Deed(text=_cut_words(cut.start, cut.stop), reason=cut.reason)
+        for cut in layout.cuts
+        if cut.state == "made"
+    ]
     deeds += [
         Deed(text=f"{tone.samples / RATE_HZ:.2f} s of room tone laid", reason=tone.reason)
         for tone in layout.room_tone

@@ -179,7 +179,7 @@ def finish_sound(
         try:
             before, survey = _listen(work)
             tell(PLANNING, 0.0)
-            plan = make_plan(survey, sound, wishes, work.ahead)
+            plan = make_plan(survey, sound, wishes, work.ahead, before)
             tell(PLANNING, 1.0)
             return _made(work, plan, before, wishes.joins)
         except BaseException:
@@ -262,11 +262,15 @@ def _at_joins(
 
 
 def _joins_of(plan: Plan, places: tuple[int, ...]) -> tuple[int, ...]:
-    """Give where the joins lie in the master; what a cut took away is none any more."""
+    """Give where the joins lie in the master; what a cut took away is none any more.
+
+    Where something that was read twice was cut out, two spans meet too.
+    """
     layout = plan.layout
     kept = kept_ranges(layout)
-    inside = (place for place in places if any(a < place < b for a, b in kept))
-    return tuple(sorted(master_place(layout, place) for place in inside))
+    inside = [place for place in places if any(a < place < b for a, b in kept)]
+    cut = [one.start for one in layout.cuts if one.kind == "restart" and one.state == "made"]
+    return tuple(sorted({master_place(layout, place) for place in (*inside, *cut)}))
 
 
 def _make_both(work: _Work, plan: Plan, wave: WaveMaster) -> tuple[Plan, Written]:

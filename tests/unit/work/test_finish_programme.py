@@ -447,3 +447,20 @@ def test_joins_are_listened_to_and_the_report_says_how_they_are(tools: Tools) ->
     finished = finish_programme(FinishProgramme(source="r7"), tools)
     page = finished.report_path.read_text("utf-8")
     assert "1 join listened to: none can be heard" in page
+
+
+def test_a_plan_that_was_edited_is_kept_to_and_the_rest_planned_around_it(
+    recording: Path, tmp_path: Path
+) -> None:
+    first = of_file(recording, tmp_path / "one")
+    tree = json.loads(first.plan_path.read_text("utf-8"))
+    (tail,) = [cut for cut in tree["cuts"] if cut["kind"] == "tail"]
+    tail["state"] = "refused"
+    edited = tmp_path / "edited.json"
+    edited.write_text(json.dumps(tree), "utf-8")
+    again = of_file(recording, tmp_path / "two", plan=edited)
+    refused_s = (tail["stop"] - tail["start"]) / RATE_HZ
+    assert again.plan.fit.length_s == pytest.approx(first.plan.fit.length_s + refused_s)
+    assert again.after.loudness.integrated_lufs == pytest.approx(-23.0, abs=0.1)
+    with pytest.raises(NotFound, match=r"no plan .*none\.json"):
+        of_file(recording, tmp_path / "three", plan=tmp_path / "none.json")

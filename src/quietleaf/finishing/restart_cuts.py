@@ -1,0 +1,168 @@
+"""False starts that are sure: the first try goes, and the two sides are joined as for *again*."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from quietleaf.finishing.join_place import JoinPlace, choose_join
+from quietleaf.finishing.plan import RATE_HZ, Cut
+from quietleaf.finishing.ranges import Sound, one_channel
+from quietleaf.finishing.survey import FRAME_SAMPLES
+from quietleaf.listening.findings import Finding
+from quietleaf.listening.reader_pauses import ReaderPauses
+from quietleaf.listening.structure import Structure
+from quietleaf.units import samples_of_s
+
+_AROUND_SAMPLES = 12 * RATE_HZ
+_TRY_SAMPLES = 4 * RATE_HZ
+_TOUCHING_SAMPLES = RATE_HZ // 10
+"""Less than this between two cuts is no word: both are one."""
+_OVER_ROOM_DB = 15.0
+"""A place that is so much louder than the room is none: something would be cut in two. Ours."""
+_WHY = {
+    "as it was paused there": "as it was paused before the first try",
+    "as this reader pauses": "as this reader pauses",
+    "as short as the sound allows": "as short as the sound allows",
+    "as long as the sound allows": "as long as the sound allows",
+    "nothing before it": "nothing was read before it",
+}
+
+
+def restart_cuts(
+    findings: Iterable[Finding], structure: Structure, sound: Sound, pauses: ReaderPauses
+) -> tuple[Cut, ...]:
+    """Propose a cut for each restart; one that somebody should hear first is left.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        Those of other kinds do not count.
+    structure : Structure
+        Of the whole sound.
+    pauses : ReaderPauses
+        How long this reader pauses.
+    """
+    cuts = []
+    for row in _rows([finding for finding in findings if finding.kind == "restart"]):
+        start = samples_of_s(row[0].start_s, RATE_HZ)
+        stop = min(samples_of_s(row[-1].end_s, RATE_HZ), sound.info.frames)
+        if stop - start > _TOUCHING_SAMPLES:
+            cuts.append(_cut(row, _place(start, stop, structure, sound, pauses), start, stop))
+    return tuple(_apart(cuts))
+
+
+def without_cuts(structure: Structure, cuts: Sequence[Cut]) -> NDArray[np.int64]:
+    """Give the runs of sound that the cuts leave."""
+    middles = structure.runs.sum(axis=1) * (FRAME_SAMPLES // 2)
+    left = np.ones(middles.size, dtype=np.bool_)
+    for cut in cuts:
+        if cut.state == "made":
+            left &= (middles < cut.start) | (middles >= cut.stop)
+    runs: NDArray[np.int64] = structure.runs[left]
+    return runs
+
+
+def _rows(findings: list[Finding]) -> list[list[Finding]]:
+    """Put tries that touch together, as long as they are equally sure."""
+    rows: list[list[Finding]] = []
+    for finding in findings:
+        last = rows[-1][-1] if rows else None
+        if (
+            last is not None
+            and finding.start_s - last.end_s < _TOUCHING_SAMPLES / RATE_HZ
+            and finding.severity == last.severity
+        ):
+            rows[-1].append(finding)
+        else:
+            rows.append([finding])
+    return rows
+
+
+def _place(
+    start: int, stop: int, structure: Structure, sound: Sound, pauses: ReaderPauses
+) -> JoinPlace | None:
+    """Choose where to leave and where to go on; None where there is no quiet place for it."""
+    for resume in (_end_of_try(start, stop, structure), stop):
+        place = _place_from(start, stop, resume, sound, pauses)
+        is_quiet = place.measured.get("over_room_db", 0.0) <= _OVER_ROOM_DB
+        if place.reason == "nothing before it":
+            # The programme begins on what is read again: its head is trimmed as any other.
+            return replace(place, back=0, resume=max(resume, start + 1))
+        if place.reason != "no voice" and is_quiet and place.resume > place.back:
+            return place
+    return None
+
+
+def _end_of_try(start: int, stop: int, structure: Structure) -> int:
+    """Give where the first try ends: all of the pause after it may be used."""
+    runs = structure.runs * FRAME_SAMPLES
+    run = int(np.searchsorted(runs[:, 1], stop))
+    if run < runs.shape[0] and runs[run, 0] < stop and runs[run, 1] - stop < stop - runs[run, 0]:
+        return int(runs[run, 1])
+    return max(start, int(runs[run - 1, 1])) if run else stop
+
+
+def _place_from(
+    start: int, stop: int, resume: int, sound: Sound, pauses: ReaderPauses
+) -> JoinPlace:
+    begin, end = max(0, start - _AROUND_SAMPLES), min(start + _TRY_SAMPLES, stop)
+    first, last = max(0, resume - _TRY_SAMPLES), min(stop + _AROUND_SAMPLES, sound.info.frames)
+    found = choose_join(
+        one_channel(sound.read(begin, end)),
+        one_channel(sound.read(first, last)),
+        RATE_HZ,
+        back=start - begin,
+        resume=resume - first,
+        earliest=0,
+        mark=None,
+        lead_in=None,
+        pauses=pauses,
+    )
+    return replace(found, back=begin + found.back, resume=first + found.resume)
+
+
+def _cut(row: list[Finding], place: JoinPlace | None, start: int, stop: int) -> Cut:
+    sure = [finding.value or 0.0 for finding in row]
+    limit = row[0].limit or 0.0
+    measured = {"likelihood": round(min(sure), 2), "limit_likelihood": round(limit, 2)}
+    tries = "the first try goes" if len(row) == 1 else f"{len(row)} tries go"
+    if place is None:
+        reason = "this was begun and read again, and there is no quiet place to join: it stays"
+        return Cut(
+            kind="restart", start=start, stop=stop, reason=reason, measured=measured, state="left"
+        )
+    measured |= {"pause_s": round(place.pause_s, 3), "wanted_s": round(place.wanted_s, 3)}
+    measured |= {name: round(value, 3) for name, value in place.measured.items()}
+    is_sure = all(finding.severity == "fix" for finding in row)
+    reason = (
+        f"this was begun and read again: {tries}, and the pause is {place.pause_s:.2f} s, "
+        f"{_WHY[place.reason]}"
+        if is_sure
+        else "this may have been begun and read again: somebody should hear it before it goes"
+    )
+    return Cut(
+        kind="restart",
+        start=place.back,
+        stop=place.resume,
+        reason=reason,
+        measured=measured,
+        state="made" if is_sure else "left",
+    )
+
+
+def _apart(cuts: list[Cut]) -> list[Cut]:
+    """Make one of two cuts that would leave less than a word between them."""
+    apart: list[Cut] = []
+    for cut in cuts:
+        made = [one for one in apart if one.state == "made"]
+        if cut.state == "made" and made and cut.start < made[-1].stop + _TOUCHING_SAMPLES:
+            before = made[-1]
+            start, stop = min(before.start, cut.start), max(before.stop, cut.stop)
+            apart[apart.index(before)] = replace(cut, start=start, stop=stop)
+        else:
+            apart.append(cut)
+    return apart
