@@ -17,7 +17,7 @@ from alembic.operations import Operations
 from sqlalchemy import Column, Connection, Integer, create_engine, inspect, text
 
 from quietleaf.booth.reading import HandIn
-from quietleaf.errors import Invalid, NotFound, Unavailable
+from quietleaf.errors import Conflict, Invalid, NotFound, Unavailable
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.booth import Booth
 from quietleaf.planning.message import Message
@@ -182,6 +182,27 @@ def test_changes_at_one_time_are_all_kept(database: Database) -> None:
     for thread in threads:
         thread.join()
     assert set(database.load_station().readers) >= {f"Reader {number}" for number in range(8)}
+
+
+def test_all_rows_are_copied_into_a_database_that_is_empty(
+    database: Database, tmp_path: Path
+) -> None:
+    database.save_station(STATION)
+    database.index_reading(ROW)
+    with Database(database_url(tmp_path / "copy")) as copy:
+        database.copy_into(copy)
+        assert copy.load_station() == STATION
+        assert copy.readings() == (ROW,)
+        with pytest.raises(Conflict, match="nothing is written over"):
+            database.copy_into(copy)
+
+
+def test_a_copy_goes_back_into_any_database(database: Database, tmp_path: Path) -> None:
+    with Database(database_url(tmp_path / "copy")) as copy:
+        copy.save_station(STATION)
+        copy.index_reading(ROW)
+        copy.copy_into(database)
+    assert (database.load_station(), database.readings()) == (STATION, (ROW,))
 
 
 def test_a_token_is_found_by_its_checksum_and_ends_once(database: Database) -> None:

@@ -19,6 +19,8 @@ COMMANDS = {
     "bring-in": "bring a recording in as a reading",
     "hear": "listen to recordings and say what was heard",
     "finish": "make an air-ready programme from a reading or a recording",
+    "backup": "add a backup of the station to a folder, also while somebody records",
+    "restore": "make a station from a backup, where there is none",
     "rebuild": "make the index again from the reading folders and prove it equal",
 }
 EXIT_CODES: dict[type[QuietleafError], int] = {

@@ -25,9 +25,10 @@ from sqlalchemy import (
     update,
 )
 from sqlalchemy.engine import make_url
+from sqlalchemy.engine.interfaces import IsolationLevel
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModuleError
 
-from quietleaf.errors import Invalid, NotFound, Unavailable
+from quietleaf.errors import Conflict, Invalid, NotFound, Unavailable
 from quietleaf.planning.assignment import with_keys
 from quietleaf.planning.check_station import check_names_and_ties
 from quietleaf.planning.message import Message
@@ -41,6 +42,7 @@ from quietleaf.storage.tokens import Token, TokenPurpose
 
 FILE = "quietleaf.sqlite"
 _BUSY_WAIT_S = 10.0
+_ROWS_AT_ONCE = 500
 _POSTGRES_LOCK = 0x71756C66
 """A number of our own: who writes holds it until the transaction ends."""
 _PLANNED = (
@@ -352,10 +354,35 @@ class Database:
             sorted(read, key=lambda row: (row.issue_date, row.programme_key, row.reading_id))
         )
 
+    def copy_into(self, other: Database) -> None:
+        """Copy every row as it is at one moment into a database that has no station yet.
+
+        Raises
+        ------
+        Conflict
+            If the other has a station.
+        """
+        with self._asking("REPEATABLE READ") as reading, other._writing() as writing:
+            if writing.execute(select(tables.STATION)).first() is not None:
+                raise Conflict(
+                    "database/taken",
+                    "The database has a station already, and nothing is written over it.",
+                )
+            for table in tables.METADATA.sorted_tables:
+                if table is tables.SCHEMA_STEPS:
+                    continue
+                found = reading.execute(select(table)).mappings()
+                for rows_now in found.partitions(_ROWS_AT_ONCE):
+                    writing.execute(insert(table), [dict(row) for row in rows_now])
+
     @contextmanager
-    def _asking(self) -> Iterator[Connection]:
-        with _answering(), self._engine.connect() as connection, connection.begin():
-            yield connection
+    def _asking(self, isolation: IsolationLevel | None = None) -> Iterator[Connection]:
+        with _answering(), self._engine.connect() as connection:
+            if isolation is not None and connection.dialect.name == "postgresql":
+                # SQLite gives no less than one moment.
+                connection.execution_options(isolation_level=isolation)
+            with connection.begin():
+                yield connection
 
     @contextmanager
     def _writing(self) -> Iterator[Connection]:
