@@ -69,14 +69,53 @@ def test_a_voice_of_recorded_prompts_comes_out_at_the_target(
         assert peak <= -1.0, suffix
 
 
-def test_a_window_is_only_reported(sentence: Path, tmp_path: Path) -> None:
+def test_a_window_far_off_is_reported_and_nothing_is_stretched_for_it(
+    sentence: Path, tmp_path: Path
+) -> None:
     out = tmp_path / "out"
     words = ["finish", str(sentence), "--out", str(out), "--window", "0:30-0:40"]
     assert main(words) == 0
     plan = json.loads((out / "plan.json").read_text("utf-8"))
-    assert "short" in json.dumps(plan["fit"])
+    assert plan["fit"]["verdict"] == "short"
+    assert "pauses" not in plan
+    assert "pace" not in plan
     with soundfile.SoundFile(next(out.glob("*.wav"))) as master:
         assert master.frames / master.samplerate < 15.0
+
+
+@pytest.mark.parametrize("length", ["0:12.25", "0:11.6"])
+def test_a_length_is_met_to_the_sample_in_both_files(
+    sentence: Path, ffmpeg: Path, tmp_path: Path, length: str
+) -> None:
+    out = tmp_path / "out"
+    assert main(["finish", str(sentence), "--out", str(out), "--fit", length]) == 0
+    samples = round(float(length.removeprefix("0:")) * RATE_HZ)
+    for suffix in (".wav", ".mp3"):
+        with soundfile.SoundFile(next(out.glob(f"*{suffix}"))) as master:
+            assert master.frames == samples, suffix
+    integrated, peak = ffmpeg_loudness(ffmpeg, next(out.glob("*.wav")))
+    assert integrated == pytest.approx(-23.0, abs=0.15)
+    assert peak <= -1.0
+    assert "exactly as asked" in next(out.glob("report*.html")).read_text("utf-8")
+
+
+def test_short_items_make_up_what_is_missing(sentence: Path, tmp_path: Path) -> None:
+    made = Made(seed=8)
+    made.speech(6.0)
+    items, out = tmp_path / "items", tmp_path / "out"
+    items.mkdir()
+    soundfile.write(items / "The ferry.wav", made.samples(), RATE_HZ, subtype="PCM_16")
+    words = ["finish", str(sentence), "--out", str(out), "--fit", "0:19.5"]
+    assert main([*words, "--short-items", str(items)]) == 0
+    plan = json.loads((out / "plan.json").read_text("utf-8"))
+    assert [item["title"] for item in plan["items"]] == ["The ferry"]
+    assert plan["fit"]["verdict"] == "fits"
+    samples, _ = soundfile.read(next(out.glob("*.wav")))
+    assert samples.size == round(19.5 * RATE_HZ)
+    spoken = np.std(samples[round(13.8 * RATE_HZ) :])
+    assert 20 * np.log10(spoken / np.std(samples[: round(12.0 * RATE_HZ)])) == pytest.approx(
+        0.0, abs=2.0
+    )
 
 
 def test_what_is_dead_air_is_one_setting_for_hearing_and_finishing(

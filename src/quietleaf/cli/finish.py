@@ -12,7 +12,7 @@ from quietleaf.cli.progress import progress_line
 from quietleaf.cli.report_lines import report_lines
 from quietleaf.cli.station_tools import add_data_option, station_tools
 from quietleaf.settings import SETTINGS, read_settings
-from quietleaf.units import window_of_text
+from quietleaf.units import seconds_of_clock, window_of_text
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -49,6 +49,17 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         type=str,
         help="least and greatest length (else the programme's own)",
     )
+    parser.add_argument(
+        "--fit",
+        metavar="58:00",
+        help="this length to the sample: pauses first, then the pace, then short items",
+    )
+    parser.add_argument(
+        "--short-items",
+        metavar="DIR",
+        type=Path,
+        help="short recordings that may make up a length (else those in the station's folder)",
+    )
     parser.add_argument("--loudness", metavar="TARGET", help=help_of["loudness"])
     parser.add_argument(
         "--plan",
@@ -73,6 +84,8 @@ def run(options: argparse.Namespace) -> int:
         source=_source(options.source),
         out=options.out,
         window=window_of_text(options.window) if options.window else None,
+        fit_s=seconds_of_clock(options.fit) if options.fit else None,
+        short_items=options.short_items,
         dual_mono=options.dual_mono,
         plan=options.plan,
     )

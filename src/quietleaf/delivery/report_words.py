@@ -103,16 +103,23 @@ def fit_sentence(duration_s: float, window: Window | None) -> str:
     '61 min 01 long: 3 min 01 too long for its window of 56:00 to 58:00.'
     >>> fit_sentence(95.0, None).replace(KEPT, " ")
     '1 min 35 long. Any length will do.'
+    >>> fit_sentence(3480.0, Window(shortest_s=3480.0, longest_s=3480.0)).replace(KEPT, " ")
+    '58 min 00 long, exactly as asked.'
     """
     told = f"{length(duration_s)} long"
     if window is None:
         return f"{told}. Any length will do."
     over_s, under_s = duration_s - window.longest_s, window.shortest_s - duration_s
+    exact = window.shortest_s == window.longest_s
     if over_s <= 0.0 and under_s <= 0.0:
-        return f"{told}, which fits its window of {window}."
+        return (
+            f"{told}, exactly as asked." if exact else f"{told}, which fits its window of {window}."
+        )
     # A part of a second is told as one: "0 seconds too long" helps nobody.
-    miss = length(max(1.0, over_s, under_s))
-    return f"{told}: {miss} too {'long' if over_s > 0.0 else 'short'} for its window of {window}."
+    miss = f"{length(max(1.0, over_s, under_s))} too {'long' if over_s > 0.0 else 'short'}"
+    if exact:
+        return f"{told}: {miss} for the {clock(window.longest_s)} that was asked for."
+    return f"{told}: {miss} for its window of {window}."
 
 
 def number(value: float | None, decimals: int = 1) -> str:

@@ -2,25 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.errors import Conflict, Invalid
-from quietleaf.finishing.assembly import dry_blocks
+from quietleaf.finishing.assembly import NO_ITEMS, dry_blocks
 from quietleaf.finishing.drive import driven_blocks
 from quietleaf.finishing.plan import RATE_HZ, Plan
 from quietleaf.finishing.ranges import Ahead, Blocks, Sound, one_by_one
 
 
-def apply_wave(plan: Plan, sound: Sound, ahead: Ahead = one_by_one) -> Blocks:
+def apply_wave(
+    plan: Plan,
+    sound: Sound,
+    ahead: Ahead = one_by_one,
+    items: Mapping[str, Sound] = NO_ITEMS,
+) -> Blocks:
     """Give the samples of the wave master, block by block, shape (n,), 48 kHz, full scale 1.0.
 
     Parameters
     ----------
     ahead : callable
         How blocks before the limiter are fetched; it does not change them.
+    items : mapping of str to Sound
+        The station's short items by their key, where the plan names some.
 
     Raises
     ------
@@ -30,21 +37,29 @@ def apply_wave(plan: Plan, sound: Sound, ahead: Ahead = one_by_one) -> Blocks:
         If it is not as long as the sound that the plan was made for.
     """
     _refuse_other_sound(plan, sound)
-    dry = ahead(dry_blocks(plan.layout, sound))
+    dry = ahead(dry_blocks(plan.layout, sound, items))
     for (wave,) in driven_blocks(dry, ((plan.wave, ()),)):
         yield wave
 
 
-def apply_mp3(plan: Plan, sound: Sound, ahead: Ahead = one_by_one) -> Blocks:
+def apply_mp3(
+    plan: Plan,
+    sound: Sound,
+    ahead: Ahead = one_by_one,
+    items: Mapping[str, Sound] = NO_ITEMS,
+) -> Blocks:
     """Give the samples for the MP3 encoder; as `apply_wave`."""
     _refuse_other_sound(plan, sound)
     drives = ((plan.mp3.drive, plan.mp3.dips),)
-    for (mp3,) in driven_blocks(ahead(dry_blocks(plan.layout, sound)), drives):
+    for (mp3,) in driven_blocks(ahead(dry_blocks(plan.layout, sound, items)), drives):
         yield mp3
 
 
 def apply_both(
-    plan: Plan, sound: Sound, ahead: Ahead = one_by_one
+    plan: Plan,
+    sound: Sound,
+    ahead: Ahead = one_by_one,
+    items: Mapping[str, Sound] = NO_ITEMS,
 ) -> Iterator[tuple[NDArray[np.float64], ...]]:
     """Give the samples of the wave master and those for the MP3 encoder, rendered in one pass.
 
@@ -53,7 +68,7 @@ def apply_both(
     """
     _refuse_other_sound(plan, sound)
     drives = ((plan.wave, ()), (plan.mp3.drive, plan.mp3.dips))
-    yield from driven_blocks(ahead(dry_blocks(plan.layout, sound)), drives)
+    yield from driven_blocks(ahead(dry_blocks(plan.layout, sound, items)), drives)
 
 
 def _refuse_other_sound(plan: Plan, sound: Sound) -> None:

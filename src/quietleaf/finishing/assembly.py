@@ -7,23 +7,27 @@ on the same sound gives the same bytes.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.finishing.colours import ColouredSound
 from quietleaf.finishing.fills import LaidFill, add_fills
+from quietleaf.finishing.fit_entries import PauseChange, ShortItem
 from quietleaf.finishing.high_pass import start_high_pass, step_high_pass
-from quietleaf.finishing.plan import RATE_HZ, Cut, Layout, RoomTone, Sentence
+from quietleaf.finishing.plan import RATE_HZ, Cut, Layout, RoomTone
 from quietleaf.finishing.ranges import Sound, one_channel
 from quietleaf.finishing.repaired_sound import repaired
 from quietleaf.finishing.room_tone import room_tone
+from quietleaf.finishing.tempo import Stretch, stretched
 from quietleaf.finishing.voice_moves import Move, gains_db, moves_between
 from quietleaf.units import ratio_of_db
 
 BLOCK_SAMPLES = RATE_HZ
+NO_ITEMS: Mapping[str, Sound] = {}
 _READ_SAMPLES = RATE_HZ
 _SETTLE_SAMPLES = RATE_HZ // 4
 
@@ -38,11 +42,12 @@ def kept_ranges(layout: Layout) -> tuple[tuple[int, int], ...]:
     """
     kept = []
     reached = 0
-    made = (cut for cut in layout.cuts if cut.state == "made")
-    for cut in sorted(made, key=lambda cut: cut.start):
-        if cut.start > reached:
-            kept.append((reached, cut.start))
-        reached = max(reached, cut.stop)
+    gone = [(cut.start, cut.stop) for cut in layout.cuts if cut.state == "made"]
+    gone += [(one.place, one.place - one.change) for one in layout.pauses if one.change < 0]
+    for start, stop in sorted(gone):
+        if start > reached:
+            kept.append((reached, start))
+        reached = max(reached, stop)
     if reached < layout.sound_samples:
         kept.append((reached, layout.sound_samples))
     return tuple(kept)
@@ -50,13 +55,32 @@ def kept_ranges(layout: Layout) -> tuple[tuple[int, int], ...]:
 
 def master_samples(layout: Layout) -> int:
     """Give the length of the master."""
+    read = laid_samples(layout) + sum(one.change for one in layout.pace)
+    return read + sum(one.samples for one in layout.items if one.state == "made")
+
+
+def laid_samples(layout: Layout) -> int:
+    """Give the length of the reading as it is laid, before its pace changes."""
     laid = sum(tone.samples for tone in layout.room_tone)
+    laid += sum(one.change for one in layout.pauses if one.change > 0)
     return laid + sum(stop - start for start, stop in kept_ranges(layout))
 
 
 def master_place(layout: Layout, sample: int) -> int:
     """Give where a sample of the sound comes to lie in the master; a join for what is cut out."""
+    place = moved = laid_place(layout, sample)
+    for stretch in _stretches(layout):
+        if stretch.start >= place:
+            break
+        length = stretch.stop - stretch.start
+        moved += (stretch.samples - length) * min(place - stretch.start, length) // length
+    return moved
+
+
+def laid_place(layout: Layout, sample: int) -> int:
+    """Give where a sample of the sound is laid, before the pace changes."""
     place = sum(tone.samples for tone in layout.room_tone if tone.place == "head")
+    place += sum(one.change for one in layout.pauses if one.change > 0 and one.place < sample)
     for start, stop in kept_ranges(layout):
         if sample < start:
             break
@@ -65,15 +89,15 @@ def master_place(layout: Layout, sample: int) -> int:
 
 
 def moves_of(layout: Layout) -> tuple[Move, ...]:
-    """Give every change of gain, in samples of the master."""
-    places = _master_places(layout, layout.sentences)
+    """Give every change of gain, in samples of the reading as it is laid."""
+    places = _laid_places(layout, [(one.start, one.stop) for one in layout.sentences])
     return moves_between(layout.sentences, places, layout.move_samples)
 
 
 def voice_gain(
     layout: Layout, moves: tuple[Move, ...], first: int, count: int
 ) -> NDArray[np.float64] | float:
-    """Give the gain of a range of the master: one number where it is constant."""
+    """Give the gain of a range of what is laid: one number where it is constant."""
     passed = bisect_right(moves, first, key=lambda move: move.stop)
     gain_db = layout.sentences[0].gain_db if layout.sentences else 0.0
     if passed:
@@ -86,14 +110,37 @@ def voice_gain(
     return ratios
 
 
-def dry_blocks(layout: Layout, sound: Sound) -> Iterator[NDArray[np.float64]]:
+def dry_blocks(
+    layout: Layout, sound: Sound, items: Mapping[str, Sound] = NO_ITEMS
+) -> Iterator[NDArray[np.float64]]:
     """Render the master before its loudness is set, in blocks of one second, mono.
 
-    Each block is a new array of shape (n,); the last one may be shorter.
+    Parameters
+    ----------
+    items : mapping of str to Sound
+        The station's short items by their key; those that the layout names are needed.
+
+    Returns
+    -------
+    blocks : iterator of ndarray
+        Each is a new array of shape (n,); the last one may be shorter.
     """
+    parts = _laid_blocks(layout, sound)
+    if layout.pace:
+        parts = _in_blocks(stretched(parts, _stretches(layout)), BLOCK_SAMPLES)
+    length = laid_samples(layout) + sum(one.change for one in layout.pace)
+    parts = _ends_faded(parts, length, layout.end_fade_samples)
+    wanted = [one for one in layout.items if one.state == "made"]
+    if not wanted:
+        return parts
+    laid = [_item_blocks(one, items[one.key], layout.end_fade_samples) for one in wanted]
+    return _in_blocks(chain(parts, *laid), BLOCK_SAMPLES)
+
+
+def _laid_blocks(layout: Layout, sound: Sound) -> Iterator[NDArray[np.float64]]:
+    """Give the joined reading, made even, with the noise of its rooms."""
     moves = moves_of(layout)
-    length = master_samples(layout)
-    fills = laid_fills(layout, length)
+    fills = laid_fills(layout, laid_samples(layout))
     sound = repaired(sound, layout.repairs)
     if layout.colours:
         sound = ColouredSound(sound, layout.colours, layout.join_samples)
@@ -101,9 +148,23 @@ def dry_blocks(layout: Layout, sound: Sound) -> Iterator[NDArray[np.float64]]:
     for block in _in_blocks(_joined(layout, sound), BLOCK_SAMPLES):
         block *= voice_gain(layout, moves, first, block.size)
         add_fills(block, first, fills)
-        _fade_ends(block, first, length, layout.end_fade_samples)
         first += block.size
         yield block
+
+
+def _item_blocks(item: ShortItem, sound: Sound, fade: int) -> Iterator[NDArray[np.float64]]:
+    read = _ranged(sound, 0, item.samples, item.samples)
+    return _ends_faded((part * ratio_of_db(item.gain_db) for part in read), item.samples, fade)
+
+
+def _stretches(layout: Layout) -> list[Stretch]:
+    """Give what changes its pace, in samples of the reading as it is laid."""
+    changed = [one for one in layout.pace if one.change]
+    places = _laid_places(layout, [(one.start, one.stop) for one in changed])
+    return [
+        Stretch(start=start, stop=stop, samples=stop - start + one.change)
+        for one, (start, stop) in zip(changed, places, strict=True)
+    ]
 
 
 def dry_range(
@@ -122,7 +183,7 @@ def dry_range(
     start, stop = max(start, kept[0][0]), min(stop, kept[-1][1])
     before = Cut(kind="head", start=0, stop=start, reason="", measured={})
     after = Cut(kind="tail", start=stop, stop=layout.sound_samples, reason="", measured={})
-    only = replace(layout, cuts=(*layout.cuts, before, after), room_tone=())
+    only = replace(layout, cuts=(*layout.cuts, before, after), room_tone=(), pauses=())
     sound = repaired(sound, layout.repairs)
     if layout.colours:
         sound = ColouredSound(sound, layout.colours, layout.join_samples)
@@ -146,15 +207,18 @@ def laid_fills(layout: Layout, length: int) -> list[LaidFill]:
     ]
 
 
-def _master_places(layout: Layout, sentences: tuple[Sentence, ...]) -> list[tuple[int, int]]:
-    """Map the edges of all sentences in one go: both lists are sorted."""
+def _laid_places(layout: Layout, ranges: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Map both ends of many ranges in one go."""
     kept = np.array(kept_ranges(layout), dtype=np.int64).reshape(-1, 2)
     head = sum(tone.samples for tone in layout.room_tone if tone.place == "head")
     before = head + np.concatenate([[0], np.cumsum(kept[:, 1] - kept[:, 0])])
-    edges = np.array([(one.start, one.stop) for one in sentences], dtype=np.int64).reshape(-1)
+    edges = np.array(ranges, dtype=np.int64).reshape(-1)
     index = np.searchsorted(kept[:, 0], edges, side="right") - 1
     inside = np.clip(edges, kept[np.maximum(index, 0), 0], kept[np.maximum(index, 0), 1])
     places = before[np.maximum(index, 0)] + inside - kept[np.maximum(index, 0), 0]
+    longer = [one for one in layout.pauses if one.change > 0]
+    laid = np.concatenate([[0], np.cumsum([one.change for one in longer], dtype=np.int64)])
+    places += laid[np.searchsorted([one.place for one in longer], edges)]
     return [(int(start), int(stop)) for start, stop in places.reshape(-1, 2)]
 
 
@@ -185,26 +249,47 @@ def _joined(layout: Layout, sound: Sound) -> Iterator[NDArray[np.float64]]:
 def _pieces(layout: Layout, sound: Sound) -> list[Iterator[NDArray[np.float64]]]:
     """Give what is laid, each piece longer by half a cross-fade wherever it meets another."""
     half = layout.join_samples // 2
-    kept = kept_ranges(layout)
-    heads = [tone for tone in layout.room_tone if tone.place == "head"]
-    tails = [tone for tone in layout.room_tone if tone.place == "tail"]
-    count = len(heads) + len(kept) + len(tails)
+    wanted = _wanted(layout)
     pieces: list[Iterator[NDArray[np.float64]]] = []
-
-    def margins() -> tuple[int, int]:
-        return (half if pieces else 0, half if len(pieces) < count - 1 else 0)
-
-    def lay(tones: list[RoomTone]) -> None:
-        for tone in tones:
-            before, after = margins()
-            pieces.append(iter([room_tone(tone, sound, before + tone.samples + after)]))
-
-    lay(heads)
-    for start, stop in kept:
-        before, after = margins()
-        pieces.append(_ranged(sound, start - before, stop + after, layout.sound_samples))
-    lay(tails)
+    for number, one in enumerate(wanted):
+        before, after = half if number else 0, half if number < len(wanted) - 1 else 0
+        if isinstance(one, RoomTone):
+            pieces.append(_tone(one, sound, before + one.samples + after))
+        else:
+            start, stop = one
+            pieces.append(_ranged(sound, start - before, stop + after, layout.sound_samples))
     return pieces
+
+
+def _wanted(layout: Layout) -> list[RoomTone | tuple[int, int]]:
+    """Give what is laid in its order: room tone, and ranges of the sound."""
+    wanted: list[RoomTone | tuple[int, int]] = []
+    wanted += [tone for tone in layout.room_tone if tone.place == "head"]
+    longer = [one for one in layout.pauses if one.change > 0]
+    for start, stop in kept_ranges(layout):
+        for one in longer:
+            if start < one.place < stop:
+                wanted += [(start, one.place), _tone_of(one)]
+                start = one.place
+        wanted.append((start, stop))
+    wanted += [tone for tone in layout.room_tone if tone.place == "tail"]
+    return wanted
+
+
+def _tone_of(pause: PauseChange) -> RoomTone:
+    return RoomTone(
+        place="pause",
+        samples=pause.change,
+        seed=pause.seed,
+        quiet=pause.quiet,
+        reason=pause.reason,
+        measured=pause.measured,
+    )
+
+
+def _tone(tone: RoomTone, sound: Sound, samples: int) -> Iterator[NDArray[np.float64]]:
+    """Make room tone when it is its turn."""
+    yield room_tone(tone, sound, samples)
 
 
 def _ranged(
@@ -243,6 +328,16 @@ def _in_blocks(parts: Iterator[NDArray[np.float64]], size: int) -> Iterator[NDAr
                 block, filled = np.empty(size), 0
     if filled:
         yield block[:filled]
+
+
+def _ends_faded(
+    blocks: Iterator[NDArray[np.float64]], length: int, fade: int
+) -> Iterator[NDArray[np.float64]]:
+    first = 0
+    for block in blocks:
+        _fade_ends(block, first, length, fade)
+        first += block.size
+        yield block
 
 
 def _fade_ends(block: NDArray[np.float64], first: int, length: int, fade: int) -> None:

@@ -6,6 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from quietleaf.errors import Conflict
+from quietleaf.finishing.fit_entries import (
+    UNFITTED,
+    FitEntries,
+    PaceChange,
+    PauseChange,
+    ShortItem,
+)
 from quietleaf.finishing.plan import RATE_HZ, Cut, Plan, Sentence
 from quietleaf.finishing.repaired_sound import same_layer
 from quietleaf.finishing.repairs import Repair
@@ -25,6 +32,7 @@ class Decisions:
     cuts: tuple[Cut, ...] = ()
     repairs: tuple[Repair, ...] = ()
     sentences: tuple[Sentence, ...] = ()
+    fit: FitEntries = UNFITTED
 
 
 UNDECIDED = Decisions()
@@ -38,6 +46,11 @@ def decisions_of(plan: Plan) -> Decisions:
         cuts=tuple(cut for cut in layout.cuts if _is_decided(cut)),
         repairs=tuple(repair for repair in layout.repairs if _is_decided(repair)),
         sentences=tuple(one for one in layout.sentences if one.by == "desk"),
+        fit=FitEntries(
+            pauses=tuple(one for one in layout.pauses if _is_decided(one)),
+            pace=tuple(one for one in layout.pace if _is_decided(one)),
+            items=tuple(one for one in layout.items if _is_decided(one)),
+        ),
     )
 
 
@@ -93,7 +106,7 @@ def gains_as_decided(
     return tuple(gains)
 
 
-def _is_decided(entry: Cut | Repair) -> bool:
+def _is_decided(entry: Cut | Repair | PauseChange | PaceChange | ShortItem) -> bool:
     return entry.by == "desk" or entry.state == "refused"
 
 

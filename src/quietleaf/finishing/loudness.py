@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from quietleaf.errors import AudioUnfit
-from quietleaf.finishing.assembly import dry_blocks, master_samples
+from quietleaf.finishing.assembly import NO_ITEMS, dry_blocks, master_samples
 from quietleaf.finishing.estimate import Estimate, drive_for, estimate_of
 from quietleaf.finishing.limiter import LOOK_AHEAD_MS, RELEASE_MS
 from quietleaf.finishing.plan import RATE_HZ, Drive, Layout
-from quietleaf.finishing.ranges import Ahead, Sound, one_by_one
+from quietleaf.finishing.ranges import Ahead, Blocks, Sound, one_by_one
 from quietleaf.finishing.survey import Survey
 from quietleaf.finishing.targets import Target
 from quietleaf.finishing.trial import Tried, try_drives
@@ -90,6 +91,7 @@ def plan_drives(
     target: Target,
     kbps: int,
     ahead: Ahead = one_by_one,
+    items: Mapping[str, Sound] = NO_ITEMS,
 ) -> Drives:
     """Find the gains that bring the master, and its MP3, to the target.
 
@@ -117,7 +119,7 @@ def plan_drives(
         _search(estimate, wanted + encoder_gain_db(kbps), mp3_aim_dbtp(target.ceiling_dbtp, kbps)),
     ]
     if master_samples(layout) < _LONG_SAMPLES or not all(map(_sure, searches)):
-        _by_trial(searches, layout, sound, ahead)
+        _by_trial(searches, layout, lambda: ahead(dry_blocks(layout, sound, items)))
     wave, mp3 = (_drive(search, target) for search in searches)
     return Drives(wave=wave, mp3=mp3)
 
@@ -148,7 +150,7 @@ def _sure(search: _Search) -> bool:
     return abs(found.loudness_lufs - search.wanted_lufs) < _NEAR_LU and found.lost_lu <= _SURE_LU
 
 
-def _by_trial(searches: list[_Search], layout: Layout, sound: Sound, ahead: Ahead) -> None:
+def _by_trial(searches: list[_Search], layout: Layout, rendered: Callable[[], Blocks]) -> None:
     """Try gains on the sound itself until the wanted loudness lies between two of them."""
     for search in searches:
         search.tried = []
@@ -158,7 +160,7 @@ def _by_trial(searches: list[_Search], layout: Layout, sound: Sound, ahead: Ahea
             for search in searches
             for step in _STEPS_DB
         )
-        found = try_drives(ahead(dry_blocks(layout, sound)), master_samples(layout), drives)
+        found = try_drives(rendered(), master_samples(layout), drives)
         for number, search in enumerate(searches):
             search.tried += found[number * len(_STEPS_DB) : (number + 1) * len(_STEPS_DB)]
             _refuse_unmeasured(search, layout)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from quietleaf.finishing.assembly import master_samples
+from quietleaf.finishing.assembly import NO_ITEMS
 from quietleaf.finishing.decisions import UNDECIDED, Decisions, refuse_other_sound
+from quietleaf.finishing.fit import FitWish, fit_layout
+from quietleaf.finishing.fit_items import Offer
 from quietleaf.finishing.layout import Ends, plan_layout
 from quietleaf.finishing.loudness import encoder_gain_db, plan_drives
-from quietleaf.finishing.plan import Cut, Mp3, Plan, fit_of
+from quietleaf.finishing.plan import Cut, Mp3, Plan
 from quietleaf.finishing.ranges import Ahead, Sound, one_by_one
 from quietleaf.finishing.restart_cuts import restart_cuts
 from quietleaf.finishing.structure import structure_of
@@ -30,7 +33,7 @@ class Wishes:
     Attributes
     ----------
     window : Window or None
-        Least and greatest length; None where any will do. It is reported; nothing is stretched.
+        Least and greatest length; None where any will do. What lies outside is fitted into it.
     articles : tuple of int
         Samples of the sound where articles begin.
     span_starts : tuple of int
@@ -43,6 +46,14 @@ class Wishes:
         One voice reads all of it.
     decided : Decisions
         What the desk decided before: it is kept, and the rest is planned around it.
+    exact_s : float or None
+        This length and no other, to the sample.
+    private : bool
+        A private request: it is never stretched nor cut to a length.
+    titles : tuple of str
+        Of the articles, in their order; empty where they have none.
+    offers : tuple of Offer
+        The station's short items, to make up a length with.
     """
 
     target: Target
@@ -55,6 +66,10 @@ class Wishes:
     joins: tuple[int, ...] = ()
     one_reader: bool = True
     decided: Decisions = UNDECIDED
+    exact_s: float | None = None
+    private: bool = False
+    titles: tuple[str, ...] = ()
+    offers: tuple[Offer, ...] = ()
 
 
 def make_plan(
@@ -63,6 +78,7 @@ def make_plan(
     wishes: Wishes,
     ahead: Ahead = one_by_one,
     heard: Hearing | None = None,
+    items: Mapping[str, Sound] = NO_ITEMS,
 ) -> Plan:
     """Plan a master.
 
@@ -76,6 +92,8 @@ def make_plan(
         How blocks are fetched; it does not change them.
     heard : Hearing, optional
         What was heard in it: without, nothing is cut or repaired for what was found.
+    items : mapping of str to Sound
+        The sounds of the offers, by their key.
 
     Raises
     ------
@@ -97,7 +115,8 @@ def make_plan(
         restarts=_restarts(survey, sound, heard),
         decided=wishes.decided,
     )
-    drives = plan_drives(layout, survey, sound, wishes.target, wishes.mp3_kbps, ahead)
+    layout, fit = fit_layout(layout, survey, _fit_wish(wishes))
+    drives = plan_drives(layout, survey, sound, wishes.target, wishes.mp3_kbps, ahead, items)
     return Plan(
         target=wishes.target,
         layout=layout,
@@ -110,7 +129,20 @@ def make_plan(
             dips=(),
             rounds=0,
         ),
-        fit=fit_of(master_samples(layout), wishes.window),
+        fit=fit,
+    )
+
+
+def _fit_wish(wishes: Wishes) -> FitWish:
+    titles = wishes.titles or ("",) * len(wishes.articles)
+    return FitWish(
+        window=wishes.window,
+        exact_s=wishes.exact_s,
+        free=wishes.private,
+        articles=tuple(zip(wishes.articles, titles, strict=True)),
+        joins=wishes.joins,
+        offers=wishes.offers,
+        decided=wishes.decided.fit,
     )
 
 

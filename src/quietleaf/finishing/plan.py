@@ -6,10 +6,11 @@ the master is said to be one. Each entry carries its reason and what was measure
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from quietleaf.finishing.entries import Author, Measured, State
+from quietleaf.finishing.fit_entries import PaceChange, PauseChange, ShortItem, StopPlace
 from quietleaf.finishing.repairs import Repair
 from quietleaf.finishing.targets import Target
 from quietleaf.units import Window
@@ -52,8 +53,8 @@ class RoomTone:
 
     Attributes
     ----------
-    place : {"head", "tail"}
-        Before the first sample that is kept, or after the last.
+    place : {"head", "tail", "pause"}
+        Before the first sample that is kept, after the last, or in a pause that becomes longer.
     samples : int
     seed : int
         Of the order in which pieces are drawn.
@@ -61,7 +62,7 @@ class RoomTone:
         Ranges of the recording that the pieces are drawn from; may be empty, which gives silence.
     """
 
-    place: Literal["head", "tail"]
+    place: Literal["head", "tail", "pause"]
     samples: int
     seed: int
     quiet: tuple[tuple[int, int], ...]
@@ -148,6 +149,8 @@ class Layout:
         The master rises from silence, and falls to it, over so many samples of room tone.
     head_samples, tail_samples : int
         Room tone before the first syllable and after the last word of the master.
+    pauses, pace, items : tuple
+        What fits it to its slot, each in the order of the sound.
     """
 
     sound_samples: int
@@ -163,6 +166,9 @@ class Layout:
     fills: tuple[Fill, ...] = ()
     colours: tuple[Colour, ...] = ()
     repairs: tuple[Repair, ...] = ()
+    pauses: tuple[PauseChange, ...] = ()
+    pace: tuple[PaceChange, ...] = ()
+    items: tuple[ShortItem, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,7 +222,7 @@ class Mp3:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fit:
-    """The master's length against its window; nothing is stretched.
+    """The master's length against its window, and what was done for it.
 
     Attributes
     ----------
@@ -225,12 +231,24 @@ class Fit:
     verdict : {"fits", "short", "long", "free"}
     difference_s : float
         By how much it is short (negative) or long (positive); 0 where it fits.
+    wanted_samples : int or None
+        The length that was to be met; None where it was right as it was, or is free.
+    reason : str
+        How it was met, or why not; empty where nothing was wanted.
+    measured : mapping
+        How long it was, and how much each step gave.
+    stops : tuple of StopPlace
+        Where it could stop, if it is too long.
     """
 
     length_s: float
     window: Window | None
     verdict: FitVerdict
     difference_s: float
+    wanted_samples: int | None = None
+    reason: str = ""
+    measured: Measured = field(default_factory=dict)
+    stops: tuple[StopPlace, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -249,8 +267,9 @@ def fit_of(samples: int, window: Window | None) -> Fit:
 
     Examples
     --------
-    >>> fit_of(48_000 * 3350, Window(shortest_s=3360.0, longest_s=3480.0))  # doctest: +ELLIPSIS
-    Fit(length_s=3350.0, window=..., verdict='short', difference_s=-10.0)
+    >>> fit = fit_of(48_000 * 3350, Window(shortest_s=3360.0, longest_s=3480.0))
+    >>> fit.verdict, fit.difference_s
+    ('short', -10.0)
     """
     length_s = samples / RATE_HZ
     if window is None:

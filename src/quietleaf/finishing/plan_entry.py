@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from quietleaf.errors import Invalid
+from quietleaf.finishing.plan import RATE_HZ
 
 _FOR_THE_EYE = ("at", "to")
 _NO_END = 1 << 53
@@ -58,6 +59,13 @@ class Entry:
             raise refusal(f"{self.where}.{name}", f"is {value!r}, not {wanted}")
         return value
 
+    def texts(self, name: str) -> tuple[str, ...]:
+        """Give a list of texts."""
+        value = self.take(name)
+        if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
+            raise refusal(f"{self.where}.{name}", "is not a list of texts")
+        return tuple(value)
+
     def flag(self, name: str) -> bool:
         """Give true or false."""
         value = self.take(name)
@@ -87,6 +95,28 @@ class Entry:
             raise refusal(self.where, f"has {', '.join(sorted(self._values))}, unknown here")
 
 
+def read_range(entry: Entry) -> tuple[int, int]:
+    """Read where an entry begins and ends."""
+    start, stop = entry.whole("start"), entry.whole("stop")
+    if stop <= start:
+        raise refusal(entry.where, f"ends at {stop}, before it begins")
+    return start, stop
+
+
+def read_pairs(entry: Entry, name: str) -> tuple[tuple[int, int], ...]:
+    """Read a list of ranges of the sound."""
+    found = entry.take(name)
+    if not isinstance(found, list):
+        raise refusal(f"{entry.where}.{name}", "is not a list")
+    pairs = []
+    for index, pair in enumerate(found):
+        where = f"{entry.where}.{name}[{index}]"
+        if not isinstance(pair, list) or len(pair) != 2:
+            raise refusal(where, "is not a first and a last sample")
+        pairs.append(read_range(Entry({"start": pair[0], "stop": pair[1]}, where)))
+    return tuple(pairs)
+
+
 def refusal(where: str, why: str) -> Invalid:
     """Say what of a plan does not hold together."""
     return Invalid(
@@ -94,3 +124,13 @@ def refusal(where: str, why: str) -> Invalid:
         f"A finishing plan has to hold together; in this one {where} {why}. "
         "Take a plan that `quietleaf finish` wrote.",
     )
+
+
+def place_clock(samples: int) -> str:
+    """Write a place to the hundredth of a second: people look for it with a player."""
+    hundredths = round(samples * 100 / RATE_HZ)
+    seconds, rest = divmod(hundredths, 100)
+    minutes, seconds = divmod(seconds, 60)
+    hours, minutes = divmod(minutes, 60)
+    start = f"{hours}:{minutes:02d}" if hours else f"{minutes}"
+    return f"{start}:{seconds:02d}.{rest:02d}"

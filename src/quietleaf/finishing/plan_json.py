@@ -14,11 +14,18 @@ from quietleaf.finishing.assembly import kept_ranges, master_samples
 from quietleaf.finishing.colours import COLOUR_HZ
 from quietleaf.finishing.entries import AUTHORS, STATES
 from quietleaf.finishing.fills import BANDS_HZ
+from quietleaf.finishing.fit_json import (
+    check_changes,
+    fit_to_json,
+    item_of_entry,
+    pace_of_entry,
+    pause_of_entry,
+    stop_of_entry,
+)
 from quietleaf.finishing.high_pass import ORDER
 from quietleaf.finishing.plan import (
     CUT_KINDS,
     FIT_VERDICTS,
-    RATE_HZ,
     Colour,
     Cut,
     Dip,
@@ -32,7 +39,7 @@ from quietleaf.finishing.plan import (
     RoomTone,
     Sentence,
 )
-from quietleaf.finishing.plan_entry import Entry, refusal
+from quietleaf.finishing.plan_entry import Entry, place_clock, read_pairs, read_range, refusal
 from quietleaf.finishing.repairs import Repair
 from quietleaf.finishing.repairs_json import check_repairs, repair_of_entry, repair_to_json
 from quietleaf.finishing.targets import Target
@@ -59,6 +66,7 @@ def plan_to_text(plan: Plan) -> str:
             else [plan.fit.window.shortest_s, plan.fit.window.longest_s],
             "verdict": plan.fit.verdict,
             "difference_s": plan.fit.difference_s,
+            **fit_to_json(plan.fit),
         },
         "sound_samples": layout.sound_samples,
         "join_samples": layout.join_samples,
@@ -73,6 +81,9 @@ def plan_to_text(plan: Plan) -> str:
         **({"fills": [_placed(fill) for fill in layout.fills]} if layout.fills else {}),
         **({"colours": [_placed(one) for one in layout.colours]} if layout.colours else {}),
         **({"repairs": [_repaired(one) for one in layout.repairs]} if layout.repairs else {}),
+        **({"pauses": [_placed(one) for one in layout.pauses]} if layout.pauses else {}),
+        **({"pace": [_placed(one) for one in layout.pace]} if layout.pace else {}),
+        **({"items": [_plain(one) for one in layout.items]} if layout.items else {}),
         "wave": _plain(plan.wave),
         "mp3": {
             "kbps": plan.mp3.kbps,
@@ -120,6 +131,10 @@ def plan_of_text(text: str) -> Plan:
         fills=tuple(_fill(entry) for entry in top.entries("fills")) if top.has("fills") else (),
         colours=tuple(map(_colour, top.entries("colours"))) if top.has("colours") else (),
         repairs=tuple(map(repair_of_entry, top.entries("repairs"))) if top.has("repairs") else (),
+        # Only what is fitted to a slot has these.
+        pauses=tuple(map(pause_of_entry, top.entries("pauses"))) if top.has("pauses") else (),
+        pace=tuple(map(pace_of_entry, top.entries("pace"))) if top.has("pace") else (),
+        items=tuple(map(item_of_entry, top.entries("items"))) if top.has("items") else (),
     )
     plan = Plan(
         target=_target(top.entry("target")),
@@ -160,6 +175,12 @@ def _fit(entry: Entry) -> Fit:
         window=window,
         verdict=entry.text("verdict", FIT_VERDICTS),
         difference_s=entry.number("difference_s"),
+        wanted_samples=entry.whole("wanted_samples", least=1)
+        if entry.has("wanted_samples")
+        else None,
+        reason=entry.text("reason") if entry.has("reason") else "",
+        measured=entry.measured() if entry.has("measured") else {},
+        stops=tuple(map(stop_of_entry, entry.entries("stops"))) if entry.has("stops") else (),
     )
     entry.finished()
     return fit
@@ -178,16 +199,9 @@ def _high_pass(entry: Entry) -> HighPass:
     return found
 
 
-def _range(entry: Entry) -> tuple[int, int]:
-    start, stop = entry.whole("start"), entry.whole("stop")
-    if stop <= start:
-        raise refusal(entry.where, f"ends at {stop}, before it begins")
-    return start, stop
-
-
 def _cut(entry: Entry) -> Cut:
     kind = entry.text("kind", CUT_KINDS)
-    start, stop = _range(entry)
+    start, stop = read_range(entry)
     cut = Cut(
         kind=kind,
         start=start,
@@ -203,20 +217,12 @@ def _cut(entry: Entry) -> Cut:
 
 
 def _room_tone(entry: Entry) -> RoomTone:
-    quiet = entry.take("quiet")
-    if not isinstance(quiet, list):
-        raise refusal(f"{entry.where}.quiet", "is not a list")
-    pairs = []
-    for index, pair in enumerate(quiet):
-        where = f"{entry.where}.quiet[{index}]"
-        if not isinstance(pair, list) or len(pair) != 2:
-            raise refusal(where, "is not a first and a last sample")
-        pairs.append(_range(Entry({"start": pair[0], "stop": pair[1]}, where)))
+    quiet = read_pairs(entry, "quiet")
     tone = RoomTone(
         place=entry.text("place", ("head", "tail")),
         samples=entry.whole("samples", least=1),
         seed=entry.whole("seed"),
-        quiet=tuple(pairs),
+        quiet=quiet,
         reason=entry.text("reason"),
         measured=entry.measured(),
     )
@@ -225,7 +231,7 @@ def _room_tone(entry: Entry) -> RoomTone:
 
 
 def _sentence(entry: Entry) -> Sentence:
-    start, stop = _range(entry)
+    start, stop = read_range(entry)
     sentence = Sentence(
         start=start,
         stop=stop,
@@ -239,7 +245,7 @@ def _sentence(entry: Entry) -> Sentence:
 
 
 def _fill(entry: Entry) -> Fill:
-    start, stop = _range(entry)
+    start, stop = read_range(entry)
     fill = Fill(
         start=start,
         stop=stop,
@@ -258,7 +264,7 @@ def _fill(entry: Entry) -> Fill:
 
 
 def _colour(entry: Entry) -> Colour:
-    start, stop = _range(entry)
+    start, stop = read_range(entry)
     colour = Colour(
         start=start,
         stop=stop,
@@ -295,7 +301,7 @@ def _drive(entry: Entry) -> Drive:
 def _mp3(entry: Entry) -> Mp3:
     dips = []
     for one in entry.entries("dips"):
-        start, stop = _range(one)
+        start, stop = read_range(one)
         dips.append(Dip(start=start, stop=stop, gain_db=one.number("gain_db", -60.0, 0.0)))
         one.finished()
     mp3 = Mp3(
@@ -330,6 +336,8 @@ def _check_layout(layout: Layout) -> None:
         if colour.stop > layout.sound_samples:
             raise refusal(f"plan.colours[{index}]", "reaches past the end of the sound")
     check_repairs(layout.repairs, layout.sound_samples)
+    check_changes("pauses", layout.pauses, layout.sound_samples)
+    check_changes("pace", layout.pace, layout.sound_samples)
     kept = kept_ranges(layout)
     if not kept:
         raise refusal("plan.cuts", "leave nothing of the sound")
@@ -347,21 +355,12 @@ def _plain(record: Any) -> dict[str, Any]:
 def _placed(record: Any) -> dict[str, Any]:
     plain = _plain(record)
     start, stop = record.start, record.stop
-    return {"at": _clock(start), "to": _clock(stop), **plain}
+    return {"at": place_clock(start), "to": place_clock(stop), **plain}
 
 
 def _repaired(repair: Repair) -> dict[str, Any]:
-    return {"at": _clock(repair.start), "to": _clock(repair.stop), **repair_to_json(repair)}
-
-
-def _clock(samples: int) -> str:
-    """Write a place to the hundredth of a second: people look for it with a player."""
-    hundredths = round(samples * 100 / RATE_HZ)
-    seconds, rest = divmod(hundredths, 100)
-    minutes, seconds = divmod(seconds, 60)
-    hours, minutes = divmod(minutes, 60)
-    start = f"{hours}:{minutes:02d}" if hours else f"{minutes}"
-    return f"{start}:{seconds:02d}.{rest:02d}"
+    places = {"at": place_clock(repair.start), "to": place_clock(repair.stop)}
+    return {**places, **repair_to_json(repair)}
 
 
 def _lines(value: Any, indent: str) -> str:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -18,7 +19,7 @@ from quietleaf.finishing.layout import Ends
 from quietleaf.finishing.make_plan import Wishes
 from quietleaf.finishing.plan import RATE_HZ, Plan
 from quietleaf.finishing.plan_json import plan_of_text, plan_to_text
-from quietleaf.finishing.ranges import one_channel
+from quietleaf.finishing.ranges import Sound, one_channel
 from quietleaf.finishing.targets import target_of_text
 from quietleaf.listening.hearing import Hearing, Measured
 from quietleaf.listening.limits import HEARING_LIMITS
@@ -31,7 +32,7 @@ from quietleaf.storage.new_file import write_text_file
 from quietleaf.storage.report_faces import report_faces
 from quietleaf.storage.sound_source import SoundSource
 from quietleaf.storage.staging import free_version, show_all, staging
-from quietleaf.units import Window
+from quietleaf.units import Window, clock
 from quietleaf.work.check_words import NO_WORDS, SetWords, check_words
 from quietleaf.work.finish_labels import (
     labels_of_file,
@@ -45,12 +46,18 @@ from quietleaf.work.finish_sound import Labels, MadeMaster, Tell, finish_sound
 from quietleaf.work.kept_hearing import keep_hearing, sound_key
 from quietleaf.work.kept_words import keep_words
 from quietleaf.work.reading_words import set_words
+from quietleaf.work.short_items import FOLDER as SHORT_ITEMS
+from quietleaf.work.short_items import short_items
 
 if TYPE_CHECKING:
     from quietleaf.planning.programme import Programme
     from quietleaf.planning.station import Station
     from quietleaf.storage.reading_folder import ReadingFolder
     from quietleaf.work.tools import Tools
+
+
+SHORTEST_FIT_S = 5.0
+LONGEST_FIT_S = 36_000.0
 
 
 class Telling(Protocol):
@@ -77,7 +84,12 @@ class FinishProgramme:
         Where the files go. A reading's masters lie in its own folder in any case; None there
         means that no copy is wanted. A file needs it.
     window : Window or None
-        Least and greatest length; None means the programme's own. Nothing is stretched.
+        Least and greatest length; None means the programme's own. What lies outside is fitted
+        into it.
+    fit_s : float or None
+        This length and no other, to the sample.
+    short_items : Path or None
+        A folder of short recordings that may make up a length; None means the station's own.
     loudness : str
         ``ebu-r128``, ``atsc-a85``, or a number in LUFS.
     dual_mono : bool
@@ -99,6 +111,8 @@ class FinishProgramme:
     source: str | Path
     out: Path | None = None
     window: Window | None = None
+    fit_s: float | None = None
+    short_items: Path | None = None
     loudness: str = "ebu-r128"
     dual_mono: bool = False
     ceiling_dbtp: float = -1.0
@@ -180,10 +194,10 @@ def finish_file(request: FinishProgramme, telling: Telling) -> Finished:
             remarks=tuple(Deed(text=remark) for remark in remarks),
         )
         labels = labels_of_file(path, file, names.wave, names.mp3)
-        with staging(request.out) as hidden:
+        with staging(request.out) as hidden, _offered(request.short_items, wishes) as offered:
             made, report, _ = _fill(
                 sound,
-                wishes,
+                offered,
                 labels,
                 about,
                 hidden,
@@ -212,6 +226,8 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
         wishes = replace(
             _wishes(request, window, places, span_starts, sound.joins),
             one_reader=len(facts.readers) <= 1,
+            titles=tuple(title for _, title in articles),
+            private=_is_private(programme, request),
         )
         labels = labels_of_reading(folder, station, names.wave, names.mp3, articles)
         about = About(
@@ -223,13 +239,14 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
             remarks=(),
             review=programme.review if programme else USUAL_REVIEW,
         )
-        with staging(masters) as hidden:
+        items = request.short_items or tools.data / SHORT_ITEMS
+        with staging(masters) as hidden, _offered(items, wishes) as offered:
             words = set_words(facts, programme, station)
             # It takes half a second to load, and many programmes have no such words.
             aligner = tools.open_aligner() if words.opening or words.closing else None
             wanted = _WordsWanted(words=words, aligner=aligner)
             made, report, checked = _fill(
-                sound, wishes, labels, about, hidden, names, tools, wanted
+                sound, offered, labels, about, hidden, names, tools, wanted
             )
             _write(hidden / names.facts, report_to_json(report))
             key = sound_key(folder, request.dead_air_s)
@@ -299,9 +316,37 @@ class _Names:
         return (self.plan, self.wave, self.mp3, self.report)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Offered:
+    """What a master is to be, and the sounds that may be laid after it."""
+
+    wishes: Wishes
+    sounds: Mapping[str, Sound]
+
+
+@contextmanager
+def _offered(folder: Path | None, wishes: Wishes) -> Iterator[_Offered]:
+    """Open the short items, where a length may have to be made up."""
+    wanted = not wishes.private and (wishes.window is not None or wishes.exact_s is not None)
+    with short_items(folder if wanted else None) as found:
+        yield _Offered(wishes=replace(wishes, offers=found.offers), sounds=found.sounds)
+
+
+def _is_private(programme: Programme | None, request: FinishProgramme) -> bool:
+    """Say whether it is a private request: it has no slot, and is never brought to a length."""
+    private = programme is not None and programme.slot_s is None
+    if private and request.fit_s is not None:
+        raise Invalid(
+            "finish/private",
+            "A private request has no slot: it is never stretched nor cut to a length. Finish it "
+            "without one.",
+        )
+    return private
+
+
 def _fill(
     sound: SoundSource,
-    wishes: Wishes,
+    offered: _Offered,
     labels: Labels,
     about: About,
     hidden: Path,
@@ -310,7 +355,7 @@ def _fill(
     wanted: _WordsWanted,
 ) -> tuple[MadeMaster, ReportFacts, WordsCheck]:
     """Make all files in a hidden folder, and listen for the words in the master."""
-    made = finish_sound(sound, wishes, labels, hidden, telling.progress)
+    made = finish_sound(sound, offered.wishes, labels, hidden, telling.progress, offered.sounds)
     with open_sound(hidden / names.wave) as wave:
         checked = check_words(wanted.words, wave, wanted.aligner)
     plan_file = write_text_file(hidden / names.plan, plan_to_text(made.plan))
@@ -365,7 +410,14 @@ def _wishes(
                 "finish/ends",
                 f"The room tone at the {what} of a master lasts 0 to 30 s; {length_s:g} came.",
             )
+    if request.fit_s is not None and not SHORTEST_FIT_S <= request.fit_s <= LONGEST_FIT_S:
+        raise Invalid(
+            "finish/fit",
+            f"A programme can be fitted to a length of {clock(SHORTEST_FIT_S)} to "
+            f"{clock(LONGEST_FIT_S)}; {clock(request.fit_s)} was asked for.",
+        )
     return Wishes(
+        exact_s=request.fit_s,
         target=target_of_text(request.loudness, request.ceiling_dbtp, request.dual_mono),
         ends=Ends(head_s=request.head_s, tail_s=request.tail_s),
         window=window,

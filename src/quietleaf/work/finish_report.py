@@ -19,6 +19,7 @@ from quietleaf.listening.words_check import WordsCheck, grounds_of_words
 from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 from quietleaf.units import clock, samples_of_s
 from quietleaf.work.finish_sound import TOLERANCE_LU, MadeMaster
+from quietleaf.work.fit_report import deeds_of_fit
 
 _POWER_OF_TWO_SPEAKERS = 2.0
 
@@ -113,6 +114,7 @@ def deeds_of_plan(plan: Plan) -> tuple[Deed, ...]:
         for colour in layout.colours
     ]
     deeds.append(_evening(layout.sentences))
+    deeds += deeds_of_fit(plan)
     if layout.fills:
         joins = len({fill.seed // 2 for fill in layout.fills})
         deeds.append(
@@ -248,7 +250,9 @@ def _grounds(
     stop: list[str] = []
     if fit.verdict in ("short", "long"):
         by = clock(abs(fit.difference_s))
-        stop.append(f"It is {by} too {fit.verdict} for its window of {fit.window}.")
+        exact = fit.window is None or fit.window.shortest_s == fit.window.longest_s
+        wanted = "what was asked for" if exact else f"its window of {fit.window}"
+        stop.append(f"It is {by} too {fit.verdict} for {wanted}.")
     missed = [figure.name for figure in figures if figure.met is False]
     if missed:
         stop.append(f"Not as asked for: {', '.join(missed)}.")

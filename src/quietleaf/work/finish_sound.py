@@ -5,7 +5,7 @@ Whether the sound is a reading or a bare file, and where the files go, is for th
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
@@ -21,12 +21,12 @@ from quietleaf.delivery.bext import BroadcastExtension, BroadcastLoudness, Codin
 from quietleaf.delivery.id3 import Tags
 from quietleaf.errors import AudioUnfit, Damaged
 from quietleaf.finishing.apply import apply_both, apply_mp3, apply_wave
-from quietleaf.finishing.assembly import kept_ranges, master_place
+from quietleaf.finishing.assembly import NO_ITEMS, kept_ranges, master_place
 from quietleaf.finishing.loudness import redriven
 from quietleaf.finishing.make_plan import Wishes, make_plan
 from quietleaf.finishing.overshoots import Overshoot, find_overshoots, with_dips
 from quietleaf.finishing.plan import RATE_HZ, Drive, Mp3, Plan
-from quietleaf.finishing.ranges import Blocks, one_channel
+from quietleaf.finishing.ranges import Blocks, Sound, one_channel
 from quietleaf.finishing.survey import Survey, start_survey, step_survey, survey_result
 from quietleaf.finishing.targets import Target
 from quietleaf.listening import listen
@@ -129,6 +129,8 @@ class _Work:
         Set when the person stops: those who listen on other threads leave off.
     limits : HearingLimits
         What is heard before and after is held against the same.
+    items : mapping of str to Sound
+        The station's short items by their key.
     """
 
     pool: ThreadPoolExecutor
@@ -138,6 +140,7 @@ class _Work:
     tell: Tell
     stop: Event
     limits: HearingLimits
+    items: Mapping[str, Sound]
 
     def ahead(self, blocks: Blocks) -> Blocks:
         """Fetch the next block on another thread while this one is used."""
@@ -145,7 +148,12 @@ class _Work:
 
 
 def finish_sound(
-    sound: SoundSource, wishes: Wishes, labels: Labels, folder: Path, tell: Tell
+    sound: SoundSource,
+    wishes: Wishes,
+    labels: Labels,
+    folder: Path,
+    tell: Tell,
+    items: Mapping[str, Sound] = NO_ITEMS,
 ) -> MadeMaster:
     """Make a wave master and an MP3 of a sound of one channel at 48 kHz.
 
@@ -158,6 +166,8 @@ def finish_sound(
         Where the two files are made; empty.
     tell : callable
         Told what is being done and how much of it is done.
+    items : mapping of str to Sound
+        The sounds of what the wishes offer, by key.
 
     Raises
     ------
@@ -175,11 +185,12 @@ def finish_sound(
             tell=tell,
             stop=stop,
             limits=HearingLimits(dead_air_s=wishes.dead_air_s),
+            items=items,
         )
         try:
             before, survey = _listen(work)
             tell(PLANNING, 0.0)
-            plan = make_plan(survey, sound, wishes, work.ahead, before)
+            plan = make_plan(survey, sound, wishes, work.ahead, before, items)
             tell(PLANNING, 1.0)
             return _made(work, plan, before, wishes.joins)
         except BaseException:
@@ -277,7 +288,7 @@ def _make_both(work: _Work, plan: Plan, wave: WaveMaster) -> tuple[Plan, Written
     """Render once for both files; the encoder works in its own process meanwhile."""
     plan = replace(plan, mp3=replace(plan.mp3, rounds=1))
     with _encoder(work, plan) as mp3:
-        for wave_part, mp3_part in apply_both(plan, work.sound, work.ahead):
+        for wave_part, mp3_part in apply_both(plan, work.sound, work.ahead, work.items):
             wave.write(wave_part)
             mp3.write(mp3_part)
             work.tell(MAKING, wave.frames / RATE_HZ / plan.fit.length_s)
@@ -285,14 +296,14 @@ def _make_both(work: _Work, plan: Plan, wave: WaveMaster) -> tuple[Plan, Written
 
 
 def _make_wave(work: _Work, plan: Plan, wave: WaveMaster) -> None:
-    for part in apply_wave(plan, work.sound, work.ahead):
+    for part in apply_wave(plan, work.sound, work.ahead, work.items):
         wave.write(part)
         work.tell(MAKING, wave.frames / RATE_HZ / plan.fit.length_s)
 
 
 def _make_mp3(work: _Work, plan: Plan) -> Written:
     with _encoder(work, plan) as mp3:
-        for part in apply_mp3(plan, work.sound, work.ahead):
+        for part in apply_mp3(plan, work.sound, work.ahead, work.items):
             mp3.write(part)
             work.tell(MENDING, mp3.samples / RATE_HZ / plan.fit.length_s)
         return mp3.commit(work.labels.tags(plan))
