@@ -27,6 +27,7 @@ _FLOOR = 1e-14
 _GAP_ROUNDS = 2
 _CLIP_ROUNDS = 3
 _BEYOND_MOST = 2.0
+_FREE_SHARE = 1.6
 
 
 def filled(samples: NDArray[np.float64], missing: NDArray[np.bool_]) -> NDArray[np.float64]:
@@ -73,8 +74,15 @@ def unclipped(samples: NDArray[np.float64], clipped: NDArray[np.bool_]) -> NDArr
     signs, least = np.sign(samples[clipped]), np.abs(samples[clipped])
     for _ in range(_CLIP_ROUNDS):
         found = signs * _solved(whole, clipped, _model(whole, nothing, CLIP_ORDER))
-        whole[clipped] = signs * np.clip(found, least, _BEYOND_MOST * least)
+        whole[clipped] = signs * least * _beyond(found / least)
     return whole
+
+
+def _beyond(share: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Keep shares of a level over 1 and under 2, with no new corner and no new flat top."""
+    over = np.maximum(share - _FREE_SHARE, 0.0)
+    bent: NDArray[np.float64] = np.clip(share, 1.0, _FREE_SHARE)
+    return bent + (_BEYOND_MOST - _FREE_SHARE) * np.tanh(over / (_BEYOND_MOST - _FREE_SHARE))
 
 
 def _model(

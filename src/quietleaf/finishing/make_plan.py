@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from quietleaf.finishing.assembly import NO_ITEMS
-from quietleaf.finishing.decisions import UNDECIDED, Decisions, refuse_other_sound
+from quietleaf.finishing.decisions import (
+    UNDECIDED,
+    Decisions,
+    cuts_as_decided,
+    refuse_other_sound,
+)
 from quietleaf.finishing.fit import FitWish, fit_layout
 from quietleaf.finishing.fit_items import Offer
 from quietleaf.finishing.layout import Ends, plan_layout
 from quietleaf.finishing.loudness import encoder_gain_db, plan_drives
 from quietleaf.finishing.plan import Cut, Mp3, Plan
+from quietleaf.finishing.plan_repairs import plan_repairs
 from quietleaf.finishing.ranges import Ahead, Sound, one_by_one
+from quietleaf.finishing.repaired_sound import repaired
+from quietleaf.finishing.repairs import Repair
 from quietleaf.finishing.restart_cuts import restart_cuts
+from quietleaf.finishing.resurvey import resurveyed
 from quietleaf.finishing.structure import structure_of
 from quietleaf.finishing.survey import Survey
 from quietleaf.finishing.targets import Target
@@ -103,19 +112,23 @@ def make_plan(
         If what was decided was decided for another sound.
     """
     refuse_other_sound(wishes.decided, survey.samples)
+    restarts = _restarts(survey, sound, heard)
+    repairs = _repairs(survey, sound, heard, restarts, wishes.decided)
+    whole = repaired(sound, repairs)
+    survey = resurveyed(survey, whole, repairs)
     layout = plan_layout(
         survey,
-        sound,
+        whole,
         wishes.ends,
         wishes.articles,
         wishes.span_starts,
         wishes.dead_air_s,
         wishes.joins,
         one_reader=wishes.one_reader,
-        restarts=_restarts(survey, sound, heard),
+        restarts=restarts,
         decided=wishes.decided,
     )
-    layout, fit = fit_layout(layout, survey, _fit_wish(wishes))
+    layout, fit = fit_layout(replace(layout, repairs=repairs), survey, _fit_wish(wishes))
     drives = plan_drives(layout, survey, sound, wishes.target, wishes.mp3_kbps, ahead, items)
     return Plan(
         target=wishes.target,
@@ -152,3 +165,18 @@ def _restarts(survey: Survey, sound: Sound, heard: Hearing | None) -> tuple[Cut,
         return ()
     lengths = heard.pauses_s[:, 1] - heard.pauses_s[:, 0]
     return restart_cuts(heard.findings, structure, sound, reader_pauses(lengths.tolist()))
+
+
+def _repairs(
+    survey: Survey,
+    sound: Sound,
+    heard: Hearing | None,
+    restarts: tuple[Cut, ...],
+    decided: Decisions,
+) -> tuple[Repair, ...]:
+    structure = structure_of(survey)
+    if heard is None or structure is None:
+        return decided.repairs
+    cuts = cuts_as_decided(restarts, decided.cuts)
+    cut = tuple((one.start, one.stop) for one in cuts if one.state == "made")
+    return plan_repairs(heard, structure, sound, cut, decided.repairs)

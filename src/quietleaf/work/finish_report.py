@@ -18,6 +18,11 @@ from quietleaf.listening.verdict import Ground, grounds_of
 from quietleaf.listening.words_check import WordsCheck, grounds_of_words
 from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 from quietleaf.units import clock, samples_of_s
+from quietleaf.work.finish_repairs import (
+    deeds_of_repairs,
+    deeds_of_repairs_heard,
+    is_done_with,
+)
 from quietleaf.work.finish_sound import TOLERANCE_LU, MadeMaster
 from quietleaf.work.fit_report import deeds_of_fit
 
@@ -80,7 +85,12 @@ def facts_of_report(
         after=_counted_curve(target, made.wave_heard.curve),
         findings=findings,
         chapters=chapters,
-        done=(*about.remarks, *deeds_of_plan(plan), *_deeds_of_joins(made)),
+        done=(
+            *about.remarks,
+            *deeds_of_plan(plan),
+            *deeds_of_repairs_heard(plan.layout, made.wave_heard.findings),
+            *_deeds_of_joins(made),
+        ),
         files=files,
         player=player,
         source=about.source,
@@ -97,6 +107,7 @@ def deeds_of_plan(plan: Plan) -> tuple[Deed, ...]:
         for cut in layout.cuts
         if cut.state == "made"
     ]
+    deeds += deeds_of_repairs(layout)
     deeds += [
         Deed(text=f"{tone.samples / RATE_HZ:.2f} s of room tone laid", reason=tone.reason)
         for tone in layout.room_tone
@@ -220,11 +231,13 @@ def findings_of_master(made: MadeMaster) -> tuple[Finding, ...]:
 
     That is what was heard in it, and what was heard in the sound as it came, at its place in the
     master: gain and limiter round off a clipped word so that no measurement finds it any more,
-    but an ear does. Long silences are looked for in the master alone, since the plan shortens
-    them.
+    but an ear does. What was repaired, or cut out, counts only if it is heard again. Long silences
+    are looked for in the master alone, since the plan shortens them.
     """
     layout, found = made.plan.layout, list(made.wave_heard.findings)
     for came in made.before.findings:
+        if is_done_with(layout, came):
+            continue
         start_s, end_s = (
             master_place(layout, samples_of_s(time_s, RATE_HZ)) / RATE_HZ
             for time_s in (came.start_s, came.end_s)
