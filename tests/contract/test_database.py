@@ -21,6 +21,7 @@ from quietleaf.errors import Conflict, Invalid, NotFound, Unavailable
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.booth import Booth
 from quietleaf.planning.message import Message
+from quietleaf.planning.outlet import Outlet
 from quietleaf.planning.programme import HOUR_SLOT_S, HOUR_WINDOW, Programme
 from quietleaf.planning.publication import Publication
 from quietleaf.planning.station import Station
@@ -86,6 +87,10 @@ STATION = Station(
     ),
     booths=(Booth(key="cellar", name="Cellar"), Booth(key="attic", name="Attic – “quiet”")),
     tidy_list=("Paper in the tray", "Headphones hung up"),
+    outlets=(
+        Outlet(key="telephone", form="telephone", loudness_lufs=-21.0, high_hz=3_400.0),
+        Outlet(key="feed", form="mp3", loudness_lufs=-16.0, dual_mono=True),
+    ),
 )
 MOMENT = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
 WAVE = MasterRow(

@@ -68,6 +68,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="a plan of this sound: what is refused or changed in it is kept",
     )
     parser.add_argument(
+        "--outlet",
+        metavar="NAME",
+        action="append",
+        help="make a file for this outlet too: one of the station's, or on-air, stream, feed, "
+        "telephone, subcarrier (else all of the station's)",
+    )
+    parser.add_argument(
         "--dual-mono",
         action="store_true",
         help="count the one channel as played by two loudspeakers (3.01 LU louder)",
@@ -86,6 +93,7 @@ def run(options: argparse.Namespace) -> int:
         window=window_of_text(options.window) if options.window else None,
         fit_s=seconds_of_clock(options.fit) if options.fit else None,
         short_items=options.short_items,
+        outlets=tuple(options.outlet) if options.outlet else None,
         dual_mono=options.dual_mono,
         plan=options.plan,
     )
@@ -130,6 +138,9 @@ def _source(text: str) -> str | Path:
 
 def _told(finished: Finished) -> str:
     report = finished.report
-    paths = (finished.plan_path, finished.wave_path, finished.mp3_path, finished.report_path)
+    paths = (
+        *(finished.plan_path, finished.wave_path, finished.mp3_path, finished.report_path),
+        *finished.outlet_paths,
+    )
     lines = [*report_lines(report), *map(str, paths)]
     return "\n  ".join([f"{report.title}: {report.verdict}", *lines])

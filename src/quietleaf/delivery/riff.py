@@ -28,7 +28,8 @@ INFO_NAMES = {
 """What may be said in a LIST INFO chunk, and under which name."""
 
 _DS64_BYTES = 28
-_PCM = 1
+Coding = Literal["PCM", "A-law", "mu-law"]
+_TAGS: dict[Coding, int] = {"PCM": 1, "A-law": 6, "mu-law": 7}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +43,8 @@ class WaveLayout:
     """
 
     sample_rate_hz: int
-    bits: Literal[16, 24]
+    bits: Literal[8, 16, 24]
+    coding: Coding = "PCM"
     channels: int = 1
     chunks: tuple[tuple[bytes, bytes], ...] = ()
 
@@ -140,16 +142,20 @@ def header_bytes(layout: WaveLayout, data_bytes: int, *, riff_limit: int = RIFF_
         )
     form = struct.pack(
         "<HHIIHH",
-        _PCM,
+        _TAGS[layout.coding],
         layout.channels,
         layout.sample_rate_hz,
         layout.sample_rate_hz * layout.frame_bytes,
         layout.frame_bytes,
         layout.bits,
     )
-    middle = chunk_bytes(b"fmt ", form) + b"".join(
-        chunk_bytes(name, data) for name, data in layout.chunks
-    )
+    chunks = list(layout.chunks)
+    if layout.coding != "PCM":
+        # What is no PCM says how much its format goes on (by nothing), and counts its samples.
+        form += struct.pack("<H", 0)
+        frames = min(data_bytes // layout.frame_bytes, RIFF_LIMIT)
+        chunks.insert(0, (b"fact", struct.pack("<I", frames)))
+    middle = chunk_bytes(b"fmt ", form) + b"".join(chunk_bytes(name, data) for name, data in chunks)
     before_data = 12 + 8 + _DS64_BYTES + len(middle) + 8
     riff_bytes = before_data - 8 + data_bytes + data_bytes % 2
     if riff_bytes > riff_limit:

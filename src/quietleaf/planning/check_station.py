@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 
 from quietleaf.errors import Invalid
 from quietleaf.planning.assignment import Assignment
+from quietleaf.planning.outlet import check_outlet
 from quietleaf.planning.programme import Programme
 from quietleaf.planning.publication import Publication
 from quietleaf.planning.station import Station
@@ -64,6 +65,14 @@ def check_names_and_ties(station: Station) -> None:
         _check_key(booth.key, "booth")
         if not booth.name.strip():
             raise Invalid("planning/no-title", f"The booth {booth.key} has no name. Give it one.")
+    for outlet in station.outlets:
+        _check_key(outlet.key, "outlet")
+        check_outlet(outlet)
+    _refuse_twice(
+        (outlet.key for outlet in station.outlets),
+        "planning/outlet-twice",
+        "An outlet has one entry; {name} has {count}. Keep one of them.",
+    )
     booths = {booth.key for booth in station.booths}
     for assignment in station.assignments:
         _check_assignment(assignment, programmes, station.readers, booths)

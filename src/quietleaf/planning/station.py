@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from quietleaf.errors import NotFound
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.booth import Booth
+from quietleaf.planning.outlet import Outlet
 from quietleaf.planning.programme import Programme
 from quietleaf.planning.publication import Publication
 
@@ -29,6 +30,8 @@ class Station:
         Where the service is; empty if it does not say.
     tidy_list : tuple of str
         What a reader is asked to tidy on handing in.
+    outlets : tuple of Outlet
+        What is made of every programme besides its masters.
     """
 
     name: str
@@ -42,6 +45,7 @@ class Station:
     place: str = ""
     booths: tuple[Booth, ...] = ()
     tidy_list: tuple[str, ...] = ()
+    outlets: tuple[Outlet, ...] = ()
 
 
 def assignment_named(station: Station, key: str) -> Assignment:

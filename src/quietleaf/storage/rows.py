@@ -14,6 +14,7 @@ from quietleaf.booth.reading import HandIn
 from quietleaf.planning.assignment import Assignment, with_keys
 from quietleaf.planning.booth import Booth
 from quietleaf.planning.message import Message
+from quietleaf.planning.outlet import Outlet
 from quietleaf.planning.programme import Programme
 from quietleaf.planning.publication import Publication
 from quietleaf.planning.station import Station
@@ -39,6 +40,7 @@ def rows_of_station(station: Station) -> list[tuple[Table, Values]]:
                     "originator": station.originator,
                     "place": station.place,
                     "tidy_list": json.dumps(station.tidy_list, ensure_ascii=False),
+                    "outlets": json.dumps([asdict(one) for one in station.outlets]),
                 }
             ],
         ),
@@ -109,6 +111,7 @@ def station_of_rows(found: Mapping[str, Sequence[Row[Any]]]) -> Station:
         originator=head.originator,
         place=head.place,
         tidy_list=tuple(json.loads(head.tidy_list)),
+        outlets=tuple(Outlet(**one) for one in json.loads(head.outlets)),
         booths=tuple(Booth(key=row.key, name=row.name) for row in found["booths"]),
         publications=tuple(
             Publication(

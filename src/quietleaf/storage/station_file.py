@@ -13,10 +13,12 @@ from datetime import date
 from pathlib import Path
 from typing import TypeVar
 
+from quietleaf.delivery.mp3_frames import KBPS
 from quietleaf.errors import Invalid, NotFound
 from quietleaf.planning.assignment import Assignment, with_keys
 from quietleaf.planning.booth import Booth
 from quietleaf.planning.check_station import check_station
+from quietleaf.planning.outlet import OUTLET_FORMS, TELEPHONE_LAWS, USUAL_OUTLETS, Outlet
 from quietleaf.planning.programme import REVIEW_DEPTHS, USUAL_REVIEW, Programme, usual_window
 from quietleaf.planning.publication import APPEARANCES, PUBLICATION_KINDS, Publication
 from quietleaf.planning.station import Station
@@ -91,6 +93,7 @@ def read_station(path: Path) -> Station:
         ),
         booths=tuple(booths.values()),
         tidy_list=head.texts("tidy_list"),
+        outlets=tuple(map(_outlet, file.tables("outlets", "outlet"))),
     )
     head.refuse_rest()
     file.refuse_rest()
@@ -205,6 +208,34 @@ def _programme(table: StrictTable, titles: dict[str, str]) -> Programme:
 
 def _booth(table: StrictTable) -> Booth:
     return Booth(key=table.take("key", str), name=table.take("name", str))
+
+
+def _outlet(table: StrictTable) -> Outlet:
+    """Read an outlet; what it does not say is as usual for one of its name."""
+    key = table.take("key", str)
+    usual = USUAL_OUTLETS.get(key)
+    form = table.chosen("form", {form: form for form in OUTLET_FORMS}, usual.form if usual else "")
+    if usual is None or form != usual.form:
+        usual = next(one for one in USUAL_OUTLETS.values() if one.form == form)
+    outlet = Outlet(
+        key=key,
+        form=form,
+        loudness_lufs=table.number("loudness_lufs", usual.loudness_lufs),
+        ceiling_dbtp=table.number("ceiling_dbtp", usual.ceiling_dbtp),
+        dual_mono=table.take("dual_mono", bool, usual.dual_mono),
+        mp3_kbps=table.take("mp3_kbps", int, usual.mp3_kbps),
+        law=table.chosen("law", {law: law for law in TELEPHONE_LAWS}, usual.law),
+        low_hz=table.number("low_hz", usual.low_hz),
+        high_hz=table.number("high_hz", usual.high_hz),
+    )
+    table.refuse_rest()
+    if outlet.mp3_kbps not in KBPS:
+        raise Invalid(
+            "station-file/kbps",
+            f"An MP3 has one of these bit rates: {', '.join(map(str, KBPS))} kbit/s; {key} asks "
+            f"for {outlet.mp3_kbps}.",
+        )
+    return outlet
 
 
 def _assignment(

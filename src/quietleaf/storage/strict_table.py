@@ -70,6 +70,14 @@ class StrictTable:
             raise self._unfit(name, "a number of seconds above 0")
         return float(value)
 
+    def number(self, name: str, default: float) -> float:
+        """Give a number, whole or not; the default where it is left out."""
+        self._asked.add(name)
+        value = self._values.get(name, default)
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise self._unfit(name, "a number")
+        return float(value)
+
     def seconds_pair(self, name: str) -> tuple[float, float] | None:
         """Give two lengths, or None where they are left out."""
         self._asked.add(name)

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.errors import Unavailable
+from quietleaf.sound.g711 import a_law_values, mu_law_values
 from quietleaf.storage.wave_layout import WaveLayout
 
 _PEEK_BYTES = 1 << 16
@@ -101,23 +102,5 @@ def _scaled(steps: NDArray[Any], full_scale: int) -> NDArray[np.float64]:
     return np.asarray(np.multiply(steps, 1.0 / full_scale, dtype=np.float64))
 
 
-def _a_law_values() -> NDArray[np.float64]:
-    """ITU-T G.711, table 1a: 13-bit values, full scale 4096."""
-    code = np.arange(256) ^ 0x55
-    exponent, mantissa = code >> 4 & 7, code & 15
-    magnitude = np.where(
-        exponent == 0, 2 * mantissa + 1, (2 * mantissa + 33) << np.maximum(exponent - 1, 0)
-    )
-    return np.asarray(np.where(code & 0x80, magnitude, -magnitude) / 4096.0)
-
-
-def _mu_law_values() -> NDArray[np.float64]:
-    """ITU-T G.711, table 2a: 14-bit values, full scale 8192."""
-    code = np.arange(256) ^ 0xFF
-    exponent, mantissa = code >> 4 & 7, code & 15
-    magnitude = ((2 * mantissa + 33) << exponent) - 33
-    return np.asarray(np.where(code & 0x80, -magnitude, magnitude) / 8192.0)
-
-
-_A_LAW_VALUES = _a_law_values()
-_MU_LAW_VALUES = _mu_law_values()
+_A_LAW_VALUES = a_law_values()
+_MU_LAW_VALUES = mu_law_values()

@@ -45,11 +45,14 @@ from quietleaf.work.finish_report import About, facts_of_report, things_to_hear
 from quietleaf.work.finish_sound import Labels, MadeMaster, Tell, finish_sound
 from quietleaf.work.kept_hearing import keep_hearing, sound_key
 from quietleaf.work.kept_words import keep_words
+from quietleaf.work.make_outlet import SUFFIXES, make_outlet, outlets_named
+from quietleaf.work.outlet_report import figures_of_outlets, file_of_outlet
 from quietleaf.work.reading_words import set_words
 from quietleaf.work.short_items import FOLDER as SHORT_ITEMS
 from quietleaf.work.short_items import short_items
 
 if TYPE_CHECKING:
+    from quietleaf.planning.outlet import Outlet
     from quietleaf.planning.programme import Programme
     from quietleaf.planning.station import Station
     from quietleaf.storage.reading_folder import ReadingFolder
@@ -103,6 +106,8 @@ class FinishProgramme:
         A silence inside the reading longer than this is shortened.
     mp3_kbps : int
         Bit rate of the MP3.
+    outlets : tuple of str or None
+        What is made besides, by the keys of outlets; None means the station's.
     plan : Path or None
         A plan that this sound was finished by before: what is refused in it, and what the desk
         changed, is kept, and the rest is planned around it.
@@ -120,6 +125,7 @@ class FinishProgramme:
     tail_s: float = 1.0
     dead_air_s: float = HEARING_LIMITS.dead_air_s
     mp3_kbps: int = 64
+    outlets: tuple[str, ...] | None = None
     plan: Path | None = None
 
 
@@ -130,6 +136,7 @@ class Finished:
     Attributes
     ----------
     plan_path, wave_path, mp3_path, report_path : Path
+    outlet_paths : tuple of Path
         In the folder that was asked for; in the reading's own where none was.
     before, after : Hearing
         What was heard in the sound as it came, and in the wave master.
@@ -143,6 +150,7 @@ class Finished:
     wave_path: Path
     mp3_path: Path
     report_path: Path
+    outlet_paths: tuple[Path, ...]
     plan: Plan
     before: Hearing
     after: Hearing
@@ -183,7 +191,8 @@ def finish_file(request: FinishProgramme, telling: Telling) -> Finished:
     with open_sound(path) as file:
         mono, done = _mono(file, telling.progress)
         sound = MonoSound(file, mono)
-        names = _Names.of(slug(path.stem) or "master", (request.out,))
+        outlets = outlets_named(request.outlets or (), ())
+        names = _Names.of(slug(path.stem) or "master", (request.out,), outlets)
         remarks = (*file.remarks, *done)
         about = About(
             title=path.stem,
@@ -219,7 +228,10 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
     window = request.window or (programme.window if programme else None)
     masters = folder.path / "masters"
     folders = (masters,) if request.out is None else (masters, request.out)
-    names = _Names.of(stem_of_reading(facts, station), folders)
+    known = station.outlets if station else ()
+    wanted_outlets = request.outlets if request.outlets is not None else [o.key for o in known]
+    outlets = outlets_named(wanted_outlets, known)
+    names = _Names.of(stem_of_reading(facts, station), folders, outlets)
     with TimelineSound(folder, RATE_HZ) as sound:
         articles, span_starts = places_of_reading(folder)
         places = tuple(place for place, _ in articles)
@@ -304,16 +316,26 @@ class _Names:
     mp3: str
     report: str
     facts: str
+    outlets: tuple[tuple[Outlet, str], ...]
 
     @classmethod
-    def of(cls, stem: str, folders: tuple[Path, ...]) -> _Names:
+    def of(cls, stem: str, folders: tuple[Path, ...], outlets: tuple[Outlet, ...]) -> _Names:
         wanted = ("plan.json", f"{stem}.wav", f"{stem}.mp3", "report.html", "report.json")
-        plan, wave, mp3, report, facts = free_version(folders, wanted)
-        return cls(plan=plan, wave=wave, mp3=mp3, report=report, facts=facts)
+        more = tuple(f"{stem}-{one.key}{SUFFIXES[one.form]}" for one in outlets)
+        plan, wave, mp3, report, facts, *files = free_version(folders, (*wanted, *more))
+        return cls(
+            plan=plan,
+            wave=wave,
+            mp3=mp3,
+            report=report,
+            facts=facts,
+            outlets=tuple(zip(outlets, files, strict=True)),
+        )
 
     @property
     def delivered(self) -> tuple[str, ...]:
-        return (self.plan, self.wave, self.mp3, self.report)
+        files = tuple(name for _, name in self.outlets)
+        return (self.plan, self.wave, self.mp3, self.report, *files)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -358,12 +380,17 @@ def _fill(
     made = finish_sound(sound, offered.wishes, labels, hidden, telling.progress, offered.sounds)
     with open_sound(hidden / names.wave) as wave:
         checked = check_words(wanted.words, wave, wanted.aligner)
+    tags = labels.tags(made.plan)
+    outlets = tuple(
+        make_outlet(outlet, hidden / names.wave, made.wave_heard, hidden / name, tags, labels)
+        for outlet, name in names.outlets
+    )
     plan_file = write_text_file(hidden / names.plan, plan_to_text(made.plan))
     report = facts_of_report(
         made,
         about,
         checked,
-        labels.tags(made.plan).chapters,
+        tags.chapters,
         (
             ReportFile(
                 name=names.wave, what="Broadcast Wave, 24 bits", size_bytes=made.wave.size_bytes
@@ -374,7 +401,9 @@ def _fill(
                 size_bytes=made.mp3.size_bytes,
             ),
             ReportFile(name=names.plan, what="Finishing plan", size_bytes=plan_file.size_bytes),
+            *map(file_of_outlet, outlets),
         ),
+        figures_of_outlets(outlets),
         names.mp3,
         telling.clock(),
         labels.made_by,
@@ -389,6 +418,7 @@ def _finished(folder: Path, names: _Names, made: MadeMaster, report: ReportFacts
         wave_path=folder / names.wave,
         mp3_path=folder / names.mp3,
         report_path=folder / names.report,
+        outlet_paths=tuple(folder / name for _, name in names.outlets),
         plan=made.plan,
         before=made.before,
         after=made.wave_heard,

@@ -58,13 +58,14 @@ def facts_of_report(
     words: WordsCheck,
     chapters: tuple[Chapter, ...],
     files: tuple[ReportFile, ...],
+    more_figures: tuple[Figure, ...],
     player: str,
     made_at: datetime,
     made_by: str,
 ) -> ReportFacts:
     """Gather everything that the report of a master says."""
     plan, target = made.plan, made.plan.target
-    figures = _figures(made)
+    figures = (*_figures(made), *more_figures)
     findings = findings_of_master(made)
     return ReportFacts(
         title=about.title,

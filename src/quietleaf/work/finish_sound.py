@@ -434,12 +434,17 @@ def _extension(labels: Labels, plan: Plan, heard: Hearing) -> BroadcastExtension
         originator_reference=labels.originator_reference,
         recorded_at=labels.recorded_at,
         sample_rate_hz=RATE_HZ,
-        loudness=BroadcastLoudness(
-            integrated_lufs=heard.loudness.integrated_lufs,
-            range_lu=heard.loudness.range_lu,
-            true_peak_dbtp=heard.peak.true_dbtp,
-            momentary_max_lufs=heard.loudness.momentary_max_lufs,
-            short_term_max_lufs=heard.loudness.short_term_max_lufs,
-        ),
+        loudness=loudness_written(heard),
         coding_history=(*labels.origin, step),
+    )
+
+
+def loudness_written(heard: Measured) -> BroadcastLoudness:
+    """Give what a wave file says of its own loudness."""
+    return BroadcastLoudness(
+        integrated_lufs=heard.loudness.integrated_lufs,
+        range_lu=heard.loudness.range_lu,
+        true_peak_dbtp=heard.peak.true_dbtp,
+        momentary_max_lufs=heard.loudness.momentary_max_lufs,
+        short_term_max_lufs=heard.loudness.short_term_max_lufs,
     )

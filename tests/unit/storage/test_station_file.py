@@ -43,6 +43,48 @@ def test_the_example_is_read_whole() -> None:
     assert (shelf.readers, shelf.part) == (("Imke Rowan",), 9)
 
 
+def test_an_outlet_says_what_is_not_as_usual(tmp_path: Path) -> None:
+    path = changed(
+        tmp_path,
+        "[[publications]]",
+        """[[outlets]]
+key = "telephone"
+law = "A-law"
+loudness_lufs = -21
+
+[[outlets]]
+key = "second-feed"
+form = "mp3"
+mp3_kbps = 48
+
+[[publications]]""",
+    )
+    telephone, feed = read_station(path).outlets
+    assert (telephone.form, telephone.law, telephone.high_hz) == ("telephone", "A-law", 3_400.0)
+    assert (telephone.loudness_lufs, telephone.ceiling_dbtp) == (-21.0, -3.0)
+    assert (feed.form, feed.mp3_kbps, feed.ceiling_dbtp) == ("mp3", 48, -1.0)
+
+
+@pytest.mark.parametrize(
+    ("outlet", "sentence"),
+    [
+        ('key = "van"', "form"),
+        ('key = "feed"\nmp3_kbps = 50', "bit rates"),
+        ('key = "feed"\nloudness_lufs = -3', "loudness of the outlet feed"),
+        ('key = "telephone"\nhigh_hz = 4000.0', "upper end of the band"),
+        ('key = "feed"\nloudness_lufs = true', "a number"),
+        ('key = "feed"\n[[outlets]]\nkey = "feed"', "feed has 2"),
+        ('key = "feed"\nvolume = 11', "volume"),
+    ],
+)
+def test_an_outlet_that_cannot_be_made_is_refused(
+    tmp_path: Path, outlet: str, sentence: str
+) -> None:
+    path = changed(tmp_path, "[[publications]]", f"[[outlets]]\n{outlet}\n\n[[publications]]")
+    with pytest.raises(Invalid, match=sentence):
+        read_station(path)
+
+
 def test_the_examples_words_can_all_be_filled() -> None:
     station = read_station(EXAMPLE)
     programmes = {programme.key: programme for programme in station.programmes}

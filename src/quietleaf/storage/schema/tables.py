@@ -35,8 +35,9 @@ STATION = Table(
     Column("originator", Text, nullable=False),
     Column("place", Text, nullable=False),
     Column("tidy_list", Text, nullable=False, server_default="[]"),
+    Column("outlets", Text, nullable=False, server_default="[]"),
 )
-"""One row, id 1. ``tidy_list`` is a list as JSON."""
+"""One row, id 1. ``tidy_list`` is a list as JSON, ``outlets`` one of objects."""
 
 PUBLICATIONS = Table(
     "publications",
