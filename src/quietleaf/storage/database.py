@@ -34,6 +34,7 @@ from quietleaf.planning.check_station import check_names_and_ties
 from quietleaf.planning.message import Message
 from quietleaf.planning.station import Station
 from quietleaf.storage import rows
+from quietleaf.storage.account_tables import AccountTables
 from quietleaf.storage.disk import refusing
 from quietleaf.storage.index_rows import ReadingRow
 from quietleaf.storage.schema import tables
@@ -72,6 +73,11 @@ class Database:
 
     Use it as a context, or ``close`` it. Any thread may ask.
 
+    Attributes
+    ----------
+    accounts : AccountTables
+        Accounts, their sessions and the audit list.
+
     Parameters
     ----------
     url : str
@@ -87,6 +93,7 @@ class Database:
 
     def __init__(self, url: str) -> None:
         self._engine = _engine(url)
+        self.accounts = AccountTables(self._asking, self._writing)
         try:
             taken = True
             while taken:

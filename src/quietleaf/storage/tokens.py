@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-TokenPurpose = Literal["enrol", "booth", "link", "sitting", "pass"]
+TokenPurpose = Literal["enrol", "booth", "link", "sitting", "pass", "session"]
 _SECRET_BYTES = 32
 
 
@@ -21,7 +21,9 @@ class Token:
     purpose : str
         ``enrol`` makes a browser a booth, once; ``booth`` is that browser; ``link`` lets a reader
         in from home; ``sitting`` is one reader at the stand; ``pass`` lets a page send sound for
-        one reading.
+        one reading; ``session`` is an account that has signed in.
+    account : str or None
+        Its name.
     reading : str or None
         ``readings:<id>`` or ``practice:<id>``.
     made_at, expires_at, ended_at : datetime
@@ -34,6 +36,7 @@ class Token:
     booth: str | None = None
     reader: str | None = None
     reading: str | None = None
+    account: str | None = None
     expires_at: datetime | None = None
     ended_at: datetime | None = None
 

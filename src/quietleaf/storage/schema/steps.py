@@ -10,7 +10,7 @@ from alembic.operations import Operations
 from sqlalchemy import Connection, func, insert, select
 
 from quietleaf.errors import Invalid
-from quietleaf.storage.schema import step_0001, step_0002, step_0003, step_0004
+from quietleaf.storage.schema import step_0001, step_0002, step_0003, step_0004, step_0005
 from quietleaf.storage.schema.tables import SCHEMA_STEPS
 
 
@@ -28,6 +28,7 @@ STEPS = (
     Step(number=2, name=step_0002.NAME, take=step_0002.take),
     Step(number=3, name=step_0003.NAME, take=step_0003.take),
     Step(number=4, name=step_0004.NAME, take=step_0004.take),
+    Step(number=5, name=step_0005.NAME, take=step_0005.take),
 )
 
 

@@ -112,8 +112,32 @@ TOKENS = Table(
     Column("made_at", Text, nullable=False),
     Column("expires_at", Text),
     Column("ended_at", Text),
+    Column("account", Text, index=True),
 )
 """Who may enter: never the secret itself."""
+
+ACCOUNTS = Table(
+    "accounts",
+    METADATA,
+    Column("name", Text, primary_key=True),
+    Column("folded", Text, nullable=False, index=True, unique=True),
+    Column("roles", Text, nullable=False),
+    Column("password", Text, nullable=False),
+    Column("made_at", Text, nullable=False),
+    Column("ended_at", Text),
+)
+"""``folded`` is the name without capitals; ``roles`` a list as JSON."""
+
+DEEDS = Table(
+    "deeds",
+    METADATA,
+    Column("number", Integer, primary_key=True),
+    Column("at", Text, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("what", Text, nullable=False),
+    Column("about", Text, nullable=False),
+)
+"""The audit list: only ever added to."""
 
 MESSAGES = Table(
     "messages",

@@ -1,0 +1,60 @@
+"""Accounts: who may do what at the desk."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal, get_args
+
+Role = Literal["reader", "reviewer", "desk", "steward"]
+ROLES: tuple[Role, ...] = get_args(Role)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Account:
+    """Somebody who can sign in.
+
+    Attributes
+    ----------
+    name : str
+        By which they sign in; capitals do not matter.
+    roles : tuple of Role
+        At least one, in the order of `ROLES`.
+    password : str
+        What is kept of it; never the password itself.
+    made_at, ended_at : datetime
+        Aware UTC; None while it has not ended.
+    """
+
+    name: str
+    roles: tuple[Role, ...]
+    password: str
+    made_at: datetime
+    ended_at: datetime | None = None
+
+    @property
+    def is_live(self) -> bool:
+        """It lets somebody in."""
+        return self.ended_at is None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deed:
+    """A line of the audit list: who changed what, and when.
+
+    Attributes
+    ----------
+    at : datetime
+        Aware UTC.
+    who : str
+        The account; empty for the station's own machine before there are accounts.
+    what : str
+        The request that was answered, as its role row names it.
+    about : str
+        The address it was made to.
+    """
+
+    at: datetime
+    who: str
+    what: str
+    about: str

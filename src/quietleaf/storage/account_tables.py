@@ -1,0 +1,130 @@
+"""The tables of accounts: who can sign in, their sessions, and the audit list."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from dataclasses import asdict
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, Row, delete, func, insert, select, update
+
+from quietleaf.errors import NotFound
+from quietleaf.planning.account import Account, Deed
+from quietleaf.storage.rows import text_of_moment
+from quietleaf.storage.schema import tables
+
+Transaction = Callable[[], AbstractContextManager[Connection]]
+
+
+class AccountTables:
+    """A part of the database; any thread may ask.
+
+    Parameters
+    ----------
+    asking, writing : callable
+        Open a transaction that reads, or one that writes.
+    """
+
+    def __init__(self, asking: Transaction, writing: Transaction) -> None:
+        self._asking = asking
+        self._writing = writing
+
+    def all(self) -> tuple[Account, ...]:
+        """Give all accounts, live and ended, by name."""
+        with self._asking() as connection:
+            return _accounts(connection)
+
+    def find(self, name: str) -> Account:
+        """Find an account by its name, whatever its capitals.
+
+        Raises
+        ------
+        NotFound
+            If there is none.
+        """
+        table = tables.ACCOUNTS
+        query = select(table).where(table.c.folded == name.casefold())
+        with self._asking() as connection:
+            found = connection.execute(query).first()
+        if found is None:
+            raise NotFound("account/unknown", f"There is no account {name!r} at this station.")
+        return _account_of_row(found)
+
+    def change(self, decide: Callable[[tuple[Account, ...]], Account]) -> Account:
+        """Keep what is decided on all accounts in place of the one of its name, if there is one.
+
+        Parameters
+        ----------
+        decide : callable
+            Given every account by name, in the transaction that writes; gives one, or refuses.
+        """
+        table = tables.ACCOUNTS
+        with self._writing() as connection:
+            decided = decide(_accounts(connection))
+            connection.execute(delete(table).where(table.c.folded == decided.name.casefold()))
+            connection.execute(insert(table), [_row_of_account(decided)])
+        return decided
+
+    def end_sessions(self, name: str, at: datetime) -> None:
+        """End every session of an account."""
+        table = tables.TOKENS
+        with self._writing() as connection:
+            connection.execute(
+                update(table)
+                .where(table.c.purpose == "session", table.c.account == name)
+                .where(table.c.ended_at.is_(None))
+                .values(ended_at=text_of_moment(at))
+            )
+
+    def add_deed(self, deed: Deed) -> None:
+        """Write a line of the audit list."""
+        row = {**asdict(deed), "at": text_of_moment(deed.at)}
+        with self._writing() as connection:
+            connection.execute(insert(tables.DEEDS), [row])
+
+    def deeds(self, *, first: int, count: int) -> tuple[Deed, ...]:
+        """Give a part of the audit list, the newest line first."""
+        table = tables.DEEDS
+        query = select(table).order_by(table.c.number.desc()).offset(first).limit(count)
+        with self._asking() as connection:
+            found = connection.execute(query).all()
+        return tuple(
+            Deed(at=datetime.fromisoformat(row.at), who=row.who, what=row.what, about=row.about)
+            for row in found
+        )
+
+    def count_deeds(self) -> int:
+        """Say how many lines the audit list has."""
+        query = select(func.count()).select_from(tables.DEEDS)
+        with self._asking() as connection:
+            return int(connection.execute(query).scalar_one())
+
+
+def _accounts(connection: Connection) -> tuple[Account, ...]:
+    table = tables.ACCOUNTS
+    found = connection.execute(select(table).order_by(table.c.folded)).all()
+    return tuple(_account_of_row(row) for row in found)
+
+
+def _row_of_account(account: Account) -> dict[str, Any]:
+    return {
+        "name": account.name,
+        "folded": account.name.casefold(),
+        "roles": json.dumps(account.roles),
+        "password": account.password,
+        "made_at": text_of_moment(account.made_at),
+        "ended_at": None if account.ended_at is None else text_of_moment(account.ended_at),
+    }
+
+
+def _account_of_row(row: Row[Any]) -> Account:
+    return Account(
+        name=row.name,
+        roles=tuple(json.loads(row.roles)),
+        password=row.password,
+        made_at=datetime.fromisoformat(row.made_at),
+        ended_at=None if row.ended_at is None else datetime.fromisoformat(row.ended_at),
+    )

@@ -1,0 +1,154 @@
+"""Signing in and out: a password opens a session, and guesses are slowed down."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from quietleaf.errors import NotAllowed, NotFound, Unavailable
+from quietleaf.planning.account import Account
+from quietleaf.storage.passwords import is_password, kept_of
+from quietleaf.storage.tokens import Token, new_secret, sha256_of
+from quietleaf.work.tools import Tools
+
+SESSION = timedelta(hours=12)
+"""A day at the desk. Ours: OWASP ASVS 5, 7.3.2 asks for a longest time and does not say which."""
+TRIES = 5
+WAIT = timedelta(seconds=30)
+WAIT_MOST = timedelta(minutes=15)
+"""After so many wrong passwords in a row each further try waits, twice as long each time. Ours;
+OWASP ASVS 5, 6.3.1 asks that guessing is slowed down."""
+REMEMBERED_MOST = 10_000
+
+
+@dataclass(slots=True)
+class _Missed:
+    count: int = 0
+    until: datetime | None = None
+
+
+@dataclass(slots=True)
+class Doorkeeper:
+    """Counts wrong passwords by name and by address; any thread may ask.
+
+    What it remembers is gone when the station starts anew.
+    """
+
+    _missed: dict[str, _Missed] = field(default_factory=dict)
+    _changing: threading.Lock = field(default_factory=threading.Lock)
+
+    def refuse_busy(self, keys: tuple[str, ...], now: datetime) -> None:
+        """Refuse a try that comes too soon after wrong ones.
+
+        Raises
+        ------
+        Unavailable
+            The sentence says how long to wait.
+        """
+        with self._changing:
+            until = [missed.until for key in keys if (missed := self._missed.get(key))]
+        wait_s = max(((one - now).total_seconds() for one in until if one), default=0.0)
+        if wait_s > 0.0:
+            raise Unavailable(
+                "sign-in/wait",
+                f"There were {TRIES} wrong passwords or more. Wait {round(wait_s) or 1} seconds, "
+                "then try again; the steward can give a new password.",
+            )
+
+    def told_wrong(self, keys: tuple[str, ...], now: datetime) -> None:
+        """Count a wrong password."""
+        with self._changing:
+            for key in keys:
+                # The one that was wrong longest ago goes first.
+                missed = self._missed.pop(key, None) or _Missed()
+                missed.count += 1
+                if missed.count >= TRIES:
+                    doubled = WAIT * 2 ** min(missed.count - TRIES, 10)
+                    missed.until = now + min(doubled, WAIT_MOST)
+                self._missed[key] = missed
+            while len(self._missed) > REMEMBERED_MOST:
+                self._missed.pop(next(iter(self._missed)))
+
+    def told_right(self, key: str) -> None:
+        """Forget what a name got wrong; what an address did counts on."""
+        with self._changing:
+            self._missed.pop(key, None)
+
+
+def sign_in(name: str, password: str, address: str, doorkeeper: Doorkeeper, tools: Tools) -> str:
+    """Begin a session, and give its secret.
+
+    Parameters
+    ----------
+    address : str
+        Where the request came from.
+
+    Raises
+    ------
+    NotAllowed
+        If name and password do not belong together; it is not said which is wrong.
+    Unavailable
+        If there were too many wrong passwords just now.
+    """
+    keys = (f"name {name.casefold()[:100]}", f"address {address}")
+    doorkeeper.refuse_busy(keys, tools.clock())
+    account = _account(name, tools)
+    if account is None or not is_password(password, account.password):
+        if account is None:
+            # As long as a wrong password takes, so that nobody learns which names there are.
+            kept_of("x" * 12)
+        doorkeeper.told_wrong(keys, tools.clock())
+        raise NotAllowed(
+            "sign-in/wrong",
+            "This name and password do not belong together. Look whether capitals are locked, and "
+            "try again; the steward can give a new password.",
+        )
+    doorkeeper.told_right(keys[0])
+    secret = new_secret()
+    now = tools.clock()
+    tools.database.add_token(
+        Token(
+            sha256=sha256_of(secret),
+            purpose="session",
+            account=account.name,
+            made_at=now,
+            expires_at=now + SESSION,
+        )
+    )
+    return secret
+
+
+def sign_out(secret: str | None, tools: Tools) -> None:
+    """End a session; one that has ended already, or never was, is well."""
+    if secret:
+        token = _session(secret, tools)
+        if token is not None:
+            tools.database.end_token(token.sha256, tools.clock())
+
+
+def signed_in(secret: str | None, tools: Tools) -> Account | None:
+    """Give the account whose session this is, as it is now; None where there is none (any more)."""
+    token = _session(secret, tools) if secret else None
+    return None if token is None or token.account is None else _account(token.account, tools)
+
+
+def has_accounts(tools: Tools) -> bool:
+    """Say whether anybody can sign in: until then the station's own machine is trusted."""
+    return any(account.is_live for account in tools.database.accounts.all())
+
+
+def _session(secret: str, tools: Tools) -> Token | None:
+    try:
+        token = tools.database.token(sha256_of(secret))
+    except NotFound:
+        return None
+    return token if token.purpose == "session" and token.is_live(tools.clock()) else None
+
+
+def _account(name: str, tools: Tools) -> Account | None:
+    try:
+        account = tools.database.accounts.find(name)
+    except NotFound:
+        return None
+    return account if account.is_live else None
