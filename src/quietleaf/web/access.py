@@ -1,4 +1,4 @@
-"""Who may see what, until there are accounts: the desk's pages answer on this machine alone."""
+"""Whether a request was made at the station's own machine: trusted until there are accounts."""
 
 from __future__ import annotations
 
@@ -8,8 +8,6 @@ from starlette.datastructures import Headers
 from starlette.types import Scope
 
 LOOPBACK_NAMES = frozenset({"127.0.0.1", "localhost", "[::1]"})
-OUTSIDE = ("booth", "stand", "link", "practice", "trust", "static", "health")
-"""First parts of the addresses that anybody may ask for: booth pages and personal links."""
 _FORWARDING = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 
 
@@ -34,12 +32,6 @@ def is_at_the_desk(scope: Scope, host: str) -> bool:
         return False
 
 
-def is_for_everybody(path: str) -> bool:
-    """Say whether an address may be asked for from outside.
-
-    Examples
-    --------
-    >>> is_for_everybody("/stand/reading"), is_for_everybody("/plan"), is_for_everybody("/")
-    (True, False, False)
-    """
-    return path.split("/")[1:2] != [""] and path.split("/")[1] in OUTSIDE
+def is_private(scope: Scope, host: str) -> bool:
+    """Say whether nobody on the way can read along: over TLS, or on this machine itself."""
+    return scope["scheme"] in ("https", "wss") or is_at_the_desk(scope, host)

@@ -17,6 +17,7 @@ from starlette.types import Receive, Scope, Send
 
 from quietleaf.errors import QuietleafError
 from quietleaf.web import (
+    account_pages,
     coming_pages,
     hand_in_pages,
     pages,
@@ -27,9 +28,11 @@ from quietleaf.web import (
     trust_pages,
     wire,
 )
+from quietleaf.web.entry import Entry
 from quietleaf.web.guard import Guard
 from quietleaf.web.visits import Visits
 from quietleaf.work.recorders import Recorders
+from quietleaf.work.sign_in import Doorkeeper
 from quietleaf.work.tools import Tools
 
 OWN_NAMES = ("127.0.0.1", "localhost", "[::1]")
@@ -54,9 +57,6 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES, outside: str
     async def refuse(scope: Scope, receive: Receive, send: Send) -> None:
         await pages.other_address(answered or frozenset())(scope, receive, send)
 
-    async def refuse_outside(scope: Scope, receive: Receive, send: Send) -> None:
-        await pages.desk_only()(scope, receive, send)
-
     recorders = Recorders(tools)
 
     @asynccontextmanager
@@ -72,6 +72,7 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES, outside: str
             Route("/reading/{reading_id}", pages.reading_page),
             Route("/reading/{reading_id}/files/{name}", pages.made_file),
             Route("/health", pages.health),
+            *account_pages.ROUTES,
             *plan_pages.ROUTES,
             *coming_pages.ROUTES,
             *room_pages.ROUTES,
@@ -83,7 +84,13 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES, outside: str
             Mount("/static", StaticFiles(directory=STATIC)),
         ],
         middleware=[
-            Middleware(Guard, hosts=answered, refuse=refuse, refuse_outside=refuse_outside)
+            Middleware(Guard, hosts=answered, refuse=refuse),
+            Middleware(
+                Entry,
+                tools=tools,
+                refuse_outside=pages.desk_only,
+                refuse_role=pages.other_role,
+            ),
         ],
         exception_handlers={
             HTTPException: pages.no_such_page,
@@ -94,5 +101,6 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES, outside: str
     app.state.tools = tools
     app.state.outside = outside
     app.state.recorders = recorders
+    app.state.doorkeeper = Doorkeeper()
     app.state.visits = Visits(recorders.pool)
     return app

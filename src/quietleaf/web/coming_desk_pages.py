@@ -56,7 +56,7 @@ async def make_personal_link(request: Request) -> Response:
         )
     except Invalid as refusal:
         return await _links_page(request, refusal=refusal.sentence, typed=typed, status=422)
-    return await _links_page(request, address=f"{_base(request)}/link/{secret}")
+    return await _links_page(request, address=f"{_base(request)}/link/{secret}", status=201)
 
 
 async def revoke(request: Request) -> Response:
@@ -73,6 +73,7 @@ async def _booth_page(request: Request, path: str) -> Response:
     answer = page(
         request,
         "coming/desk_booth.html",
+        status=201 if path else 200,
         words=coming_texts,
         seen=seen,
         address=path and f"{_base(request)}{path}",

@@ -17,7 +17,7 @@ from quietleaf.settings import read_settings
 from quietleaf.web import coming_desk_pages, coming_texts
 from quietleaf.web.forms import form_of, refuse_other_site
 from quietleaf.web.pages import STATUS
-from quietleaf.web.rendering import page, tools_of
+from quietleaf.web.rendering import page, set_cookie, tools_of
 from quietleaf.work.coming_in import (
     SeenPaper,
     ask_about_issue,
@@ -58,21 +58,6 @@ async def sitting(request: HTTPConnection) -> Sitting:
     """
     return await run_in_threadpool(
         sitting_of, request.cookies.get(SITTING_COOKIE), tools_of(request)
-    )
-
-
-def set_cookie(
-    request: Request, answer: Response, name: str, secret: str, *, keep_s: int | None = None
-) -> None:
-    """Give a browser a secret that scripts cannot read and other sites cannot use."""
-    answer.set_cookie(
-        name,
-        secret,
-        max_age=keep_s,
-        path="/",
-        secure=request.url.scheme == "https",
-        httponly=True,
-        samesite="strict",
     )
 
 

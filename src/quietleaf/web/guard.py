@@ -7,8 +7,6 @@ from collections.abc import Awaitable, Callable
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from quietleaf.web.access import is_at_the_desk, is_for_everybody
-
 PAGE_POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; font-src 'self'; img-src 'self'; "
     "media-src 'self'; connect-src 'self'; worker-src 'self'; base-uri 'none'; form-action 'self'; "
@@ -44,8 +42,6 @@ class Guard:
         Names without port; None answers any.
     refuse : callable
         Gives the answer for any other name.
-    refuse_outside : callable
-        Gives the answer where somebody elsewhere asks for a page of the desk.
     """
 
     def __init__(
@@ -53,12 +49,10 @@ class Guard:
         app: ASGIApp,
         hosts: frozenset[str] | None,
         refuse: Callable[[Scope, Receive, Send], Awaitable[None]],
-        refuse_outside: Callable[[Scope, Receive, Send], Awaitable[None]],
     ) -> None:
         self._app = app
         self._hosts = hosts
         self._refuse = refuse
-        self._refuse_outside = refuse_outside
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -74,18 +68,14 @@ class Guard:
             await send(message)
 
         named = host_name(Headers(scope=scope).get("host", ""))
-        if self._hosts is not None and named not in self._hosts:
-            answer = self._refuse
-        elif not is_for_everybody(scope["path"]) and not is_at_the_desk(scope, named):
-            answer = self._refuse_outside
-        else:
+        if self._hosts is None or named in self._hosts:
             await self._app(scope, receive, send_with_headers)
             return
         if scope["type"] == "websocket":
             # Closing before accepting is answered by status 403.
             await send({"type": "websocket.close", "code": 1008})
             return
-        await answer(scope, receive, send_with_headers)
+        await self._refuse(scope, receive, send_with_headers)
 
 
 def host_name(host: str) -> str:

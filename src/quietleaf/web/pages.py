@@ -189,6 +189,11 @@ def desk_only() -> Response:
     return _message(texts.DESK_ONLY_TITLE, list(texts.DESK_ONLY), 403, way_back=BOOTH)
 
 
+def other_role() -> Response:
+    """Say that an account may not ask for this page."""
+    return _message(texts.OTHER_ROLE_TITLE, [texts.OTHER_ROLE], 403, way_back=DESK)
+
+
 def _way_back(request: Request) -> str:
     host = host_name(request.headers.get("host", ""))
     return DESK if is_at_the_desk(request.scope, host) else BOOTH

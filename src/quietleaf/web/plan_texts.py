@@ -18,6 +18,7 @@ WAYS = "More pages"
 TO_DAY = "Today’s programmes"
 TO_PLAN = "The plan"
 TO_STATION = "The station itself"
+TO_ACCOUNTS = "Accounts"
 EXAMPLE = "This is the example station, and everything in it is invented."
 EXAMPLE_DO = "Throw the example away and work with your own"
 

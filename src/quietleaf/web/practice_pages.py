@@ -13,7 +13,7 @@ from quietleaf.errors import NotAllowed, Unavailable
 from quietleaf.web import coming_pages, practice_texts
 from quietleaf.web.forms import form_of
 from quietleaf.web.hand_in_pages import copy_told, hearings_of
-from quietleaf.web.rendering import page, tools_of
+from quietleaf.web.rendering import page, set_cookie, tools_of
 from quietleaf.work.hearings import SeenHearing
 from quietleaf.work.practice import leave_practice, sweep_practice
 from quietleaf.work.practice_feedback import see_feedback, sound_of_practice
@@ -48,9 +48,9 @@ async def begin(request: Request) -> Response:
         told = refusal.sentence
         return page(request, "practice/start.html", status=503, words=practice_texts, refusal=told)
     answer = RedirectResponse("/stand/room", 303)
-    coming_pages.set_cookie(request, answer, coming_pages.SITTING_COOKIE, sat.secret)
+    set_cookie(request, answer, coming_pages.SITTING_COOKIE, sat.secret)
     if sat.before:
-        coming_pages.set_cookie(request, answer, BEFORE_COOKIE, sat.before)
+        set_cookie(request, answer, BEFORE_COOKIE, sat.before)
     return answer
 
 
@@ -105,7 +105,7 @@ async def leave(request: Request) -> Response:
     before = request.cookies.get(BEFORE_COOKIE, "")
     if await run_in_threadpool(live_token, before, "sitting", tools):
         answer = RedirectResponse("/stand", 303)
-        coming_pages.set_cookie(request, answer, coming_pages.SITTING_COOKIE, before)
+        set_cookie(request, answer, coming_pages.SITTING_COOKIE, before)
     else:
         answer = RedirectResponse(GONE, 303)
         if place is not None:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from starlette.requests import HTTPConnection
-from starlette.responses import HTMLResponse
+from starlette.requests import HTTPConnection, Request
+from starlette.responses import HTMLResponse, Response
 
 from quietleaf.errors import NotFound
 from quietleaf.units import clock
 from quietleaf.web import phrases, texts
+from quietleaf.web.entry import current_account
 from quietleaf.work.tools import Tools
 
 TEMPLATES = Environment(
@@ -20,13 +21,28 @@ TEMPLATES = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
-TEMPLATES.globals.update(t=texts, p=phrases, clock=clock)
+TEMPLATES.globals.update(t=texts, p=phrases, clock=clock, signed_in=current_account)
 
 
 def tools_of(request: HTTPConnection) -> Tools:
     """Give the station's tools."""
     tools: Tools = request.app.state.tools
     return tools
+
+
+def set_cookie(
+    request: Request, answer: Response, name: str, secret: str, *, keep_s: int | None = None
+) -> None:
+    """Give a browser a secret that scripts cannot read and other sites cannot use."""
+    answer.set_cookie(
+        name,
+        secret,
+        max_age=keep_s,
+        path="/",
+        secure=request.url.scheme == "https",
+        httponly=True,
+        samesite="strict",
+    )
 
 
 def page(

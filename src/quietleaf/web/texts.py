@@ -54,9 +54,17 @@ BROKEN = (
 OTHER_ADDRESS_TITLE = "Another address is needed"
 DESK_ONLY_TITLE = "This page is for the desk"
 DESK_ONLY = (
-    "The desk’s pages answer on the station’s own machine alone, until there are accounts.",
+    "The desk’s pages answer on the station’s own machine, and elsewhere over an encrypted "
+    "connection to whoever signs in, once there are accounts.",
     "Readers come in by the booth’s page or by the personal link that the desk gave them.",
 )
+OTHER_ROLE_TITLE = "This page is for others"
+OTHER_ROLE = (
+    "Your account may do other things. If this is your work too, the steward can change what it "
+    "may do."
+)
+SIGNED_IN = "Signed in:"
+SIGN_OUT = "Sign out"
 WAYS_BACK = {"/": "To today’s programmes", "/booth": "To the booth’s page"}
 
 FILE_KINDS = {

@@ -8,9 +8,11 @@ from dataclasses import replace
 from quietleaf.errors import Conflict, Invalid, NotFound
 from quietleaf.planning.account import ROLES, Account, Role
 from quietleaf.storage.passwords import kept_of
+from quietleaf.work.sit_down import end_home_sittings
 from quietleaf.work.tools import Tools
 
 LONGEST_NAME = 80
+_ADDRESSES = ("new", "deeds", ".", "..")
 
 
 def accounts_of(tools: Tools) -> tuple[Account, ...]:
@@ -24,15 +26,24 @@ def add_account(name: str, roles: Sequence[str], password: str, tools: Tools) ->
     Raises
     ------
     Invalid
-        If the name is empty, too long or taken, no role was chosen, the password is too short, or
-        the first account is no steward's.
+        If the name is empty, too long, unfit or taken, no role was chosen, or the password is too
+        short.
+    Conflict
+        If the first account is no steward's.
     """
     name = " ".join(name.split())
     if not 0 < len(name) <= LONGEST_NAME:
         raise Invalid(
             "account/name", f"A name has 1 to {LONGEST_NAME} letters; this one has {len(name)}."
         )
+    if "/" in name or name.casefold() in _ADDRESSES or not name.isprintable():
+        raise Invalid(
+            "account/name-unfit",
+            f"{name!r} cannot be the name of an account: a name is in the address of its page. "
+            "Write it without a slash, and otherwise than a page of accounts is named.",
+        )
     chosen, kept = _roles(roles), kept_of(password)
+    _refuse_no_reader(name, chosen, tools)
 
     def decide(there: tuple[Account, ...]) -> Account:
         if any(one.name.casefold() == name.casefold() for one in there):
@@ -56,11 +67,12 @@ def change_roles(name: str, roles: Sequence[str], tools: Tools) -> Account:
     NotFound
         If there is no such account.
     Invalid
-        If no role was chosen.
+        If no role was chosen, or a reader's for whom the plan has no reader.
     Conflict
         If nobody would be left who keeps accounts.
     """
     chosen = _roles(roles)
+    _refuse_no_reader(find_account(name, tools).name, chosen, tools)
     return _changed(name, lambda account: replace(account, roles=chosen), tools)
 
 
@@ -76,7 +88,7 @@ def change_password(name: str, password: str, tools: Tools) -> Account:
     """
     kept = kept_of(password)
     changed = _changed(name, lambda account: replace(account, password=kept), tools)
-    tools.database.accounts.end_sessions(changed.name, tools.clock())
+    _end_sessions(changed, tools)
     return changed
 
 
@@ -91,7 +103,7 @@ def end_account(name: str, tools: Tools) -> None:
         If nobody would be left who keeps accounts.
     """
     ended = _changed(name, lambda account: replace(account, ended_at=tools.clock()), tools)
-    tools.database.accounts.end_sessions(ended.name, tools.clock())
+    _end_sessions(ended, tools)
 
 
 def find_account(name: str, tools: Tools) -> Account:
@@ -120,6 +132,28 @@ def _changed(name: str, change: Callable[[Account], Account], tools: Tools) -> A
         return changed
 
     return tools.database.accounts.change(decide)
+
+
+def _end_sessions(account: Account, tools: Tools) -> None:
+    tools.database.accounts.end_sessions(account.name, tools.clock())
+    if "reader" in account.roles:
+        end_home_sittings(account.name, tools)
+
+
+def _refuse_no_reader(name: str, roles: Sequence[Role], tools: Tools) -> None:
+    if "reader" in roles and name not in _readers(tools):
+        raise Invalid(
+            "account/no-reader",
+            f"The plan has no reader {name}. A reader’s account has the name by which the plan "
+            "knows them: add the reader there first, or leave that role away.",
+        )
+
+
+def _readers(tools: Tools) -> tuple[str, ...]:
+    try:
+        return tools.database.load_station().readers
+    except NotFound:
+        return ()
 
 
 def _roles(names: Sequence[str]) -> tuple[Role, ...]:

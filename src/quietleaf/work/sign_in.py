@@ -10,6 +10,7 @@ from quietleaf.errors import NotAllowed, NotFound, Unavailable
 from quietleaf.planning.account import Account
 from quietleaf.storage.passwords import is_password, kept_of
 from quietleaf.storage.tokens import Token, new_secret, sha256_of
+from quietleaf.work.sit_down import new_sitting
 from quietleaf.work.tools import Tools
 
 SESSION = timedelta(hours=12)
@@ -117,6 +118,20 @@ def sign_in(name: str, password: str, address: str, doorkeeper: Doorkeeper, tool
         )
     )
     return secret
+
+
+def sit_signed_in(secret: str, tools: Tools) -> str | None:
+    """Let a reader who signed in sit at the stand from home, as long as the session lasts.
+
+    Returns
+    -------
+    secret : str or None
+        Of the sitting; None for an account that reads nothing.
+    """
+    token, account = _session(secret, tools), signed_in(secret, tools)
+    if token is None or account is None or "reader" not in account.roles:
+        return None
+    return new_sitting(account.name, tools, expires_at=token.expires_at)
 
 
 def sign_out(secret: str | None, tools: Tools) -> None:

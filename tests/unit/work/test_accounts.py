@@ -110,7 +110,14 @@ def test_the_first_account_is_a_stewards_and_the_last_one_stays(tools: Tools) ->
 
 @pytest.mark.parametrize(
     ("name", "roles", "said"),
-    [("  ", ["desk"], "1 to 80"), ("x" * 81, ["desk"], "has 81"), ("Ada", ["king"], "none was")],
+    [
+        ("  ", ["desk"], "1 to 80"),
+        ("x" * 81, ["desk"], "has 81"),
+        ("New", ["desk"], "cannot be the name"),
+        ("..", ["desk"], "cannot be the name"),
+        ("A/B", ["desk"], "without a slash"),
+        ("Ada", ["king"], "none was"),
+    ],
 )
 def test_what_is_no_account_is_refused(
     tools: Tools, name: str, roles: list[str], said: str
@@ -141,10 +148,10 @@ def test_roles_password_and_end_reach_who_is_signed_in(tools: Tools) -> None:
     steward(tools)
     add_account("Ada Fenwick", ["desk"], PASSWORD, tools)
     secret = sign_in("Ada Fenwick", PASSWORD, HOME, Doorkeeper(), tools)
-    change_roles("Ada Fenwick", ["reader", "reviewer"], tools)
+    change_roles("Ada Fenwick", ["desk", "reviewer"], tools)
     changed = signed_in(secret, tools)
     assert changed is not None
-    assert changed.roles == ("reader", "reviewer")
+    assert changed.roles == ("reviewer", "desk")
     change_password("Ada Fenwick", f"{PASSWORD} again", tools)
     assert signed_in(secret, tools) is None
     with pytest.raises(NotAllowed, match="do not belong together"):

@@ -1,0 +1,127 @@
+"""The words of signing in, of accounts and of the audit list."""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+from quietleaf.delivery.report_words import moment_words
+from quietleaf.planning.account import Account, Deed, Role
+
+WAYS = "More pages"
+TO_DAY = "Today’s programmes"
+TO_PLAN = "The plan"
+SIGN_IN = "Sign in"
+SIGN_IN_LEAD = "For whoever has an account at this station: at the desk, or reading from home."
+SIGN_IN_READERS = "Without one, readers come in at a booth, or by the desk’s personal link."
+NO_ACCOUNTS = (
+    "There are no accounts yet: the desk’s pages answer on the station’s own machine alone. The "
+    "first account is a steward’s."
+)
+NOT_PRIVATE = (
+    "A password is taken over an encrypted connection alone, or on the station’s own machine. Open "
+    "the station’s address that begins with https."
+)
+NAME = "Name"
+PASSWORD = "Password"
+PASSWORD_HINT = "12 to 128 letters; a few words that nobody would guess together are well."
+NEW_PASSWORD = "New password"
+ACCOUNTS = "Accounts"
+ACCOUNTS_LEAD = "Who can sign in, and what each may do."
+TO_ACCOUNTS = "Accounts"
+ADD_ACCOUNT = "Add an account"
+NEW_ACCOUNT = "A new account"
+FIRST_ACCOUNT = "The first account"
+FIRST_LEAD = "It is a steward’s. From then on the desk’s pages ask everybody to sign in, here too."
+ROLES = "What they may do"
+ROLE_WORDS: dict[Role, str] = {
+    "reader": "Reader: reads from home, under this name in the plan",
+    "reviewer": "Reviewer: listens to readings",
+    "desk": "Desk: plans, clears readings, answers for the air",
+    "steward": "Steward: keeps accounts and the machine",
+}
+KEEP = "Keep it"
+KEPT = "It is kept."
+REFUSED = "It is not kept yet. What is needed is said at its place below."
+CHANGE_PASSWORD = "Change the password"
+CHANGE_PASSWORD_LEAD = "Everybody who is signed in with this account is signed out."
+PASSWORD_CHANGED = "The password is changed."
+END = "End this account"
+END_ASK = (
+    "Nobody can sign in with it any more, and whoever is signed in is signed out. Its name stays "
+    "in the audit list, and no other account gets it."
+)
+END_DO = "Yes, end it"
+ENDED = "The account is ended."
+DEEDS = "What was changed"
+DEEDS_LEAD = "Every change at the desk, the newest first."
+DEEDS_HEADS = ("When", "Who", "What", "Where")
+NO_DEEDS = "Nothing has been changed yet."
+PAGES = "Pages of changes"
+NEWER, OLDER = "Newer", "Older"
+THIS_MACHINE = "At the station’s own machine"
+_DEED_WORDS = {
+    "/message/{message_id}/seen": "saw a message",
+    "/plan/station": "changed what the station says of itself",
+    "/plan/station/own": "began a station of one’s own",
+    "/plan/programmes/new": "added a programme",
+    "/plan/programmes/{key}": "changed a programme",
+    "/plan/programmes/{key}/remove": "removed a programme",
+    "/plan/publications/new": "added a publication",
+    "/plan/publications/{key}": "changed a publication",
+    "/plan/publications/{key}/remove": "removed a publication",
+    "/plan/readers/new": "added a reader",
+    "/plan/readers/{key}": "changed a reader",
+    "/plan/readers/{key}/remove": "removed a reader",
+    "/plan/readers/{name}/link": "made a personal link",
+    "/plan/readers/{name}/link/{sha256}/revoke": "revoked a personal link",
+    "/plan/booths/new": "added a booth",
+    "/plan/booths/{key}": "changed a booth",
+    "/plan/booths/{key}/remove": "removed a booth",
+    "/plan/booths/{key}/enrol": "made an address for a booth",
+    "/plan/booths/{key}/enrol/end": "ended a booth’s browser",
+    "/plan/assignments/new": "assigned a reading",
+    "/plan/assignments/{key}": "changed an assignment",
+    "/plan/assignments/{key}/remove": "removed an assignment",
+    "/accounts/new": "added an account",
+    "/accounts/{name}": "changed an account",
+    "/accounts/{name}/end": "ended an account",
+}
+
+
+def deed_words(deed: Deed) -> str:
+    """Say what was done.
+
+    Raises
+    ------
+    KeyError
+        If a row of the matrix has no words.
+    """
+    return _DEED_WORDS[deed.what]
+
+
+def who_words(deed: Deed) -> str:
+    """Say who did it."""
+    return deed.who or THIS_MACHINE
+
+
+def when_words(deed: Deed, zone: ZoneInfo) -> str:
+    """Say when it was done, in the station's zone."""
+    return moment_words(deed.at.astimezone(zone))
+
+
+def roles_words(account: Account) -> str:
+    """Name an account's roles.
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime
+    >>> made_at = datetime(2026, 11, 25, tzinfo=UTC)
+    >>> roles_words(Account(name="Ida", roles=("desk", "steward"), password="", made_at=made_at))
+    'desk, steward'
+    """
+    return ", ".join(account.roles)
+
+
+def page_words(page: int, pages: int) -> str:
+    """Say which page this is."""
+    return f"Page {page} of {pages}"

@@ -1,0 +1,128 @@
+"""Who is let in to the desk's pages, and the audit list of what they changed there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextvars import ContextVar
+from urllib.parse import quote
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import Headers
+from starlette.requests import HTTPConnection
+from starlette.responses import RedirectResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from quietleaf.planning.account import Account, Deed, Role
+from quietleaf.web.access import is_at_the_desk, is_private
+from quietleaf.web.guard import host_name
+from quietleaf.web.roles import may, row_of
+from quietleaf.work.sign_in import has_accounts, signed_in
+from quietleaf.work.tools import Tools
+
+SESSION_COOKIE = "quietleaf_session"
+SIGN_IN = "/sign-in"
+_SAFE = ("GET", "HEAD", "OPTIONS")
+_DONE = (201, 303)
+"""How a change is answered; a form that is shown again, or a preview, changed nothing."""
+
+_current: ContextVar[Account | None] = ContextVar("account", default=None)
+
+
+def current_account() -> Account | None:
+    """Give who signed in and asks just now; None at a machine that is trusted without."""
+    return _current.get()
+
+
+class Entry:
+    """Lets in whom the matrix lets in; everybody to what is for everybody.
+
+    Until there is an account, the desk's pages answer on the station's own machine alone.
+
+    Parameters
+    ----------
+    refuse_outside : callable
+        Gives the answer where there are no accounts, or the way is not encrypted.
+    refuse_role : callable
+        Gives the answer to an account that may not.
+    """
+
+    def __init__(
+        self,
+        app: ASGIApp,
+        tools: Tools,
+        refuse_outside: Callable[[], Response],
+        refuse_role: Callable[[], Response],
+    ) -> None:
+        self._app = app
+        self._tools = tools
+        self._refuse_outside = refuse_outside
+        self._refuse_role = refuse_role
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        if scope["type"] == "lifespan":
+            await self._app(scope, receive, send)
+            return
+        row, wanted = row_of(scope["path"])
+        host = host_name(Headers(scope=scope).get("host", ""))
+        secret = HTTPConnection(scope).cookies.get(SESSION_COOKIE)
+        if wanted is None and not secret:
+            await self._app(scope, receive, send)
+            return
+        accounts, account = await run_in_threadpool(self._who, secret)
+        token = _current.set(account)
+        try:
+            if wanted is None:
+                await self._app(scope, receive, send)
+                return
+            refusal = self._refusal(scope, host, accounts, account, wanted)
+            if refusal is None:
+                await self._audited(row, account, scope, receive, send)
+            elif scope["type"] == "websocket":
+                await send({"type": "websocket.close", "code": 1008})
+            else:
+                await refusal(scope, receive, send)
+        finally:
+            _current.reset(token)
+
+    def _who(self, secret: str | None) -> tuple[bool, Account | None]:
+        return has_accounts(self._tools), signed_in(secret, self._tools)
+
+    def _refusal(
+        self,
+        scope: Scope,
+        host: str,
+        accounts: bool,
+        account: Account | None,
+        wanted: frozenset[Role],
+    ) -> Response | None:
+        if not accounts:
+            return None if is_at_the_desk(scope, host) else self._refuse_outside()
+        if not is_private(scope, host):
+            return self._refuse_outside()
+        if account is None:
+            asked = scope["path"] if scope.get("method") in _SAFE else "/"
+            return RedirectResponse(f"{SIGN_IN}?to={quote(asked)}", 303)
+        return None if may(account.roles, wanted) else self._refuse_role()
+
+    async def _audited(
+        self, row: str, account: Account | None, scope: Scope, receive: Receive, send: Send
+    ) -> None:
+        async def send_on(message: Message) -> None:
+            # Before the answer leaves: what was done is in the list when it is told.
+            if message["type"] == "http.response.start" and message["status"] in _DONE:
+                await run_in_threadpool(self._keep, row, account, scope["path"])
+            await send(message)
+
+        changes = scope.get("method", "GET") not in _SAFE
+        await self._app(scope, receive, send_on if changes else send)
+
+    def _keep(self, row: str, account: Account | None, path: str) -> None:
+        self._tools.database.accounts.add_deed(
+            Deed(
+                at=self._tools.clock(),
+                who="" if account is None else account.name,
+                what=row,
+                about=path,
+            )
+        )

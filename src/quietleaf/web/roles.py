@@ -1,0 +1,121 @@
+"""The role-by-route matrix: who may ask for which address; one without a row is for staff."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from starlette.routing import compile_path
+
+from quietleaf.planning.account import Role
+
+EVERYBODY = (
+    "/health",
+    "/sign-in",
+    "/sign-out",
+    "/booth",
+    "/booth/name",
+    "/booth/enrol/{token}",
+    "/link/{token}",
+    "/stand",
+    "/stand/choose",
+    "/stand/paper",
+    "/stand/paper-missing",
+    "/stand/take",
+    "/stand/before",
+    "/stand/leave",
+    "/stand/left",
+    "/stand/pass",
+    "/stand/help",
+    "/stand/message/{message_id}",
+    "/stand/room",
+    "/stand/room/sound",
+    "/stand/room/without",
+    "/stand/reading",
+    "/stand/reading/last",
+    "/stand/hand-in",
+    "/stand/hand-in/copy",
+    "/stand/receipt",
+    "/stand/receipt/verdict",
+    "/stand/wire",
+    "/practice",
+    "/practice/begin",
+    "/practice/feedback",
+    "/practice/copy",
+    "/practice/verdict",
+    "/practice/sound",
+    "/practice/leave",
+    "/practice/here",
+    "/practice/gone",
+    "/trust",
+    "/trust/quietleaf-station.crt",
+    "/static/{path:path}",
+)
+"""Booth pages and personal links, which have secrets of their own, and what names nobody."""
+
+STAFF: frozenset[Role] = frozenset({"reviewer", "desk", "steward"})
+_DESK: frozenset[Role] = frozenset({"desk"})
+_STEWARD: frozenset[Role] = frozenset({"steward"})
+
+ROLES: dict[str, frozenset[Role]] = {
+    "/": STAFF,
+    "/day/{day}": STAFF,
+    "/day/{day}/board": STAFF,
+    "/reading/{reading_id}": STAFF,
+    "/reading/{reading_id}/files/{name}": STAFF,
+    "/message/{message_id}/seen": _DESK,
+    "/plan": _DESK,
+    "/plan/station": _DESK | _STEWARD,
+    "/plan/station/own": _DESK | _STEWARD,
+    "/plan/programmes/new": _DESK,
+    "/plan/programmes/{key}": _DESK,
+    "/plan/programmes/{key}/remove": _DESK,
+    "/plan/publications/new": _DESK,
+    "/plan/publications/{key}": _DESK,
+    "/plan/publications/{key}/remove": _DESK,
+    "/plan/readers/new": _DESK,
+    "/plan/readers/{key}": _DESK,
+    "/plan/readers/{key}/remove": _DESK,
+    "/plan/readers/{name}/link": _DESK,
+    "/plan/readers/{name}/link/{sha256}/revoke": _DESK,
+    "/plan/booths/new": _DESK,
+    "/plan/booths/{key}": _DESK,
+    "/plan/booths/{key}/remove": _DESK,
+    "/plan/booths/{key}/enrol": _DESK,
+    "/plan/booths/{key}/enrol/end": _DESK,
+    "/plan/assignments/new": _DESK,
+    "/plan/assignments/{key}": _DESK,
+    "/plan/assignments/{key}/remove": _DESK,
+    "/accounts": _STEWARD,
+    "/accounts/new": _STEWARD,
+    "/accounts/deeds": _STEWARD,
+    "/accounts/{name}": _STEWARD,
+    "/accounts/{name}/end": _STEWARD,
+}
+
+_ROWS: tuple[tuple[str, frozenset[Role] | None], ...] = (
+    *((path, None) for path in EVERYBODY),
+    *ROLES.items(),
+)
+_COMPILED = tuple((compile_path(path)[0], path, roles) for path, roles in _ROWS)
+NO_ROW = ""
+
+
+def row_of(path: str) -> tuple[str, frozenset[Role] | None]:
+    """Give the row of an address, and who may ask for it; None for everybody.
+
+    Examples
+    --------
+    >>> row_of("/stand/reading"), row_of("//stand") == (NO_ROW, STAFF)
+    (('/stand/reading', None), True)
+    >>> row_of("/accounts/new")[0], row_of("/accounts/Ida Marsh")[0]
+    ('/accounts/new', '/accounts/{name}')
+    """
+    for pattern, row, roles in _COMPILED:
+        if pattern.match(path):
+            return row, roles
+    return NO_ROW, STAFF
+
+
+def may(roles: Collection[Role], wanted: frozenset[Role]) -> bool:
+    """Say whether one of these roles is wanted."""
+    return not wanted.isdisjoint(roles)

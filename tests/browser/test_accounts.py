@@ -1,0 +1,100 @@
+"""Accounts in a real browser: the first steward by keyboard alone, and axe on every page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from quietleaf.storage import passwords
+from quietleaf.work.accounts import add_account
+from tests.browser.serving import served
+from tests.browser.test_pages import LOOKS, overflow_px, tab_to
+from tests.browser.test_plan import axe_findings
+from tests.finished import example_station
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+PASSWORD = "four quiet leaves fall"
+PATHS = ["/accounts", "/accounts/new", "/accounts/Ida%20Marsh", "/accounts/deeds", "/plan", "/"]
+
+
+@pytest.fixture
+def station(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
+    """Serve the example, which has no accounts."""
+    monkeypatch.setattr(passwords, "SCRYPT_N", 1 << 4)
+    tools = example_station(tmp_path)
+    with tools.database, served(tools) as address:
+        yield address
+
+
+def sign_in(page: Page, name: str = "Ida Marsh") -> None:
+    page.locator("#name").fill(name)
+    page.locator("#password").fill(PASSWORD)
+    page.keyboard.press("Enter")
+    page.locator(".signed-in").wait_for()
+
+
+def test_the_first_steward_comes_by_keyboard_alone(page: Page, station: str) -> None:
+    page.goto(f"{station}/plan")
+    tab_to(page, "Accounts")
+    page.keyboard.press("Enter")
+    tab_to(page, "Add an account")
+    page.keyboard.press("Enter")
+    page.get_by_role("heading", name="The first account").wait_for()
+    page.keyboard.press("Enter")  # nothing is typed yet
+    page.locator("#name").focus()
+    page.keyboard.type("Ida Marsh")
+    page.keyboard.press("Tab")
+    page.keyboard.type("short")
+    page.keyboard.press("Enter")
+    assert page.locator("#password-refusal").inner_text().startswith("A password has 12 to 128")
+    assert page.evaluate("document.activeElement.id") == "password"
+    page.keyboard.type(PASSWORD)
+    page.keyboard.press("Enter")
+    page.get_by_role("heading", name="Sign in").wait_for()
+    page.locator("#name").focus()
+    page.keyboard.type("ida marsh")
+    page.keyboard.press("Tab")
+    page.keyboard.type(PASSWORD)
+    page.keyboard.press("Enter")
+    page.locator(".signed-in", has_text="Ida Marsh").wait_for()
+    tab_to(page, "Sign out")
+    page.keyboard.press("Enter")
+    page.get_by_role("heading", name="Sign in").wait_for()
+    page.goto(f"{station}/plan")
+    page.get_by_role("heading", name="Sign in").wait_for()
+
+
+@pytest.mark.parametrize("look", LOOKS[:2], ids=lambda look: " ".join(look.values()))
+def test_axe_finds_nothing(
+    browser: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, look: dict[str, Any]
+) -> None:
+    monkeypatch.setattr(passwords, "SCRYPT_N", 1 << 4)
+    tools = example_station(tmp_path)
+    with tools.database, served(tools) as station:
+        context = browser.new_context(bypass_csp=True, **look)
+        page = context.new_page()
+        page.goto(f"{station}/sign-in")
+        assert axe_findings(page) == []
+        add_account("Ida Marsh", ["desk", "steward"], PASSWORD, tools)
+        page.goto(f"{station}/sign-in")
+        page.locator("#name").fill("Nobody")
+        page.keyboard.press("Enter")
+        page.locator(".refusal").wait_for()
+        assert axe_findings(page) == []
+        sign_in(page)
+        for width in (1280, 320):
+            page.set_viewport_size({"width": width, "height": 800})
+            for path in PATHS:
+                page.goto(station + path)
+                assert axe_findings(page) == []
+                assert overflow_px(page) <= 0
+        page.goto(f"{station}/accounts/new")
+        page.locator("button.main").click()
+        page.locator(".refusal").wait_for()
+        assert axe_findings(page) == []
+        context.close()
