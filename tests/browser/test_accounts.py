@@ -42,10 +42,10 @@ def test_the_first_steward_comes_by_keyboard_alone(page: Page, station: str) -> 
     page.goto(f"{station}/plan")
     tab_to(page, "Accounts")
     page.keyboard.press("Enter")
+    page.get_by_role("heading", name="Accounts").wait_for()
     tab_to(page, "Add an account")
     page.keyboard.press("Enter")
     page.get_by_role("heading", name="The first account").wait_for()
-    page.keyboard.press("Enter")  # nothing is typed yet
     page.locator("#name").focus()
     page.keyboard.type("Ida Marsh")
     page.keyboard.press("Tab")
