@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from quietleaf.finishing.decisions import repairs_as_decided
 from quietleaf.finishing.ranges import Sound
+from quietleaf.finishing.repair_hum import hum_repairs
 from quietleaf.finishing.repair_pops import pop_repairs
 from quietleaf.finishing.repair_samples import clip_repairs, dropout_repairs
 from quietleaf.finishing.repair_sounds import breath_repairs, noise_repairs
@@ -35,14 +36,16 @@ def plan_repairs(
 
     Notes
     -----
-    Samples first, then the low band, then noises and breaths: each is tried on the sound that the
-    ones before it leave.
+    Samples and hum first, then the low band, then noises and breaths: each is tried on the sound
+    that the ones before it leave.
     """
     findings = heard.findings
+    speech_dbov = heard.level.active_speech_dbov
     repairs = _apart([*clip_repairs(findings, sound), *dropout_repairs(findings, sound)])
     whole = repaired(sound, repairs)
-    speech_dbov = heard.level.active_speech_dbov
     if speech_dbov is not None:
+        repairs += _apart([*hum_repairs(findings, whole, speech_dbov)])
+        whole = repaired(sound, repairs)
         repairs += _apart([*pop_repairs(findings, whole, speech_dbov)])
     whole = repaired(sound, repairs)
     sounds = [*noise_repairs(findings, structure, whole)]

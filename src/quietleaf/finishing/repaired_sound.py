@@ -13,10 +13,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import butter, sosfiltfilt
 
+from quietleaf.finishing.hum_free_sound import HumFreeSound
 from quietleaf.finishing.interpolation import CLIP_AROUND, GAP_AROUND, filled, unclipped
 from quietleaf.finishing.plan import RATE_HZ
 from quietleaf.finishing.ranges import Sound, SoundFacts
-from quietleaf.finishing.repairs import Interpolation, LowBand, Repair, Replaced, TurnedDown
+from quietleaf.finishing.repairs import (
+    Interpolation,
+    LinesTaken,
+    LowBand,
+    Repair,
+    Replaced,
+    TurnedDown,
+)
 from quietleaf.finishing.room_tone import tone_of
 from quietleaf.units import ratio_of_db
 
@@ -30,7 +38,12 @@ _BESIDE_SAMPLES = RATE_HZ // 50
 _KEPT_PATCHES = 32
 
 Layer = tuple[type[Repair], ...]
-_LAYERS: tuple[Layer, ...] = ((Interpolation,), (LowBand,), (TurnedDown, Replaced))
+_LAYERS: tuple[Layer, ...] = (
+    (Interpolation,),
+    (LinesTaken,),
+    (LowBand,),
+    (TurnedDown, Replaced),
+)
 """Each is made of the sound that the ones before it left."""
 
 
@@ -38,6 +51,10 @@ def repaired(sound: Sound, repairs: Sequence[Repair]) -> Sound:
     """Give a sound with those repairs that are to be made."""
     made = sorted((one for one in repairs if one.state == "made"), key=lambda one: one.start)
     for layer in _LAYERS:
+        hums = [one for one in made if isinstance(one, layer) and isinstance(one, LinesTaken)]
+        if hums:
+            sound = HumFreeSound(sound, hums)
+            continue
         of_layer = [one for one in made if isinstance(one, layer)]
         if of_layer:
             sound = _Patched(sound, of_layer)

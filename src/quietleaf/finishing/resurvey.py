@@ -17,6 +17,7 @@ from quietleaf.finishing.survey import (
 
 _SETTLE_FRAMES = 50
 _RING_FRAMES = 10
+_PART_FRAMES = 4_000
 
 
 def resurveyed(survey: Survey, sound: Sound, repairs: Sequence[Repair]) -> Survey:
@@ -33,16 +34,16 @@ def resurveyed(survey: Survey, sound: Sound, repairs: Sequence[Repair]) -> Surve
     for repair in repairs:
         if repair.state != "made":
             continue
-        first = repair.start // FRAME_SAMPLES
-        stop = min(repair.stop // FRAME_SAMPLES + _RING_FRAMES, power.size)
-        if first >= stop:
-            continue
-        begin = max(0, first - _SETTLE_FRAMES)
-        memory = start_survey()
-        step_survey(memory, one_channel(sound.read(begin * FRAME_SAMPLES, stop * FRAME_SAMPLES)))
-        again = survey_result(memory)
-        inside = slice(first - begin, stop - begin)
-        power[first:stop] = again.power[inside]
-        k_power[first:stop] = again.k_power[inside]
-        peak[first:stop] = again.peak[inside]
+        last = min(repair.stop // FRAME_SAMPLES + _RING_FRAMES, power.size)
+        for first in range(repair.start // FRAME_SAMPLES, last, _PART_FRAMES):
+            stop = min(first + _PART_FRAMES, last)
+            begin = max(0, first - _SETTLE_FRAMES)
+            memory = start_survey()
+            heard = one_channel(sound.read(begin * FRAME_SAMPLES, stop * FRAME_SAMPLES))
+            step_survey(memory, heard)
+            again = survey_result(memory)
+            inside = slice(first - begin, stop - begin)
+            power[first:stop] = again.power[inside]
+            k_power[first:stop] = again.k_power[inside]
+            peak[first:stop] = again.peak[inside]
     return replace(survey, power=power, k_power=k_power, peak=peak)

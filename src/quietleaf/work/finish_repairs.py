@@ -89,7 +89,7 @@ def repaired_and_heard(layout: Layout, heard: Sequence[Finding]) -> list[Finding
     spans = [
         (one.kind, master_place(layout, one.start), master_place(layout, one.stop))
         for one in layout.repairs
-        if one.state == "made" and one.kind != "hum"
+        if one.state == "made"
     ]
     spans += [
         ("restart", place - RATE_HZ, place)

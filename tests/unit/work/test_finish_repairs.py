@@ -1,0 +1,65 @@
+"""A messy reading through finishing: what was repaired is gone, and the report says so."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+import soundfile
+
+from quietleaf.finishing.repairs import Repair
+from quietleaf.work.finish_programme import Finished, FinishProgramme, finish_file
+from tests.voices import RATE_HZ, reading
+
+AT = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
+
+
+class Telling:
+    clock = staticmethod(lambda: AT)
+    progress = staticmethod(lambda _step, _done: None)
+
+
+def messy() -> np.ndarray:
+    samples = reading(seed=13, sentences=6).samples()
+    samples[5 * RATE_HZ : 5 * RATE_HZ + 240] = 0.0
+    samples[9 * RATE_HZ : 9 * RATE_HZ + 3_000] = 0.0
+    loud = samples[2 * RATE_HZ : 3 * RATE_HZ]
+    np.clip(loud, -0.5 * np.abs(loud).max(), 0.5 * np.abs(loud).max(), out=loud)
+    return samples
+
+
+def finish(path: Path, out: Path, plan: Path | None = None) -> Finished:
+    return finish_file(FinishProgramme(source=path, out=out, plan=plan), Telling())
+
+
+def sorts(repairs: tuple[Repair, ...]) -> list[tuple[str, str]]:
+    return [(one.kind, one.state) for one in repairs]
+
+
+def test_what_was_repaired_is_gone_and_what_was_not_is_to_be_heard(tmp_path: Path) -> None:
+    recording = tmp_path / "messy.wav"
+    soundfile.write(recording, messy(), RATE_HZ, subtype="PCM_24")
+    first = finish(recording, tmp_path / "one")
+    assert sorts(first.plan.layout.repairs) == [
+        ("clip", "made"),
+        ("dropout", "made"),
+        ("dropout", "left"),
+    ]
+    done = {deed.text: deed.reason for deed in first.report.done}
+    assert "0 flat tops" in done["1 moment of clipping told from what is around"]
+    assert "5.0 ms" in done["1 dropout told from what is around"]
+    assert "62 ms: that is too long" in done["1 thing not repaired"]
+    heard = [one.kind for one in first.report.findings if one.severity != "note"]
+    assert heard == ["dropout"]
+
+    tree = json.loads(first.plan_path.read_text("utf-8"))
+    tree["repairs"][0]["state"] = "refused"
+    edited = tmp_path / "edited.json"
+    edited.write_text(json.dumps(tree), "utf-8")
+    again = finish(recording, tmp_path / "two", edited)
+    assert sorts(again.plan.layout.repairs)[0] == ("clip", "refused")
+    heard = [one.kind for one in again.report.findings if one.severity != "note"]
+    assert heard == ["clip", "dropout"]
+    assert "as the desk wished" in " ".join(deed.text for deed in again.report.done)
