@@ -61,6 +61,12 @@ class KnownPairs:
 
 def known_pairs(pieces: Pieces) -> Iterator[KnownPairs]:
     """Make all sessions, and find the pairs in them."""
+    for sort, session in made_sessions(pieces):
+        yield pairs_of_session(sort, session)
+
+
+def made_sessions(pieces: Pieces) -> Iterator[tuple[Sort, Session]]:
+    """Make all sessions, the same each time."""
     readers = {voice: PromptReader(load_prompts(voice)) for voice in prompt_voices()}
     read = [voice for voice in pieces.voices if read_seconds(pieces, voice) >= _READ_S_MIN]
     voices: dict[Sort, Sequence[str]] = {
@@ -81,7 +87,7 @@ def known_pairs(pieces: Pieces) -> Iterator[KnownPairs]:
                     mess=_mess(sort, seed),
                     reader=readers.get(voice),
                 )
-                yield pairs_of_session(sort, session)
+                yield sort, session
 
 
 def pairs_of_session(sort: Sort, session: Session) -> KnownPairs:

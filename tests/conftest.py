@@ -77,6 +77,18 @@ def aligner() -> None:
 
 
 @pytest.fixture(scope="session")
+def recogniser_model() -> Path:
+    """Give the folder of a recogniser's model.
+
+    It may rightly be absent, so that strict mode skips too.
+    """
+    try:
+        return helpers.find_recogniser()
+    except helpers.HelperMissing as missing:
+        pytest.skip(str(missing))
+
+
+@pytest.fixture(scope="session")
 def recordings() -> Path:
     """Give the folder of shared recordings.
 

@@ -129,6 +129,24 @@ def find_recordings() -> Path:
     )
 
 
+def find_recogniser() -> Path:
+    """Find the folder of a recogniser's model, and the extra that loads it."""
+    folder = _named("QUIETLEAF_RECOGNISER")
+    if folder is None:
+        raise HelperMissing(
+            what="model of a recogniser",
+            why="nothing brings one",
+            cure="QUIETLEAF_RECOGNISER may name its folder",
+        )
+    if importlib.util.find_spec("faster_whisper") is None:
+        raise HelperMissing(
+            what="recogniser",
+            why="its extra is not installed",
+            cure="pip install --require-hashes -r locks/words.lock",
+        )
+    return folder
+
+
 def find_prompts() -> list[Path]:
     """Find a voice of recorded prompts, where the system's package of them is installed.
 

@@ -86,6 +86,12 @@ SETTINGS = (
         help="a silence inside a reading longer than this is a finding, and is shortened",
     ),
     Setting(
+        name="recogniser",
+        default="",
+        unit="folder",
+        help="the model of a recogniser of speech, for the extra `quietleaf[words]`; empty: none",
+    ),
+    Setting(
         name="longest_recording_s",
         default=36_000.0,
         unit="s",

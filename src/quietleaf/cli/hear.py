@@ -43,6 +43,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--opening", metavar="TEXT", help="the words that are to be said first")
     parser.add_argument("--closing", metavar="TEXT", help="the words that are to be said last")
+    parser.add_argument(
+        "--recogniser",
+        metavar="FOLDER",
+        type=Path,
+        help="a recogniser's model, asked about what may have been read twice (the setting "
+        "QUIETLEAF_RECOGNISER; else the sound alone tells it)",
+    )
 
 
 def run(options: argparse.Namespace) -> int:
@@ -54,7 +61,9 @@ def run(options: argparse.Namespace) -> int:
     from quietleaf.listening.limits import HearingLimits
     from quietleaf.listening.words_json import words_to_json
     from quietleaf.settings import read_settings
+    from quietleaf.storage.recogniser import open_recogniser
     from quietleaf.work.hear_recording import HearRecording, hear_recording
+    from quietleaf.work.hear_words import NO_RECOGNISER
 
     if options.curve and len(options.files) > 1:
         raise Invalid(
@@ -62,15 +71,20 @@ def run(options: argparse.Namespace) -> int:
             f"A curve is that of one recording; {len(options.files)} were named. "
             "Ask for each by itself.",
         )
-    limits = HearingLimits(dead_air_s=read_settings()["dead_air_s"])
+    settings = read_settings()
+    limits = HearingLimits(dead_air_s=settings["dead_air_s"])
     review = next(depth for depth in REVIEW_DEPTHS if _as_option(depth) == options.review)
     check = _words_checker(options.opening, options.closing)
+    model = options.recogniser or (settings["recogniser"] and Path(settings["recogniser"]))
+    recogniser = open_recogniser(model) if model else None
+    if model and recogniser is None:
+        print(NO_RECOGNISER, file=sys.stderr)
     first_code = 0
     for path in options.files:
         try:
             with progress_line() as progress:
                 request = HearRecording(path=path, limits=limits, review=review)
-                hearing = hear_recording(request, progress)
+                hearing = hear_recording(request, progress, recogniser)
                 words = check(path) if check else None
             if options.curve:
                 write_curve(options.curve, hearing)
@@ -80,6 +94,8 @@ def run(options: argparse.Namespace) -> int:
             continue
         if options.json:
             line = hearing_to_json(hearing, str(path))
+            if model:
+                line["recogniser"] = "asked" if recogniser else "not installed"
             if words:
                 line["words"] = words_to_json(words)
             print(json.dumps(line, ensure_ascii=False, allow_nan=False), flush=True)

@@ -62,11 +62,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Serve the pages until Ctrl-C."""
+    from quietleaf.storage.recogniser import check_model
     from quietleaf.work.practice import sweep_practice
 
     _check(options)
     allow_open_files()
     settings = read_settings()
+    if settings["recogniser"]:
+        check_model(Path(settings["recogniser"]))
     wanted = settings["port"] if options.port is None else options.port
     plain_host = OWN_MACHINE if options.tls else options.host or OWN_MACHINE
     with ExitStack() as stack:

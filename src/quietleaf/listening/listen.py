@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -12,6 +12,7 @@ from quietleaf.listening.clipping import clip_findings
 from quietleaf.listening.dead_air import dead_air_findings
 from quietleaf.listening.dropouts import block_findings, dropout_findings
 from quietleaf.listening.echo import echo_findings
+from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Hearing, Measured
 from quietleaf.listening.hum import hum_findings
 from quietleaf.listening.jumps import jump_findings
@@ -25,7 +26,8 @@ from quietleaf.listening.measuring import (
 )
 from quietleaf.listening.pace import pace_of
 from quietleaf.listening.pops import pop_findings, with_pops
-from quietleaf.listening.restarts import restart_findings
+from quietleaf.listening.restart_choice import Proposal
+from quietleaf.listening.restarts import asked_proposals, restart_findings
 from quietleaf.listening.room_swells import swell_findings
 from quietleaf.listening.sample_runs import end_runs
 from quietleaf.listening.sentence_model import LIKELY
@@ -165,15 +167,29 @@ def step_sounds(sounds: SoundListeners, chunks: list[SoundFrames]) -> None:
         step_listeners(sounds, chunk)
 
 
-def result(state: ListenState, review: ReviewDepth = USUAL_REVIEW) -> Hearing:
+def asked_restarts(state: ListenState) -> tuple[Proposal, ...]:
+    """Give what may be restarts, so far, for somebody who knows words to decide."""
+    return asked_proposals(_heard_out(state).restarts)
+
+
+def result(
+    state: ListenState,
+    review: ReviewDepth = USUAL_REVIEW,
+    restarts: Sequence[Finding] | None = None,
+) -> Hearing:
     """Say what was heard so far, judged by a review depth.
 
     ``state`` stays as it is and can be stepped further.
+
+    Parameters
+    ----------
+    restarts : sequence of Finding, or None
+        What somebody who knows words says of `asked_restarts`; None: the sound alone says it.
     """
     found = measured(state.measures)
     runs = end_runs(state.measures.settings, state.measures.runs)
     rate, limits = found.sample_rate_hz, state.limits
-    listeners = with_rest(state.sounds, rest_of_sound(state.frames.sound))
+    listeners = _heard_out(state)
     findings = [
         *clip_findings(runs.flat_tops, rate, limits),
         *dropout_findings(runs.zero_runs, found.pauses_s, state.measures.samples, rate, limits),
@@ -189,7 +205,7 @@ def result(state: ListenState, review: ReviewDepth = USUAL_REVIEW) -> Hearing:
         listeners.tones, found.track.steps, found.track.speech_frames, findings, limits
     )
     findings = with_pops(findings, pop_findings(listeners.pops, found.level, findings, limits))
-    findings += restart_findings(listeners.restarts)
+    findings += restart_findings(listeners.restarts) if restarts is None else restarts
     findings.sort(key=lambda finding: finding.start_s)
     verdict, reasons = verdict_of(
         found.level, found.spoken_s, found.duration_s, findings, limits, review
@@ -202,3 +218,8 @@ def result(state: ListenState, review: ReviewDepth = USUAL_REVIEW) -> Hearing:
         verdict=verdict,
         reasons=reasons,
     )
+
+
+def _heard_out(state: ListenState) -> SoundListeners:
+    """Give the listeners as they are if nothing follows."""
+    return with_rest(state.sounds, rest_of_sound(state.frames.sound))

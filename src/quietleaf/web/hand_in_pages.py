@@ -12,6 +12,7 @@ from starlette.routing import BaseRoute, Route
 
 from quietleaf.booth.reading import HandIn
 from quietleaf.errors import Conflict, Invalid, NotAllowed, QuietleafError
+from quietleaf.settings import read_settings
 from quietleaf.web import coming_pages, hand_in_texts
 from quietleaf.web.forms import form_of
 from quietleaf.web.rendering import page, tools_of
@@ -44,7 +45,7 @@ def hearings_of(request: Request) -> Hearings:
     """Give the station's listening, which begins with the first who asks."""
     state = request.app.state
     if not hasattr(state, "hearings"):
-        state.hearings = Hearings()
+        state.hearings = Hearings(read_settings()["recogniser"])
     hearings: Hearings = state.hearings
     return hearings
 

@@ -1,6 +1,7 @@
 """Hear a reading as it stands; run as a program, it tells of its progress as JSON lines.
 
-It reads the words that are to be listened for, as JSON, from its standard input.
+It reads the words that are to be listened for, as JSON, from its standard input; a second argument
+names the folder of a recogniser's model.
 
 The program is a process of its own at low priority: whoever is being recorded at the same time
 goes first. It ends when nobody reads its progress any more.
@@ -18,6 +19,7 @@ from quietleaf.errors import QuietleafError
 from quietleaf.listening import listen
 from quietleaf.storage.aligner import open_aligner
 from quietleaf.storage.reading_folder import ReadingFolder
+from quietleaf.storage.recogniser import Recogniser, open_recogniser
 from quietleaf.storage.timeline_sound import TimelineSound
 from quietleaf.work.ahead import read_ahead
 from quietleaf.work.check_words import (
@@ -27,6 +29,7 @@ from quietleaf.work.check_words import (
     words_from_text,
 )
 from quietleaf.work.hear_blocks import hear_blocks
+from quietleaf.work.hear_words import restarts_by_words
 from quietleaf.work.kept_hearing import (
     HeardReading,
     keep_hearing,
@@ -40,10 +43,15 @@ from quietleaf.work.tools import Progress, no_progress
 RATE_HZ = 48_000
 _BLOCK_FRAMES = 131_072
 _NICER = 10
+_LISTENING_SHARE = 0.1
+"""Of the time, where a recogniser is asked. Ours, from an hour."""
 
 
 def hear_reading(
-    folder: ReadingFolder, words: SetWords = NO_WORDS, progress: Progress = no_progress
+    folder: ReadingFolder,
+    words: SetWords = NO_WORDS,
+    progress: Progress = no_progress,
+    recogniser: Recogniser | None = None,
 ) -> HeardReading:
     """Hear a reading's timeline in one pass and keep what was heard in its folder.
 
@@ -51,6 +59,8 @@ def hear_reading(
     ----------
     words : SetWords
         What was to be said first and last: it is listened for where the extra is installed.
+    recogniser : Recogniser or None
+        Where there is one, it is asked about what may have been read twice.
 
     Raises
     ------
@@ -63,13 +73,25 @@ def hear_reading(
     with TimelineSound(folder, RATE_HZ) as sound, ThreadPoolExecutor(1) as pool:
         state = listen.start(RATE_HZ, 1)
         done = 0
+        share = _LISTENING_SHARE if recogniser else 1.0
         for block in hear_blocks(state, read_ahead(sound.blocks(_BLOCK_FRAMES), pool)):
             done += block.shape[0]
-            progress("Listening", done / sound.info.frames)
+            progress("Listening", share * done / sound.info.frames)
         if words != NO_WORDS:
             checked = check_words(words, sound, open_aligner())
             keep_words(folder.path, words_key(key, words), checked)
-    keep_hearing(folder, key, listen.result(state), folder.facts.reading_id)
+        restarts = (
+            restarts_by_words(
+                listen.asked_restarts(state),
+                sound,
+                recogniser,
+                lambda step, done: progress(step, share + (1.0 - share) * done),
+            )
+            if recogniser
+            else None
+        )
+    heard_now = listen.result(state, restarts=restarts)
+    keep_hearing(folder, key, heard_now, folder.facts.reading_id)
     heard = kept_hearing(folder, words=words)
     assert heard is not None, "it was kept just now"
     return heard
@@ -84,6 +106,7 @@ def main() -> int:
             ReadingFolder(Path(sys.argv[1])),
             words,
             lambda _step, done: _say({"done": round(done, 4)}),
+            open_recogniser(Path(sys.argv[2])) if len(sys.argv) > 2 else None,
         )
     except QuietleafError as refusal:
         _say({"refused": refusal.sentence})

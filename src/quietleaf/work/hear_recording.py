@@ -11,8 +11,10 @@ from quietleaf.listening.hearing import Hearing
 from quietleaf.listening.limits import HEARING_LIMITS, HearingLimits
 from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 from quietleaf.storage.codecs import open_sound
+from quietleaf.storage.recogniser import Recogniser
 from quietleaf.work.ahead import read_ahead
 from quietleaf.work.hear_blocks import hear_blocks
+from quietleaf.work.hear_words import restarts_by_words
 from quietleaf.work.tools import Progress, no_progress
 
 _BLOCK_FRAMES = 131_072
@@ -28,19 +30,34 @@ class HearRecording:
     review: ReviewDepth = USUAL_REVIEW
 
 
-def hear_recording(request: HearRecording, progress: Progress = no_progress) -> Hearing:
+def hear_recording(
+    request: HearRecording,
+    progress: Progress = no_progress,
+    recogniser: Recogniser | None = None,
+) -> Hearing:
     """Hear a whole file in one pass.
+
+    Parameters
+    ----------
+    recogniser : Recogniser or None
+        Where there is one, it is asked about what may have been read twice.
 
     Raises
     ------
     QuietleafError
         If the file is not there, is no sound, or cannot be heard; each says what to do.
     """
-    with open_sound(request.path) as sound, ThreadPoolExecutor(1) as pool:
+    with open_sound(request.path) as sound:
         info = sound.info
         state = listen.start(info.sample_rate_hz, info.channels, request.limits)
         done = 0
-        for block in hear_blocks(state, read_ahead(sound.blocks(_BLOCK_FRAMES), pool)):
-            done += block.shape[0]
-            progress("Listening", done / info.frames)
-    return listen.result(state, request.review)
+        with ThreadPoolExecutor(1) as pool:
+            for block in hear_blocks(state, read_ahead(sound.blocks(_BLOCK_FRAMES), pool)):
+                done += block.shape[0]
+                progress("Listening", done / info.frames)
+        restarts = (
+            restarts_by_words(listen.asked_restarts(state), sound, recogniser, progress)
+            if recogniser
+            else None
+        )
+    return listen.result(state, request.review, restarts)

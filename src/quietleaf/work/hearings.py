@@ -41,9 +41,16 @@ class _Job:
 
 
 class Hearings:
-    """Has readings heard without anybody waiting. Any thread may ask."""
+    """Has readings heard without anybody waiting. Any thread may ask.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    recogniser : str
+        The folder of a recogniser's model; empty: the sound alone tells what was read twice.
+    """
+
+    def __init__(self, recogniser: str = "") -> None:
+        self._models = [recogniser] if recogniser else []
         self._jobs: dict[tuple[Path, str], _Job] = {}
         self._changing = threading.Lock()
         self._turn = threading.Lock()
@@ -76,7 +83,14 @@ class Hearings:
         with (
             self._turn,
             subprocess.Popen(
-                [sys.executable, "-P", "-m", "quietleaf.work.hear_reading", str(path)],
+                [
+                    sys.executable,
+                    "-P",
+                    "-m",
+                    "quietleaf.work.hear_reading",
+                    str(path),
+                    *self._models,
+                ],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 text=True,

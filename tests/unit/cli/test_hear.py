@@ -207,3 +207,16 @@ def test_words_are_checked_where_they_are_named_and_said_not_to_be_without_the_e
     assert re.search(r"Closing words +not checked", capsys.readouterr().out)
     assert main(["hear", "--json", str(voice)]) == 0
     assert "words" not in json.loads(capsys.readouterr().out)
+
+
+def test_a_recogniser_that_is_not_there_is_told_and_the_sound_alone_is_heard(
+    silence: Path, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert main(["hear", "--recogniser", str(tmp_path), str(silence)]) == 2
+    assert "lacks model.bin, config.json, tokenizer.json" in capsys.readouterr().err
+    monkeypatch.setattr("quietleaf.storage.recogniser.open_recogniser", lambda _folder: None)
+    monkeypatch.setenv("QUIETLEAF_RECOGNISER", str(tmp_path))
+    assert main(["hear", "--json", str(silence)]) == 0
+    told = capsys.readouterr()
+    assert json.loads(told.out)["recogniser"] == "not installed"
+    assert "quietleaf[words]" in told.err
