@@ -101,7 +101,7 @@ class PromptReader:
             rate_hz=RATE_HZ,
             start_s=0.02,
             stop_s=length_s - 0.03,
-            text=None,
+            text=" ".join(prompt.words),
             words=tuple(
                 (prompt.words[word], float(starts_s[word]), float(ends_s[word]) - 0.01)
                 for word in range(count)

@@ -1,6 +1,6 @@
 """Short prompts that one speaker read for telephones, many beginning with the same words.
 
-Packages of Debian hold them, with their texts: five languages, six speakers. They are second
+Packages of Debian hold them, with their texts: five languages, five speakers. They are second
 renditions that nobody made: the same words by the same voice on the same day. Credit: the
 packages' authors, CC BY-SA 3.0; only numbers learned from them leave this machine.
 """
@@ -31,12 +31,6 @@ _SOURCES = {
     "prompt-fr": ("asterisk-core-sounds-fr-g722", _VERSION, "fr_CA_f_*", "fr"),
     "prompt-it": ("asterisk-core-sounds-it-g722", _VERSION, "it_IT_m_*", "it"),
     "prompt-ru": ("asterisk-core-sounds-ru-g722", _VERSION, "ru_RU_f_*", "ru"),
-    "prompt-it2": (
-        "asterisk-prompt-it-menardi-wav",
-        "1:1.4.22+mm20110907-3.1",
-        "it_IT_f_*",
-        "it",
-    ),
 }
 """Package, version, folder of the voice, language of its texts."""
 _SPELT = ("digits", "letters", "phonetic", "silence")
@@ -63,7 +57,7 @@ class Prompt:
 def load_prompts(voice: str) -> list[Prompt]:
     """Give the prompts of a voice; fetched into the cache folder the first time."""
     package, version, folder, language = _SOURCES[voice]
-    (sounds,) = (_unpacked(package, version) / _SOUNDS).glob(folder)
+    (sounds,) = (unpacked(package, version) / _SOUNDS).glob(folder)
     texts = _texts(language)
     prompts = []
     for path in sorted(sounds.rglob("*")):
@@ -86,7 +80,7 @@ def prompt_voices() -> tuple[str, ...]:
 
 def _texts(language: str) -> dict[str, str]:
     package = f"asterisk-core-sounds-{language}"
-    folder = _unpacked(package, _VERSION) / "usr" / "share" / "doc" / package
+    folder = unpacked(package, _VERSION) / "usr" / "share" / "doc" / package
     return dict(_lines(folder / f"core-sounds-{language}.txt.gz"))
 
 
@@ -98,7 +92,8 @@ def _lines(path: Path) -> Iterator[tuple[str, str]]:
                 yield found[1], found[2]
 
 
-def _unpacked(package: str, version: str) -> Path:
+def unpacked(package: str, version: str) -> Path:
+    """Give the folder of a package of Debian, fetched the first time."""
     folder = CACHE / package
     if not folder.exists():
         CACHE.mkdir(parents=True, exist_ok=True)
