@@ -1,8 +1,8 @@
 """Teach the small net of phones: `python -m bench.phone_maker` writes `listening/phone_numbers.py`.
 
-From the shared recordings, prompts that a package registry carries, the aligner's model of English
-and a seed. Some voices are left out, so that what listens to the net's answers can learn from
-voices that it does not know.
+From the shared recordings, prompts and dialogues that a package registry carries, the aligner's
+model of English and a seed. Some voices are left out, so that what listens to the net's answers can
+learn from voices that it does not know.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from bench.dialogues import dialogue_voices, load_dialogues
 from bench.number_modules import text_constant, write_constants
 from bench.phone_sessions import PhoneFrames, phone_frames
 from bench.phone_teacher import load_teacher
@@ -29,10 +30,13 @@ SEED = 100
 LEFT_OUT = ("frA", "ls1998", "ls2414", "p226")
 PROMPTS = ("prompt-en", "prompt-es", "prompt-fr")
 SIZES = (SEEN * MELS, 256, 256, PHONES)
-STEPS = 3000
+STEPS = 3500
 ROWS = 1024
 RATE = 1e-3
-_VARIANTS, _PROMPT_VARIANTS = 4, 2
+_VARIANTS, _FEWER_VARIANTS = 4, 2
+_DIALOGUES = 200
+_SHIFT_BANDS, _STRETCH, _TILT, _BAND_AWAY = 1.2, 0.05, 0.12, 0.06
+"""How far other throats and rooms move a spectrum: bands, shares of the width, tens of dB."""
 _WARM_STEPS = 200
 _KEPT, _KEPT_SQUARE = 0.9, 0.999
 _OFFSETS = np.arange(-REACH, REACH + 1, STEP)
@@ -47,6 +51,8 @@ def clips_by_voice(pieces: Pieces) -> Iterator[tuple[str, Sequence[Clip]]]:
     yield from sorted(others.items())
     for voice in PROMPTS:
         yield voice, [_clip(voice, one.name, one.samples) for one in load_prompts(voice)]
+    for voice in dialogue_voices():
+        yield voice, load_dialogues(voice, _DIALOGUES)
 
 
 def teach(sessions: Sequence[PhoneFrames], steps: int = STEPS, seed: int = SEED) -> PhoneNet:
@@ -67,8 +73,8 @@ def teach(sessions: Sequence[PhoneFrames], steps: int = STEPS, seed: int = SEED)
     squares = [np.zeros_like(number) for number in numbers]
     for step in range(1, steps + 1):
         chosen = draw.choice(frames, ROWS)
-        rows = mels[chosen[:, np.newaxis] + _OFFSETS].reshape(ROWS, -1)
-        slopes = _slopes(layers, rows, shares[chosen].astype(np.float32))
+        rows = _otherwise(mels[chosen[:, np.newaxis] + _OFFSETS], draw)
+        slopes = _slopes(layers, rows.reshape(ROWS, -1), shares[chosen].astype(np.float32))
         rate = RATE * 0.5 * (1.0 + np.cos(np.pi * step / steps)) * min(1.0, step / _WARM_STEPS)
         for number, slope, mean, square in zip(numbers, slopes, means, squares, strict=True):
             mean += (1.0 - _KEPT) * (slope - mean)
@@ -79,6 +85,24 @@ def teach(sessions: Sequence[PhoneFrames], steps: int = STEPS, seed: int = SEED)
         weights=tuple(weights for weights, _ in layers),
         offsets=tuple(offsets for _, offsets in layers),
     )
+
+
+def _otherwise(mels: NDArray[np.float32], draw: np.random.Generator) -> NDArray[np.float32]:
+    """Shift, stretch and tilt the spectra of each row, shape (r, seen, 24), as one."""
+    count = mels.shape[0]
+    band = np.arange(MELS, dtype=np.float32)
+    moved = draw.uniform(-_SHIFT_BANDS, _SHIFT_BANDS, (count, 1)).astype(np.float32)
+    wider = draw.uniform(-_STRETCH, _STRETCH, (count, 1)).astype(np.float32)
+    at = np.clip(band + moved + wider * (band - MELS / 2), 0.0, MELS - 1.0)
+    below = np.minimum(at.astype(np.int64), MELS - 2)
+    share = (at - below)[:, np.newaxis]
+    places = np.broadcast_to(below[:, np.newaxis], mels.shape)
+    lower = np.take_along_axis(mels, places, 2)
+    upper = np.take_along_axis(mels, places + 1, 2)
+    tilt = draw.normal(0.0, _TILT, (count, 1, 1)) * (2.0 * band / (MELS - 1.0) - 1.0)
+    away = draw.normal(0.0, _BAND_AWAY, (count, 1, MELS))
+    other: NDArray[np.float32] = lower + share * (upper - lower) + (tilt + away).astype(np.float32)
+    return other
 
 
 def _slopes(
@@ -116,7 +140,8 @@ def main() -> None:
     teacher = load_teacher()
     sessions = []
     for index, (voice, clips) in enumerate(clips_by_voice(pieces)):
-        variants = _PROMPT_VARIANTS if voice in PROMPTS else _VARIANTS
+        is_shared = voice not in (*PROMPTS, *dialogue_voices())
+        variants = _VARIANTS if is_shared else _FEWER_VARIANTS
         draw = np.random.default_rng(SEED + index)
         sessions += phone_frames(clips, pieces.rooms, teacher, draw, variants)
     net = text_constant("NET", packed_net(teach(sessions)))

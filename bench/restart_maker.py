@@ -1,8 +1,9 @@
 """Teach what is a restart: `python -m bench.restart_maker` writes `listening/restart_numbers.py`.
 
-From the shared recordings, prompts that a package registry carries, the net of `phone_maker` and a
-seed. Likelihoods are set right on true second renditions by voices that were left out; a table of
-what is found of voices left out is printed. Needs `locks/makers.lock`.
+From the shared recordings, prompts and dialogues that a package registry carries, texts that speech
+programs say, the net of `phone_maker` and a seed. Likelihoods are set right on true second
+renditions by voices that were left out; a table of what is found of voices left out is printed.
+Needs `locks/makers.lock`, and the programs `flite` and `espeak-ng`.
 """
 
 from __future__ import annotations
@@ -22,8 +23,9 @@ from bench.proving.recordings import load_pieces
 from bench.proving.scores import Heard, Score, score_restarts
 from bench.restart_pairs import KnownPairs, Sort, known_pairs
 from quietleaf.listening import restart_numbers
-from quietleaf.listening.restart_choice import LIKELIHOOD_MIN, Proposal, chosen
+from quietleaf.listening.restart_choice import LIKELIHOOD_MIN, Cut, Proposal, chosen
 from quietleaf.listening.restart_model import AWAY_MOST, likelihoods_of, model_odds
+from quietleaf.listening.restarts import FIX_LIKELIHOOD_MIN, HEAR_LIKELIHOOD_MIN
 from quietleaf.listening.trees import Trees, packed
 from tests.helpers import find_recordings
 
@@ -32,10 +34,18 @@ ROUNDS = 140
 LEAVES = 10
 RATE = 0.05
 FEATURES_SHARE = 0.4
-WEIGHTS: dict[Sort, float] = {"true": 1.0, "prompt": 0.7, "warped": 0.5, "clean": 0.5}
+WEIGHTS: dict[Sort, float] = {
+    "true": 1.0,
+    "prompt": 0.7,
+    "warped": 0.5,
+    "made": 0.5,
+    "clean": 0.5,
+}
 """True renditions decide: warped ones are alike in what true ones are not."""
 FOLDS = 4
 _LINE_STRENGTH = 0.3
+_PRECISIONS = (0.97, 0.9)
+_STEPS = tuple(round(0.2 + 0.02 * step, 2) for step in range(40))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,22 +117,40 @@ def table_of(
     slope: float,
     offset: float,
 ) -> str:
-    """Write recall and precision of proposed cuts by likelihood, for each sort."""
+    """Write what is found of false starts: by sort, dry and in rooms, and by voice."""
+    limits = (0.6, HEAR_LIKELIHOOD_MIN, FIX_LIKELIHOOD_MIN)
     lines = [
-        "| sessions | false starts | p | recall | precision | wrong an hour |",
-        "|" + "---|" * 6,
+        "| sessions | false starts | hours |"
+        + "".join(f" recall / precision from {least} on (wrong an hour) |" for least in limits)
+        + "".join(f" recall at a precision of {wanted} |" for wanted in _PRECISIONS),
+        "|" + "---|" * (3 + len(limits) + len(_PRECISIONS)),
     ]
-    for sort in WEIGHTS:
-        some = [(one, at) for one, at in zip(sessions, odds, strict=True) if one.sort == sort]
+    told = [
+        (one, _cuts(one, likelihoods_of(at, slope, offset)))
+        for one, at in zip(sessions, odds, strict=True)
+    ]
+    groups: dict[str, list[tuple[KnownPairs, list[Cut]]]] = {}
+    for one, cuts in told:
+        where = "room" if one.in_room else "dry"
+        for name in (one.sort, f"{one.sort}, {where}", f"{one.sort}, {one.voice}"):
+            groups.setdefault(name, []).append((one, cuts))
+    for name in sorted(groups):
+        some = groups[name]
         hours = sum(one.length_s for one, _ in some) / 3600.0
-        for least in (0.4, 0.6, 0.8, 0.9, 0.95):
-            whole = Score()
-            for one, at in some:
-                whole += _score(one, likelihoods_of(at, slope, offset), least)
-            lines.append(
-                f"| {sort} | {whole.labels} | {least} | {whole.recall or 0.0:.2f} |"
-                f" {whole.precision or 0.0:.3f} | {whole.wrong / max(hours, 1e-9):.1f} |"
+        scores = {least: _score(some, least) for least in (*limits, *_STEPS)}
+        line = f"| {name} | {scores[limits[0]].labels} | {hours:.1f} |"
+        for least in limits:
+            score = scores[least]
+            line += (
+                f" {score.recall or 0.0:.2f} / {score.precision or 0.0:.3f}"
+                f" ({score.wrong / hours:.1f}) |"
             )
+        for wanted in _PRECISIONS:
+            reached = [
+                one.recall or 0.0 for one in scores.values() if (one.precision or 0.0) >= wanted
+            ]
+            line += f" {max(reached, default=0.0):.2f} |"
+        lines.append(line)
     return "\n".join(lines)
 
 
@@ -139,19 +167,28 @@ def write_numbers(model: Model, slope: float, offset: float, path: Path) -> None
     )
 
 
-def _score(session: KnownPairs, likelihoods: NDArray[np.float64], least: float) -> Score:
-    """Score the cuts that are proposed from a likelihood on."""
+def _cuts(session: KnownPairs, likelihoods: NDArray[np.float64]) -> list[Cut]:
+    """Give all cuts that may be proposed."""
     proposals = [
         Proposal(pair=pair, likelihood=float(likelihood))
         for pair, likelihood, counts in zip(session.pairs, likelihoods, session.counts, strict=True)
         if counts and likelihood >= LIKELIHOOD_MIN
     ]
-    heard = [
-        Heard(kind="restart", start_s=cut.start_s, end_s=cut.end_s)
-        for cut in chosen(proposals, least)
-    ]
-    score, _ = score_restarts(session.labels, heard)
-    return score
+    return chosen(proposals, LIKELIHOOD_MIN)
+
+
+def _score(some: Sequence[tuple[KnownPairs, Sequence[Cut]]], least: float) -> Score:
+    """Score the cuts that are proposed from a likelihood on."""
+    whole = Score()
+    for session, cuts in some:
+        heard = [
+            Heard(kind="restart", start_s=cut.start_s, end_s=cut.end_s)
+            for cut in cuts
+            if cut.likelihood >= least
+        ]
+        score, _ = score_restarts(session.labels, heard)
+        whole += score
+    return whole
 
 
 def main() -> None:

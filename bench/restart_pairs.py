@@ -1,7 +1,7 @@
 """Sessions with false starts, and pairs of phrase starts in them, known for what they are.
 
-True second renditions (words said several times, prompts that begin alike), warped ones, and clean
-readings that hold what is alike but no fault.
+True second renditions (words said several times, prompts that begin alike), warped ones, texts that
+programs say, and clean readings that hold what is alike but no fault.
 """
 
 from __future__ import annotations
@@ -13,11 +13,15 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from bench.dialogues import dialogue_voices, load_dialogues
+from bench.made_reader import VOICES, MadeReader
+from bench.made_rooms import made_rooms
 from bench.prompt_reader import PromptReader
 from bench.prompts import load_prompts, prompt_voices
 from bench.proving.labels import Label, of_kind
 from bench.proving.mess import CLEAN, RESTARTS_TRUE, RESTARTS_WARPED, Mess, Microphone
 from bench.proving.pieces import Pieces
+from bench.proving.readers import Reader
 from bench.proving.session import Session, make_session, read_seconds
 from quietleaf.listening.frames import FRAMES_PER_S
 from quietleaf.listening.restart_pairs import PAIR_NUMBERS, Pair
@@ -25,13 +29,22 @@ from quietleaf.listening.restart_search import PairMemory, end_pairs, step_pairs
 from quietleaf.listening.sound_frames import SoundFrames, sound_frames
 from quietleaf.listening.sound_kinds import end_kinds, start_kinds, step_kinds
 
-Sort = Literal["true", "prompt", "warped", "clean"]
+Sort = Literal["true", "prompt", "warped", "made", "clean"]
 LENGTH_S = 420.0
-_SESSIONS: dict[Sort, int] = {"true": 6, "prompt": 3, "warped": 1, "clean": 1}
-_SEEDS: dict[Sort, int] = {"true": 1000, "prompt": 2000, "warped": 3000, "clean": 4000}
+_SESSIONS: dict[Sort, int] = {"true": 8, "prompt": 4, "warped": 1, "made": 1, "clean": 1}
+_SEEDS: dict[Sort, int] = {
+    "true": 1000,
+    "prompt": 2000,
+    "warped": 3000,
+    "made": 5000,
+    "clean": 4000,
+}
+_DIALOGUES = 200
+_ROOMS = 12
 _READ_S_MIN = 60.0
 _MICROPHONES: tuple[Microphone, ...] = ("plain", "plain", "dark", "bright", "thin", "boxy")
-_IN_ROOM, _ON_ROOM_TONE, _OFTEN = 0.2, 0.4, 0.6
+_IN_ROOM, _ON_ROOM_TONE, _OFTEN = 0.3, 0.4, 0.6
+_FLOOR_DBFS, _SPEECH_DBOV = (-75.0, -45.0), (-33.0, -15.0)
 _EARLY_S, _LATE_S = 0.05, 0.6
 _SAME_WORDS, _SAME_SHARE = 3, 0.7
 
@@ -43,7 +56,7 @@ class KnownPairs:
     Attributes
     ----------
     pairs : tuple of Pair
-    numbers : ndarray, shape (n, 42), float32
+    numbers : ndarray, shape (n, 62), float32
     is_restart : ndarray, shape (n,), bool
     counts : ndarray, shape (n,), bool
         False where the same words were said twice and nobody called it a restart: by sound it is.
@@ -51,6 +64,7 @@ class KnownPairs:
 
     sort: Sort
     voice: str
+    in_room: bool
     length_s: float
     labels: tuple[Label, ...]
     pairs: tuple[Pair, ...]
@@ -67,12 +81,24 @@ def known_pairs(pieces: Pieces) -> Iterator[KnownPairs]:
 
 def made_sessions(pieces: Pieces) -> Iterator[tuple[Sort, Session]]:
     """Make all sessions, the same each time."""
-    readers = {voice: PromptReader(load_prompts(voice)) for voice in prompt_voices()}
+    pieces = replace(
+        pieces,
+        clips={
+            **pieces.clips,
+            **{voice: load_dialogues(voice, _DIALOGUES) for voice in dialogue_voices()},
+        },
+        rooms=(*pieces.rooms, *made_rooms(_ROOMS)),
+    )
+    readers: dict[str, Reader] = {
+        voice: PromptReader(load_prompts(voice)) for voice in prompt_voices()
+    }
+    readers |= {voice: MadeReader(voice, np.random.default_rng(0)) for voice in VOICES}
     read = [voice for voice in pieces.voices if read_seconds(pieces, voice) >= _READ_S_MIN]
     voices: dict[Sort, Sequence[str]] = {
         "true": pieces.repeat_voices,
-        "prompt": sorted(readers),
+        "prompt": prompt_voices(),
         "warped": read,
+        "made": VOICES,
         "clean": read,
     }
     for sort, of_sort in voices.items():
@@ -84,7 +110,7 @@ def made_sessions(pieces: Pieces) -> Iterator[tuple[Sort, Session]]:
                     seed,
                     voice=voice,
                     length_s=LENGTH_S,
-                    mess=_mess(sort, seed),
+                    mess=_mess(sort, seed, len(pieces.rooms)),
                     reader=readers.get(voice),
                 )
                 yield sort, session
@@ -103,6 +129,7 @@ def pairs_of_session(sort: Sort, session: Session) -> KnownPairs:
     return KnownPairs(
         sort=sort,
         voice=session.voice,
+        in_room=bool(of_kind(session.labels, "room")),
         length_s=session.length_s,
         labels=session.labels,
         pairs=tuple(pairs),
@@ -127,18 +154,17 @@ def chunks_with_speech(
         yield chunks[-1], last.speech
 
 
-def _mess(sort: Sort, seed: int) -> Mess:
-    if sort == "clean":
-        return CLEAN
+def _mess(sort: Sort, seed: int, rooms: int) -> Mess:
     draw = np.random.default_rng(seed)
-    mess = RESTARTS_WARPED if sort == "warped" else RESTARTS_TRUE
+    mess = CLEAN if sort == "clean" else RESTARTS_WARPED if sort == "warped" else RESTARTS_TRUE
     return replace(
         mess,
-        floor_dbfs=(-75.0, -50.0),
-        room=int(draw.integers(3)) if draw.random() < _IN_ROOM else None,
+        speech_dbov=_SPEECH_DBOV,
+        floor_dbfs=_FLOOR_DBFS,
+        room=int(draw.integers(rooms)) if draw.random() < _IN_ROOM else None,
         microphone=_MICROPHONES[int(draw.integers(len(_MICROPHONES)))],
         floor="roomtone" if draw.random() < _ON_ROOM_TONE else mess.floor,
-        restarts=3.0 if sort != "warped" and draw.random() < _OFTEN else mess.restarts,
+        restarts=3.0 if sort in ("true", "prompt") and draw.random() < _OFTEN else mess.restarts,
     )
 
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from quietleaf.listening.phone_numbers import NET
 from quietleaf.listening.phones import PHONES, REACH, STEP, phone_roots, unpacked_net
-from quietleaf.listening.restart_pairs import Phrase, SpeechRows
+from quietleaf.listening.restart_rows import Phrase, SpeechRows
 from quietleaf.listening.sentence_model import ReaderMemory, likelihood_of
 from quietleaf.listening.sound_frames import SoundFrames
 from quietleaf.listening.spectra import MELS, NOTHING_DBOV
@@ -30,6 +30,9 @@ _UNDER_TOP_DB = 26.0
 of a chunk's speech is left out."""
 _TOP_PERCENT = 92.0
 _TOP_FRAMES_MIN = 100
+_VOICED = 0.6
+_SEMITONES = 12.0
+_CENTRED_LEAST = np.float32(0.1)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -52,6 +55,7 @@ class SpeechMemory:
     speech: NDArray[np.bool_] = field(default_factory=lambda: np.empty(0, np.bool_))
     roots: NDArray[np.float32] = field(default_factory=lambda: np.empty((0, PHONES), np.float32))
     shapes: NDArray[np.float32] = field(default_factory=lambda: np.empty((0, MELS), np.float32))
+    pitch: NDArray[np.float32] = field(default_factory=lambda: np.empty(0, np.float32))
     root_frame: NDArray[np.int64] = field(default_factory=lambda: np.empty(0, np.int64))
     phrases: list[Phrase] = field(default_factory=list)
     searched: int = 0
@@ -78,6 +82,9 @@ def remember(memory: SpeechMemory, chunk: SoundFrames, speech: NDArray[np.bool_]
     memory.mels = np.concatenate([memory.mels, mels])
     memory.level = np.concatenate([memory.level, chunk.level_dbov])
     memory.speech = np.concatenate([memory.speech, speech])
+    voiced = chunk.spectra.periodic >= _VOICED
+    pitch = np.where(voiced, _SEMITONES * np.log2(chunk.spectra.pitch_hz), np.float32(np.nan))
+    memory.pitch = np.concatenate([memory.pitch, pitch.astype(np.float32)])
     memory.known += chunk.count
     memory.mel_sum += mels[speech].sum(axis=0, dtype=np.float64)
     memory.level_sum += float(chunk.level_dbov[speech].sum(dtype=np.float64))
@@ -105,6 +112,7 @@ def forget(memory: SpeechMemory, before: int) -> None:
         return
     memory.mels = memory.mels[gone:]
     memory.level = memory.level[gone:]
+    memory.pitch = memory.pitch[gone:]
     memory.speech = memory.speech[gone:]
     kept = int(np.searchsorted(memory.root_frame, before))
     memory.roots, memory.root_frame = memory.roots[kept:], memory.root_frame[kept:]
@@ -120,8 +128,12 @@ def speech_rows(memory: SpeechMemory) -> SpeechRows:
     variance = max(0.0, float((products**2).sum()) - expected**2)
     share = memory.rows / (memory.rows + _PRIOR_ROWS)
     at = memory.root_frame - memory.first
+    centred = memory.roots - mean.astype(np.float32)
+    centred /= np.linalg.norm(centred, axis=1, keepdims=True) + _CENTRED_LEAST
     return SpeechRows(
         roots=memory.roots,
+        centred=centred,
+        pitch_st=memory.pitch[at],
         frame=memory.root_frame,
         shapes=memory.shapes,
         level_db=(memory.level[at] + memory.level[at + 1]) / 2.0,

@@ -22,7 +22,7 @@ def restart_likelihoods(numbers: NDArray[np.float32]) -> NDArray[np.float64]:
 
     Parameters
     ----------
-    numbers : ndarray, shape (n, 42)
+    numbers : ndarray, shape (n, 62)
         As `pair_numbers` gives them.
     """
     return likelihoods_of(model_odds(numbers, _TREES, _LINE), SLOPE, OFFSET)
@@ -35,7 +35,7 @@ def model_odds(
 
     Parameters
     ----------
-    line : ndarray, shape (3, 43)
+    line : ndarray, shape (3, 63)
         Means, spreads and weights of the numbers; of the last column the weight alone counts: it
         is added.
     """

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.listening.phones import STEP
 from quietleaf.listening.restart_alignment import columns_for, first_looks, laid_along, path_back
+from quietleaf.listening.restart_melody import middle, said_alike
+from quietleaf.listening.restart_rows import ROW_S, Phrase, SpeechRows
 
-ROW_S = 0.01 * STEP
 LOOK_ROWS = 40
 """0.8 s of each start are held against all others near by."""
 WHOLE_ROWS = 300
@@ -62,6 +62,26 @@ PAIR_NUMBERS = (
     "shape_05",
     "shape_whole",
     "shape_worst",
+    "spoken_share",
+    "centred_05",
+    "centred_matched",
+    "centred_whole",
+    "centred_worst",
+    "gain_quarter",
+    "gain_share",
+    "levels_alike",
+    "pitch_apart_st",
+    "pitch_spread_st",
+    "end_pitch_st",
+    "end_fall_st",
+    "there_pitch_st",
+    "pause_usual",
+    "before_usual",
+    "next_sentence_s",
+    "next_ratio",
+    "backwards",
+    "usual_mean",
+    "usual_deviation",
 )
 _MATCH_COST = np.float32(1.0)
 _PAUSE_S_MOST = 3.0
@@ -72,30 +92,11 @@ _ALIKE_ROWS = 125
 which loses one of a thousand and spares a third of the work."""
 _LONG_ROWS = 325
 _MATCHED_ROWS = 75
+_USUAL_FRAMES_MIN, _USUAL_PHRASES = 20, 40
+_SENTENCE_LIKELIHOOD = 0.5
+_SENTENCE_S_MOST = 12.0
+_BACK_ROWS = 20
 """Of 6.5 s and more at least 1.5 s must match: loses two of a thousand, spares half the work."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Phrase:
-    """Speech between two pauses.
-
-    Attributes
-    ----------
-    first, stop : int
-        Frames of the recording.
-    pause : int
-        Frames without speech before it.
-    likelihood : float
-        That a sentence begins here.
-    noise_db : float
-        The loudest of the pause before it, against the level of the speech.
-    """
-
-    first: int
-    stop: int
-    pause: int
-    likelihood: float
-    noise_db: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,46 +107,12 @@ class Pair:
     ----------
     before, again : Phrase
         The first of the attempt, and the first of what was read again.
-    numbers : ndarray, shape (42,)
+    numbers : ndarray, shape (62,)
     """
 
     before: Phrase
     again: Phrase
     numbers: NDArray[np.float32]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SpeechRows:
-    """The speech that is remembered, pauses left out.
-
-    Attributes
-    ----------
-    roots : ndarray, shape (n, 40), float32
-    frame : ndarray, shape (n,), int64
-        The frame of each row, ascending.
-    level_db : ndarray, shape (n,), float32
-    shapes : ndarray, shape (n, 24), float32
-        How the spectrum differs from the voice's own, its level aside; of length 1.
-    mean, deviation : float
-        Of the products of two rows at random.
-    """
-
-    roots: NDArray[np.float32]
-    frame: NDArray[np.int64]
-    level_db: NDArray[np.float32]
-    shapes: NDArray[np.float32]
-    mean: float
-    deviation: float
-
-    def row_at(self, frame: int) -> int:
-        """Give the first row from a frame on."""
-        return int(np.searchsorted(self.frame, frame))
-
-    def gains(self, first: slice, second: slice) -> NDArray[np.float32]:
-        """Say how alike rows are, in deviations over the mean."""
-        alike = self.roots[first] @ self.roots[second].T
-        gains: NDArray[np.float32] = (alike - np.float32(self.mean)) / np.float32(self.deviation)
-        return gains
 
 
 def pair_numbers(
@@ -171,7 +138,7 @@ def pair_numbers(
 
     Returns
     -------
-    numbers : ndarray, shape (42,), or None
+    numbers : ndarray, shape (62,), or None
         In the order of `PAIR_NUMBERS`. A long stretch that is soon unlike is not measured.
     """
     tried, said = phrases[before], phrases[again]
@@ -192,11 +159,14 @@ def pair_numbers(
     path = np.empty(count, dtype=np.float32)
     columns = np.empty(count, dtype=np.int64)
     path_back(gains, steps, count - 1, int(ends[-1]), path, columns)
-    shapes = _shape_path(rows, first, stop, columns)
+    shapes = _along(rows.shapes, first, stop, columns)
+    centred = _along(rows.centred, first, stop, columns)
+    whole_columns = columns
     half = np.empty(matched, dtype=np.float32)
     columns = np.empty(matched, dtype=np.int64)
     bends = path_back(gains, steps, matched - 1, int(ends[matched - 1]), half, columns)
-    shapes_half = _shape_path(rows, first, stop, columns)
+    shapes_half = _along(rows.shapes, first, stop, columns)
+    centred_half = _along(rows.centred, first, stop, columns)
     firsts = [
         float(curve[min(rows_, count) - 1]) / min(rows_, count) for rows_ in (15, 25, 40, 100)
     ]
@@ -210,6 +180,9 @@ def pair_numbers(
     between = list(phrases[before:again])
     pause_s = min(said.pause * 0.01, _PAUSE_S_MOST)
     before_s = min(tried.pause * 0.01, _PAUSE_S_MOST)
+    near = phrases[max(0, again - _USUAL_PHRASES) : again + 1]
+    usual = middle(np.array([one.pause for one in near if one.pause >= _USUAL_FRAMES_MIN]))
+    next_s = _sentence_s([one for one in phrases[again:] if one.first < horizon])
     pause_there_s, beyond_s = _beyond(phrases[again:], int(rows.frame[there]))
     return np.array(
         [
@@ -233,7 +206,7 @@ def pair_numbers(
             len(between),
             (said.stop - said.first) * 0.01,
             (between[-1].stop - between[-1].first) * 0.01,
-            float(levels[stop - 4 : stop].mean() - np.median(levels[first:stop])),
+            float(levels[stop - 4 : stop].mean() - middle(levels[first:stop])),
             (score - float(among.mean())) / (float(among.std()) + 0.15),
             score - float(among.max()),
             score - float(among.mean()),
@@ -247,11 +220,26 @@ def pair_numbers(
             beyond_s,
             said.noise_db,
             tried.noise_db,
-            float(np.median(levels[stop : there + 1]) - np.median(levels[first : first + matched])),
+            middle(levels[stop : there + 1]) - middle(levels[first : first + matched]),
             float(shapes_half.mean()),
             float(shapes[:25].mean()),
             float(shapes.mean()),
             _worst(shapes),
+            length * ROW_S / ((said.first - tried.first) * 0.01),
+            float(centred[:25].mean()),
+            float(centred_half.mean()),
+            float(centred.mean()),
+            _worst(centred),
+            float(np.sort(half)[matched // 4]),
+            float((half > 0.5).mean()),
+            *said_alike(rows, first, stop, whole_columns, int(ends[matched - 1]), matched, length),
+            float(np.log(said.pause / usual)),
+            float(np.log(tried.pause / usual)),
+            next_s,
+            length * ROW_S / (next_s + length * ROW_S),
+            _backwards(rows, first, stop),
+            rows.mean,
+            rows.deviation,
         ],
         dtype=np.float32,
     )
@@ -269,14 +257,12 @@ def _is_promising(rows: SpeechRows, first: int, stop: int, length: int, known: i
     return length < _LONG_ROWS or int(np.argmax(over)) >= _MATCHED_ROWS
 
 
-def _shape_path(
-    rows: SpeechRows, first: int, stop: int, columns: NDArray[np.int64]
+def _along(
+    vectors: NDArray[np.float32], first: int, stop: int, columns: NDArray[np.int64]
 ) -> NDArray[np.float32]:
-    """Say how alike the spectra are along a path; 0 before it."""
+    """Give the products of vectors along a path; 0 before it."""
     alike: NDArray[np.float32] = np.einsum(
-        "ij,ij->i",
-        rows.shapes[first : first + columns.size],
-        rows.shapes[stop + np.maximum(columns, 0)],
+        "ij,ij->i", vectors[first : first + columns.size], vectors[stop + np.maximum(columns, 0)]
     )
     alike[columns < 0] = 0.0
     return alike
@@ -299,3 +285,25 @@ def _beyond(phrases: Sequence[Phrase], frame: int) -> tuple[float, float]:
             pause_s = following.pause * 0.01 if following is not None else 1.0
             return min(pause_s, _PAUSE_S_MOST), (phrase.stop - frame) * 0.01
     return 1.0, 0.0
+
+
+def _sentence_s(phrases: Sequence[Phrase]) -> float:
+    """Say how long is spoken until another sentence is likely to begin."""
+    spoken = 0
+    for index, phrase in enumerate(phrases):
+        if index and phrase.likelihood >= _SENTENCE_LIKELIHOOD:
+            break
+        spoken += phrase.stop - phrase.first
+    return min(spoken * 0.01, _SENTENCE_S_MOST)
+
+
+def _backwards(rows: SpeechRows, first: int, stop: int) -> float:
+    """Say how alike is what was said before either start."""
+    count = min(_BACK_ROWS, first)
+    if count < _BACK_ROWS // 2:
+        return 0.0
+    gains = rows.gains(slice(first - count, first), slice(max(0, stop - count - 8), stop))
+    curves = np.empty((1, count), dtype=np.float32)
+    back = np.ascontiguousarray(gains[::-1, ::-1])[np.newaxis]
+    first_looks(back, np.array([count]), np.array([back.shape[2]]), curves)
+    return float(curves[0, -1]) / count

@@ -19,7 +19,8 @@ from quietleaf.listening.restart_memory import (
     rest_of_speech,
     speech_rows,
 )
-from quietleaf.listening.restart_pairs import LOOK_ROWS, Pair, SpeechRows, pair_numbers
+from quietleaf.listening.restart_pairs import LOOK_ROWS, Pair, pair_numbers
+from quietleaf.listening.restart_rows import SpeechRows
 from quietleaf.listening.sound_frames import SoundFrames
 
 APART_FRAMES_MOST = 3000

@@ -44,7 +44,7 @@ def facts_of(
     ----------
     likelihood : float
         By the sound alone.
-    pair, words : ndarray, shape (42,), (18,)
+    pair, words : ndarray, shape (62,), (18,)
         As `pair_numbers` and `word_numbers` give them.
     """
     likely = min(max(likelihood, _LEAST), 1.0 - _LEAST)
