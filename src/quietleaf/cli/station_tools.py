@@ -25,6 +25,7 @@ def station_tools(options: argparse.Namespace, progress: Progress | None = None)
     """Open the station's database, and close it when the command ends."""
     from datetime import UTC, datetime
     from pathlib import Path
+    from shutil import disk_usage
 
     from quietleaf.settings import read_settings
     from quietleaf.storage.aligner import open_aligner
@@ -40,4 +41,5 @@ def station_tools(options: argparse.Namespace, progress: Progress | None = None)
             clock=lambda: datetime.now(UTC),
             progress=progress or no_progress,
             open_aligner=open_aligner,
+            free_bytes=lambda: disk_usage(data).free,
         )

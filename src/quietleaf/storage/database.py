@@ -328,6 +328,13 @@ class Database:
                 query = query.where(column == wanted)
         return self._readings(query)
 
+    def read_s(self, since: date) -> float:
+        """Say how many seconds were read of issues from a day on."""
+        table = tables.READINGS
+        query = select(func.sum(table.c.duration_s)).where(table.c.issue_date >= since)
+        with self._asking() as connection:
+            return float(connection.execute(query).scalar() or 0.0)
+
     def reading(self, reading_id: str) -> ReadingRow:
         """Give one reading.
 

@@ -13,6 +13,7 @@ from quietleaf.listening.findings import Finding
 from quietleaf.planning.words import MONTHS, WEEKDAYS, names_in_words, written_date
 from quietleaf.web.texts import FILE_KINDS
 from quietleaf.work.see_day import SeenDay, SeenMessage, SeenSlot
+from quietleaf.work.see_disk import DiskSeen
 from quietleaf.work.see_reading import MadeFile, SeenReading
 from quietleaf.work.summary import Summary
 
@@ -49,6 +50,25 @@ class Standing:
 def begun(words: str) -> str:
     """Begin a sentence with a capital letter."""
     return words[:1].upper() + words[1:]
+
+
+def disk_words(disk: DiskSeen) -> str:
+    """Say for how long the disk has room.
+
+    Examples
+    --------
+    >>> disk_words(DiskSeen(hours=15.4, days=9.6)).replace(KEPT, " ").partition(". ")[0]
+    'The disk has room for about 15 hours of reading, or nine days as it goes now'
+    """
+    hours = int(disk.hours)
+    room = counted(hours, "hour", "hours") if hours else "less than an hour"
+    days = (
+        "" if disk.days is None else f", or {counted(int(disk.days), 'day', 'days')} as it goes now"
+    )
+    return (
+        f"The disk has room for {'about ' if hours else ''}{room} of reading{days}. Tell the "
+        "steward: what was recorded is safe, and new readings need room."
+    )
 
 
 def roughly(time_s: float) -> str:

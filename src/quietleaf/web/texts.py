@@ -63,6 +63,8 @@ OTHER_ROLE = (
     "Your account may do other things. If this is your work too, the steward can change what it "
     "may do."
 )
+DISK = "The disk is getting full."
+DISK_FULL = "The disk has room for less than an hour of reading.\n"
 SIGNED_IN = "Signed in:"
 SIGN_OUT = "Sign out"
 WAYS_BACK = {"/": "To today’s programmes", "/booth": "To the booth’s page"}

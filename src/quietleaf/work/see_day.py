@@ -16,6 +16,7 @@ from quietleaf.storage.index_rows import recorded_row
 from quietleaf.storage.reading_places import READINGS, folder_of, place_of
 from quietleaf.storage.zones import zone_named
 from quietleaf.work.recorders import WriterSeen
+from quietleaf.work.see_disk import DiskSeen, see_disk
 from quietleaf.work.summary import Summary, summary_of
 from quietleaf.work.tools import Tools
 
@@ -125,6 +126,8 @@ class SeenDay:
         Where nothing is assigned on this day: the nearest day that has an assignment.
     messages : tuple of SeenMessage
         What the desk was told and has not seen, oldest first; on every day.
+    disk : DiskSeen
+        For how long there is room.
     """
 
     station_name: str
@@ -138,6 +141,7 @@ class SeenDay:
     slots: tuple[SeenSlot, ...]
     nearest: date | None
     messages: tuple[SeenMessage, ...]
+    disk: DiskSeen
 
 
 def see_day(day: date | None, tools: Tools, writer_of: WriterOf = nobody) -> SeenDay:
@@ -181,6 +185,7 @@ def see_day(day: date | None, tools: Tools, writer_of: WriterOf = nobody) -> See
             _seen_message(message, station, zone)
             for message in tools.database.messages(open_only=True)
         ),
+        disk=see_disk(tools),
     )
 
 

@@ -21,6 +21,11 @@ def no_progress(step: str, done: float) -> None:
     """Listen to progress without saying anything."""
 
 
+def any_amount() -> int:
+    """Stand in for a disk that is never full."""
+    return 1 << 62
+
+
 def no_aligner() -> None:
     """Stand in for the aligner where its extra is not installed."""
 
@@ -33,6 +38,8 @@ class Tools:
     ----------
     clock : callable
         Gives the present moment as aware UTC.
+    free_bytes : callable
+        Says how much more the disk of the data folder takes.
     open_aligner : callable
         Loads what listens for known words; gives None where it is not installed.
     """
@@ -42,3 +49,4 @@ class Tools:
     clock: Callable[[], datetime]
     progress: Progress = no_progress
     open_aligner: Callable[[], Aligner | None] = no_aligner
+    free_bytes: Callable[[], int] = any_amount

@@ -13,9 +13,11 @@ from starlette.testclient import TestClient
 
 from quietleaf.listening.words_check import PartCheck, WordsCheck, WordsFinding
 from quietleaf.storage.database import Database, database_url
+from quietleaf.storage.index_rows import reading_row
 from quietleaf.web.app import make_app
 from quietleaf.web.guard import FILE_POLICY, PAGE_POLICY
 from quietleaf.work.kept_words import keep_words
+from quietleaf.work.see_disk import BYTES_AN_HOUR, HOURS_MIN, see_disk
 from quietleaf.work.tools import Tools
 from tests.finished import (
     FACTS,
@@ -387,6 +389,27 @@ def test_its_own_names_are_answered(client: TestClient, host: str) -> None:
 def test_any_name_is_answered_where_that_is_asked_for(tools: Tools) -> None:
     client = TestClient(make_app(tools, hosts=None), "http://booth.example")
     assert client.get("/health").text == "well\n"
+
+
+@pytest.mark.parametrize(("hours", "status"), [(30.0, 200), (15.4, 200), (0.4, 503)])
+def test_a_disk_that_gets_full_is_told(tools: Tools, hours: float, status: int) -> None:
+    client = client_of(replace(tools, free_bytes=lambda: int(hours * BYTES_AN_HOUR)))
+    page = client.get("/").text
+    assert ("The disk is getting full." in page) == (hours < HOURS_MIN)
+    assert ("room for about 15 hours of reading" in page) == (hours == 15.4)
+    assert ("room for less than an hour of reading" in page) == (hours < 1)
+    assert client.get("/health").status_code == status
+
+
+def test_a_disk_that_gets_full_as_it_goes_now_is_told(tools: Tools) -> None:
+    long = replace(
+        reading_row(bring_reading(tools, other_reading("courier-hour", "r7"))),
+        duration_s=28 * 7200.0,
+    )
+    tools.database.index_reading(long)
+    disk = see_disk(replace(tools, free_bytes=lambda: 24 * BYTES_AN_HOUR))
+    assert disk.days == pytest.approx(12.0, abs=0.1)
+    assert disk.is_short
 
 
 def test_what_cannot_be_done_there_is_said(client: TestClient) -> None:

@@ -17,6 +17,7 @@ from quietleaf.planning.publication import Publication
 from quietleaf.web import phrases
 from quietleaf.web.phrases import Standing
 from quietleaf.work.see_day import SeenDay, SeenMessage, SeenSlot, SeenWriter
+from quietleaf.work.see_disk import DiskSeen
 from quietleaf.work.summary import Summary
 from tests.finished import DAY
 
@@ -72,6 +73,7 @@ def day(*slots: SeenSlot) -> SeenDay:
         slots=slots,
         nearest=None,
         messages=(),
+        disk=DiskSeen(hours=500.0, days=None),
     )
 
 
