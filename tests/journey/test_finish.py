@@ -99,6 +99,25 @@ def test_a_length_is_met_to_the_sample_in_both_files(
     assert "exactly as asked" in next(out.glob("report*.html")).read_text("utf-8")
 
 
+def test_a_pause_that_is_refused_stays_and_the_length_is_met_all_the_same(
+    sentence: Path, tmp_path: Path
+) -> None:
+    words = ["finish", str(sentence), "--fit", "0:12.25"]
+    assert main([*words, "--out", str(tmp_path / "one")]) == 0
+    path = tmp_path / "one" / "plan.json"
+    plan = json.loads(path.read_text("utf-8"))
+    plan["pauses"][0]["state"] = "refused"
+    path.write_text(json.dumps(plan), encoding="utf-8")
+    out = tmp_path / "two"
+    assert main([*words, "--out", str(out), "--plan", str(path)]) == 0
+    again = json.loads((out / "plan.json").read_text("utf-8"))
+    states = {pause["start"]: pause["state"] for pause in again["pauses"]}
+    assert states.pop(plan["pauses"][0]["start"]) == "refused"
+    assert set(states.values()) == {"made"}
+    with soundfile.SoundFile(next(out.glob("*.wav"))) as master:
+        assert master.frames == round(12.25 * RATE_HZ)
+
+
 def test_short_items_make_up_what_is_missing(sentence: Path, tmp_path: Path) -> None:
     made = Made(seed=8)
     made.speech(6.0)

@@ -137,10 +137,13 @@ def _source(text: str) -> str | Path:
 
 
 def _told(finished: Finished) -> str:
+    from quietleaf.work.fit_report import deeds_of_fit
+
     report = finished.report
     paths = (
         *(finished.plan_path, finished.wave_path, finished.mp3_path, finished.report_path),
         *finished.outlet_paths,
     )
-    lines = [*report_lines(report), *map(str, paths)]
+    fitted = [f"{deed.text}: {deed.reason}" for deed in deeds_of_fit(finished.plan)]
+    lines = [*report_lines(report), *fitted, *map(str, paths)]
     return "\n  ".join([f"{report.title}: {report.verdict}", *lines])

@@ -13,6 +13,8 @@ TelephoneLaw = Literal["A-law", "mu-law"]
 TELEPHONE_LAWS: tuple[TelephoneLaw, ...] = get_args(TelephoneLaw)
 
 
+OUTLET_KIND = "outlet:"
+"""Before its key, the kind of an outlet's file among what was made of a reading."""
 LOUDNESS_LUFS = (-40.0, -9.0)
 CEILING_DBTP = (-20.0, 0.0)
 LOW_HZ = (20.0, 500.0)

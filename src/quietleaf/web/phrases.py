@@ -282,7 +282,8 @@ def hear_from_s(finding: Finding, of: SeenReading) -> str:
 
 def file_line(of: MadeFile) -> str:
     """Say what a file is and how large."""
-    return f"{FILE_KINDS[of.kind]}, {size_words(of.bytes)}"
+    kind = FILE_KINDS.get(of.kind) or f"For {of.kind.partition(':')[2]}"
+    return f"{kind}, {size_words(of.bytes)}"
 
 
 def issue(day: date, shown: date | None = None) -> str:

@@ -188,11 +188,18 @@ def _chapters(plan: Plan, articles: tuple[tuple[int, str], ...]) -> tuple[Chapte
     starts = [master_place(plan.layout, place) / RATE_HZ for place, _ in articles]
     if not articles:
         return ()
-    ends = [*starts[1:], plan.fit.length_s]
-    return tuple(
+    items = [item for item in plan.layout.items if item.state == "made"]
+    read_s = plan.fit.length_s - sum(item.samples for item in items) / RATE_HZ
+    ends = [*starts[1:], read_s]
+    chapters = tuple(
         Chapter(title=title or f"Article {number}", start_s=start, end_s=end)
         for number, ((_, title), start, end) in enumerate(
             zip(articles, starts, ends, strict=True), start=1
         )
         if end > start
     )
+    for item in items:
+        length_s = item.samples / RATE_HZ
+        chapters += (Chapter(title=item.title, start_s=read_s, end_s=read_s + length_s),)
+        read_s += length_s
+    return chapters

@@ -24,6 +24,7 @@ from quietleaf.finishing.targets import target_of_text
 from quietleaf.listening.hearing import Hearing, Measured
 from quietleaf.listening.limits import HEARING_LIMITS
 from quietleaf.listening.words_check import WordsCheck, words_to_hear
+from quietleaf.planning.outlet import OUTLET_KIND
 from quietleaf.planning.programme import USUAL_REVIEW
 from quietleaf.storage.aligner import Aligner
 from quietleaf.storage.codecs import SoundFile, open_sound
@@ -290,6 +291,10 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
         master_row(folder, "mp3", masters / names.mp3, mp3),
         master_row(folder, "report", masters / names.report, summary),
         master_row(folder, "report-facts", masters / names.facts, {}),
+        *(
+            master_row(folder, f"{OUTLET_KIND}{outlet.key}", masters / name, asdict(outlet))
+            for outlet, name in names.outlets
+        ),
     )
     write_made(folder, rows)
     tools.database.index_reading(reading_row(folder))

@@ -14,6 +14,7 @@ from quietleaf.listening.findings import Finding
 from quietleaf.listening.words_check import WordsCheck
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.day import slots_of_day
+from quietleaf.planning.outlet import OUTLET_KIND
 from quietleaf.planning.programme import USUAL_REVIEW, Programme
 from quietleaf.planning.station import Station
 from quietleaf.planning.words import WordsFor, fill_words
@@ -37,7 +38,7 @@ class MadeFile:
     Attributes
     ----------
     kind : str
-        ``plan``, ``wave``, ``mp3``, ``report``.
+        ``plan``, ``wave``, ``mp3``, ``report``, or ``outlet:`` and the key of an outlet.
     name : str
         The file's name alone.
     """
@@ -126,11 +127,16 @@ def see_reading(reading_id: str, tools: Tools) -> SeenReading:
         report=report and replace(report, review=review),
         files=tuple(
             MadeFile(kind=made.kind, name=_name(made), bytes=made.bytes)
-            for kind in OFFERED
-            for made in row.masters
-            if made.kind == kind
+            for made in sorted(row.masters, key=_offered_place)
+            if made.kind in OFFERED or made.kind.startswith(OUTLET_KIND)
         ),
     )
+
+
+def _offered_place(made: MasterRow) -> tuple[int, str]:
+    """Order files as they are asked for, those of outlets last."""
+    known = made.kind in OFFERED
+    return (OFFERED.index(made.kind) if known else len(OFFERED), made.kind)
 
 
 def find_made_file(reading_id: str, name: str, tools: Tools) -> Path:

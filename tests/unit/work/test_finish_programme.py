@@ -23,6 +23,7 @@ from quietleaf.finishing.assembly import master_place
 from quietleaf.finishing.plan_json import plan_of_text
 from quietleaf.finishing.ranges import one_channel
 from quietleaf.planning.assignment import Assignment
+from quietleaf.planning.outlet import USUAL_OUTLETS
 from quietleaf.planning.programme import HOUR_WINDOW
 from quietleaf.storage.codecs import open_sound
 from quietleaf.storage.database import Database, database_url
@@ -38,6 +39,7 @@ from quietleaf.work.finish_programme import (
     finish_file,
     finish_programme,
 )
+from quietleaf.work.see_reading import see_reading
 from quietleaf.work.tools import Tools
 from tests.stations import STATION, WEDNESDAY
 from tests.voices import RATE_HZ, Made, reading
@@ -321,6 +323,43 @@ def test_a_private_request_has_no_limit_of_length(tools: Tools) -> None:
     assert finished.plan.fit.verdict == "free"
     assert finished.plan.fit.window is None
     assert not any("window" in reason for reason in finished.report.reasons)
+
+
+def test_a_private_request_is_never_brought_to_a_length(tools: Tools) -> None:
+    facts = replace(HOUR_FACTS, programme_key="request", programme_title="A Request", air_date=None)
+    bring(tools, facts)
+    with pytest.raises(Invalid, match="never stretched nor cut"):
+        finish_programme(FinishProgramme(source="r7", fit_s=30.0), tools)
+
+
+def test_a_stations_outlets_are_made_of_every_reading(tools: Tools) -> None:
+    outlets = (USUAL_OUTLETS["telephone"], USUAL_OUTLETS["feed"])
+    tools.database.save_station(replace(STATION, outlets=outlets))
+    folder = bring(tools)
+    finished = finish_programme(FinishProgramme(source="r7"), tools)
+    made = [path.name for path in finished.outlet_paths]
+    stem = finished.wave_path.stem
+    assert made == [f"{stem}-telephone.wav", f"{stem}-feed.mp3"]
+    assert all((folder.path / "masters" / name).is_file() for name in made)
+    kinds = [file.kind for file in see_reading("r7", tools).files]
+    assert kinds == ["wave", "mp3", "report", "plan", "outlet:feed", "outlet:telephone"]
+    told = {figure.name: figure for figure in finished.report.figures}
+    assert told["Loudness of two loudspeakers, feed"].after == pytest.approx(-16.0, abs=0.1)
+    assert told["True peak, telephone"].met
+    none = finish_programme(FinishProgramme(source="r7", outlets=()), tools)
+    assert none.outlet_paths == ()
+
+
+def test_a_short_item_of_the_station_is_laid_after_the_reading(tools: Tools) -> None:
+    items = tools.data / "short-items"
+    items.mkdir(parents=True)
+    length_s = SAMPLES.size / RATE_HZ
+    soundfile.write(items / "The tide.wav", SAMPLES, RATE_HZ, subtype="PCM_16")
+    bring(tools)
+    finished = finish_programme(FinishProgramme(source="r7", fit_s=2.0 * length_s + 1.0), tools)
+    assert finished.plan.fit.verdict == "fits"
+    assert [item.title for item in finished.plan.layout.items] == ["The tide"]
+    assert any("The tide laid after the reading" in deed.text for deed in finished.report.done)
 
 
 @pytest.mark.trade
