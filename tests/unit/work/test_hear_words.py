@@ -16,7 +16,8 @@ from bench.proving.session import make_session
 from quietleaf.errors import Invalid
 from quietleaf.listening.recognised import Stretch
 from quietleaf.listening.restart_choice import Proposal
-from quietleaf.listening.restart_pairs import PAIR_NUMBERS, Pair, Phrase
+from quietleaf.listening.restart_pairs import PAIR_NUMBERS, Pair
+from quietleaf.listening.restart_rows import Phrase
 from quietleaf.storage.recogniser import open_recogniser
 from quietleaf.storage.sound_source import SoundInfo, read_in_blocks
 from quietleaf.work.hear_recording import HearRecording, hear_recording
