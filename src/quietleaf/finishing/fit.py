@@ -15,6 +15,7 @@ from quietleaf.finishing.fit_changes import item_changes, last_tone, pace_change
 from quietleaf.finishing.fit_entries import UNFITTED, FitEntries
 from quietleaf.finishing.fit_items import Offer, chosen_items
 from quietleaf.finishing.fit_pauses import (
+    LAST,
     NATURAL,
     WIDE,
     Bounds,
@@ -100,6 +101,7 @@ class _Rooms:
 
     natural: int
     wide: int
+    last: int
     pace: int
 
 
@@ -137,6 +139,7 @@ def fit_layout(layout: Layout, survey: Survey, wish: FitWish) -> tuple[Layout, F
     rooms = _Rooms(
         natural=room_of(pauses, NATURAL, longer=change > 0),
         wide=room_of(pauses, WIDE, longer=change > 0),
+        last=room_of(pauses, LAST, longer=change > 0),
         pace=int(wish.pace_share_most * sum(one.stop - one.start for one in spoken)),
     )
     shares = _shares(change, rooms, wanted, offers)
@@ -218,14 +221,14 @@ def _shares(change: int, rooms: _Rooms, wanted: int, offers: Sequence[Offer]) ->
     within = min(left, rooms.natural)
     pace = min(left - within, rooms.pace)
     beyond = left - within - pace
-    wide = min(beyond, max(rooms.wide - within, 0))
-    beyond -= wide
+    further = min(beyond, max(rooms.last - within, 0))
+    beyond -= further
     limit = min(int(ROOM_TONE_S_MOST * RATE_HZ), int(ROOM_TONE_SHARE_MOST * wanted))
     if beyond > (limit if change > 0 else 0):
         return None
     return _Shares(
-        pauses=sign * (within + wide),
-        bounds=WIDE if wide else NATURAL,
+        pauses=sign * (within + further),
+        bounds=NATURAL if not further else WIDE if within + further <= rooms.wide else LAST,
         pace=sign * pace,
         items=items,
         room_tone=beyond,
@@ -256,7 +259,7 @@ def _measured(natural: int, wanted: int, rooms: _Rooms) -> dict[str, float]:
     return {
         "length_before_s": _s(natural),
         "wanted_s": _s(wanted),
-        "pauses_could_s": _s(max(rooms.natural, rooms.wide)),
+        "pauses_could_s": _s(max(rooms.natural, rooms.last)),
         "pauses_could_naturally_s": _s(rooms.natural),
         "pace_could_s": _s(rooms.pace),
     }

@@ -54,7 +54,7 @@ def _pause_change(
         samples=length,
         place=quietest_place(structure, pause, 0 if longer else pause.samples - length),
         seed=seed,
-        quiet=_quiet_near(structure, pause.free, joins) if longer else (),
+        quiet=_quiet_near(structure, pause.free, joins),
         state="made",
         by="plan",
         reason=f"{words} by {abs(length - pause.samples) / RATE_HZ:.3f} s for the slot",

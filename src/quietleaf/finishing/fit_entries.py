@@ -30,7 +30,7 @@ class PauseChange:
     seed : int
         Of the order in which pieces of room tone are drawn.
     quiet : tuple of (int, int)
-        Where they are drawn from; empty where nothing is laid.
+        Where they are drawn from; said of a shorter pause too, which somebody may want longer.
     """
 
     kind: PauseKind

@@ -6,6 +6,7 @@ natural. Sums are whole samples, so that the length is met exactly.
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -26,12 +27,10 @@ from quietleaf.listening.structure import (
     smooth_level,
 )
 
-SHORTEST_PAUSE_S = 0.2
 LONGEST_PAUSE_S = 2.0
 _GUARD_FRAMES = 4
 """20 ms beyond where room tone has settled after a word, or before the next one or its breath."""
-PHRASE_PAUSE_S = 0.25
-"""From this length on a pause inside a sentence can be changed, where nothing else is left."""
+_PHRASE_PAUSE_S_MIN = 0.15
 _BREATH_S = 1.0
 _PARAGRAPH = 1.5
 _ARTICLE_LATE_SAMPLES = RATE_HZ
@@ -45,20 +44,30 @@ _FREE_SAMPLES_MIN = RATE_HZ // 25
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bounds:
-    """By which factors pauses may change, and whether those inside sentences may.
+    """How far pauses may change. Between articles they may last 3 s in any case.
 
-    Between articles a pause may last 3 s in any case.
+    Attributes
+    ----------
+    least, most : float
+        Factors.
+    shortest_s : float
+        None becomes shorter.
+    phrases_from_s : float
+        Of pauses inside sentences those of this length and more may change.
     """
 
     least: float
     most: float
-    phrases: bool
+    shortest_s: float = 0.2
+    phrases_from_s: float = math.inf
 
 
-NATURAL = Bounds(least=0.65, most=1.5, phrases=False)
+NATURAL = Bounds(least=0.65, most=1.5)
 """Of pauses of 0.35 s and more: readers themselves spread as far."""
-WIDE = Bounds(least=0.5, most=1.8, phrases=True)
-"""Where nothing else is left."""
+WIDE = Bounds(least=0.5, most=1.8, phrases_from_s=0.25)
+"""Where pauses and pace are not enough."""
+LAST = Bounds(least=0.4, most=2.0, shortest_s=0.12, phrases_from_s=_PHRASE_PAUSE_S_MIN)
+"""Where nothing else is left: hurried, or slow, and whole."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,9 +95,9 @@ class Pause:
 
     def least(self, bounds: Bounds) -> int:
         """Give the shortest that it may become."""
-        if self.kind == "phrase" and not bounds.phrases:
+        if self._fixed(bounds):
             return self.samples
-        wanted = max(round(self.samples * bounds.least), round(SHORTEST_PAUSE_S * RATE_HZ))
+        wanted = max(round(self.samples * bounds.least), round(bounds.shortest_s * RATE_HZ))
         room = self.free[1] - self.free[0]
         return min(max(wanted, self.samples - room), self.samples)
 
@@ -96,10 +105,13 @@ class Pause:
         """Give the longest that it may become; between articles that is 3 s."""
         if self.kind == "article":
             return max(round(ARTICLE_PAUSE_S * RATE_HZ), self.samples)
-        if self.kind == "phrase" and not bounds.phrases:
+        if self._fixed(bounds):
             return self.samples
         wanted = min(round(self.samples * bounds.most), round(LONGEST_PAUSE_S * RATE_HZ))
         return max(wanted, self.samples)
+
+    def _fixed(self, bounds: Bounds) -> bool:
+        return self.kind == "phrase" and self.samples < bounds.phrases_from_s * RATE_HZ
 
 
 def pauses_to_fit(
@@ -200,7 +212,7 @@ def _between_sentences(layout: Layout, structure: Structure) -> Iterator[_Gap]:
 
 
 def _in_sentences(layout: Layout, structure: Structure) -> Iterator[_Gap]:
-    least = round(PHRASE_PAUSE_S * FRAMES_PER_S)
+    least = round(_PHRASE_PAUSE_S_MIN * FRAMES_PER_S)
     starts = [one.start // FRAME_SAMPLES for one in layout.sentences]
     for stop, start in zip(structure.runs[:-1, 1], structure.runs[1:, 0], strict=True):
         stop, start = int(stop), int(start)

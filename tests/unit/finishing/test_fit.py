@@ -107,6 +107,19 @@ def test_what_the_desk_decided_holds_and_the_rest_is_planned_around_it() -> None
     assert starts == sorted(starts)
 
 
+def test_a_pause_made_shorter_can_be_made_longer_by_the_desk() -> None:
+    first, _ = fit_layout(LAYOUT, SURVEY, wish(-0.02))
+    longer = first.pauses[0].stop - first.pauses[0].start + 9_600
+    changed = replace(first.pauses[0], samples=longer, by="desk")
+    layout, fit = fit_layout(LAYOUT, SURVEY, wish(-0.02, decided=FitEntries(pauses=(changed,))))
+    assert fit.verdict == "fits"
+    laid = master_place(layout, changed.place)
+    after = rendered(layout)
+    tone = after[laid + 480 : laid + 9_120]
+    beside = after[laid - 1_500 : laid - 300]
+    assert np.std(tone) == pytest.approx(np.std(beside), rel=0.5)
+
+
 def test_a_reading_too_long_is_told_where_it_could_stop() -> None:
     marks = [LAYOUT.sentences[index].start for index in (0, 6, 9)]
     articles = tuple(zip(marks, ("The ferry", "The tide", "The bells"), strict=True))

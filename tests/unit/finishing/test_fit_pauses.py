@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from quietleaf.finishing.fit_pauses import NATURAL, WIDE, Bounds, Pause, room_of, spread
+from quietleaf.finishing.fit_pauses import LAST, NATURAL, WIDE, Bounds, Pause, room_of, spread
 from quietleaf.finishing.plan import RATE_HZ
 
 KINDS = st.sampled_from(["sentence", "paragraph", "article", "phrase"])
@@ -35,7 +35,7 @@ def several(draw: st.DrawFn) -> list[Pause]:
     pauses=several(),
     share=st.floats(0.0, 1.0),
     longer=st.booleans(),
-    bounds=st.sampled_from([NATURAL, WIDE]),
+    bounds=st.sampled_from([NATURAL, WIDE, LAST]),
 )
 def test_a_change_is_met_to_the_sample_and_no_pause_leaves_its_bounds(
     pauses: list[Pause], share: float, longer: bool, bounds: Bounds
@@ -46,7 +46,7 @@ def test_a_change_is_met_to_the_sample_and_no_pause_leaves_its_bounds(
     for one, length in lengths.items():
         assert one.least(bounds) <= length <= one.most(bounds)
         assert one.samples - length <= one.free[1] - one.free[0]
-        assert length >= min(one.samples, round(0.2 * RATE_HZ))
+        assert length >= min(one.samples, round(bounds.shortest_s * RATE_HZ))
         assert length <= max(one.samples, round((3.0 if one.kind == "article" else 2.0) * RATE_HZ))
 
 
