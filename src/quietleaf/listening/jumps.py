@@ -24,7 +24,7 @@ _ROOM_FRAMES_MIN = 15
 _EDGE_FRAMES = 8
 _LOUD_PERCENT = 80.0
 _LOUD_WITHIN_DB = 8.0
-_PHRASES = 8
+_PHRASES = 6
 _PHRASES_MIN = 3
 _ROOMS_MIN = 2
 _REACH_FRAMES = 4500
@@ -108,7 +108,7 @@ def jump_findings(
 
     Notes
     -----
-    Medians of up to eight phrases either side, within 45 s, and of the pauses between them. A
+    Medians of up to six phrases either side, within 45 s, and of the pauses between them. A
     reader's mood moves the voice alone, and little by little; a hand at the input, another
     place at the microphone, or another day, moves voice and room. So a jump is: the voice by the
     limit and the room with it by 2.5 dB or more, at a pause of 1.2 s or more; the voice alone by

@@ -54,7 +54,7 @@ class HearingLimits:
         down to 20. Ours.
     level_step_db : float
         A voice that goes on so much louder or softer after a pause is heard as a jump. Ours, from
-        measurements: clean readings stay within 3 dB from one eight phrases to the next.
+        measurements on made sessions.
     pop_over_speech_db : float
         A popped consonant that peaks so far over the level of speech (18 to 65 Hz) is to be heard;
         a softer one is noted. Ours.
