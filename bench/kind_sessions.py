@@ -5,6 +5,7 @@ Each source is kept apart until all is mixed; what is loudest in a unit is its k
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -24,7 +25,13 @@ from bench.kind_sounds import (
 from bench.proving.pieces import Clip, Noise, Pieces, recording_of
 from bench.proving.shaping import level_frames_db
 from quietleaf.listening.segment_features import FEATURES, unit_features
-from quietleaf.listening.segments import LEVEL_STEPS, count_levels, units_of, window_of
+from quietleaf.listening.segments import (
+    LEVEL_STEPS,
+    SoundWindow,
+    count_levels,
+    units_of,
+    window_of,
+)
 from quietleaf.listening.sound_frames import sound_frames
 from quietleaf.listening.sound_kind_names import KINDS
 
@@ -57,8 +64,6 @@ MAKERS = {
     "breath-natural": made_breath,
 }
 MADE_SHARE = 0.25
-IN_GAPS = 0.85
-UNDER_SPEECH = 0.15
 GLUED = 0.25
 SOFT_DB = 22.0
 ROOMS_SHARE = 0.4
@@ -66,6 +71,19 @@ NOISE_SIZE = 1 << 19
 RATES_HZ = (16_000, 22_050, 44_100, 48_000)
 RATE_WEIGHTS = (0.4, 0.25, 0.2, 0.15)
 TINY = 1e-20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crowd:
+    """The share of gaps that hold a sound, and of phrases that one lies over."""
+
+    in_gaps: float
+    under_speech: float
+
+
+IN_PAUSES = Crowd(in_gaps=0.85, under_speech=0.15)
+UNDER_WORDS = Crowd(in_gaps=0.3, under_speech=0.6)
+CLEAN = Crowd(in_gaps=0.0, under_speech=0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,12 +116,40 @@ class Placed:
     samples: NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mixed:
+    """A session, and each source of it apart.
+
+    Attributes
+    ----------
+    mix, speech, noise : ndarray, shape (n,)
+    placed : list of Placed
+    active : list of (int, int)
+        Samples where phrases lie.
+    """
+
+    rate: int
+    mix: NDArray[np.float64]
+    speech: NDArray[np.float64]
+    noise: NDArray[np.float64]
+    placed: list[Placed]
+    active: list[tuple[int, int]]
+
+
 def known_units(
     pieces: Pieces, voice: str, length_s: float, draw: np.random.Generator, *, clean: bool = False
 ) -> KnownUnits:
     """Make a session of one voice and tell what its units are."""
+    crowd = CLEAN if clean else IN_PAUSES
+    return _labelled(mixed_session(pieces, voice, length_s, draw, crowd))
+
+
+def mixed_session(
+    pieces: Pieces, voice: str, length_s: float, draw: np.random.Generator, crowd: Crowd
+) -> Mixed:
+    """Make a session of one voice, in some room, through some microphone, over some floor."""
     rate = int(draw.choice(RATES_HZ, p=RATE_WEIGHTS))
-    speech, active, placed = _read_aloud(pieces, voice, rate, length_s, draw, clean=clean)
+    speech, active, placed = _read_aloud(pieces, voice, rate, length_s, draw, crowd)
     target = 10.0 ** (draw.uniform(-33.0, -17.0) / 20.0)
     speech *= target
     placed = [_louder(one, target) for one in placed]
@@ -118,27 +164,54 @@ def known_units(
         mix[one.first : one.first + one.samples.size] += one.samples
     # Converters clip; what is far over full scale would not be heard so.
     np.clip(mix, -1.0, 1.0, out=mix)
-    return _labelled(mix, rate, speech, noise, placed, active)
+    return Mixed(rate=rate, mix=mix, speech=speech, noise=noise, placed=placed, active=active)
+
+
+def powers_of(mixed: Mixed) -> NDArray[np.float64]:
+    """Give the power of each of `KINDS` in each frame of 10 ms, without the lows, shape (7, k)."""
+    frames = mixed.mix.size * 100 // mixed.rate
+    powers = np.zeros((len(KINDS), frames))
+    powers[SPEECH] = _frame_powers(mixed.speech, mixed.rate, frames)
+    powers[ROOM] = _frame_powers(mixed.noise, mixed.rate, frames)
+    by_kind: dict[int, NDArray[np.float64]] = {}
+    for one in mixed.placed:
+        sound = by_kind.setdefault(one.kind, np.zeros(mixed.mix.size))
+        sound[one.first : one.first + one.samples.size] += one.samples
+    for kind, sound in by_kind.items():
+        powers[kind] += _frame_powers(sound, mixed.rate, frames)
+    return powers
+
+
+def spoken_frames(mixed: Mixed) -> NDArray[np.bool_]:
+    """Tell the frames in which phrases lie: they begin and end where they were cut."""
+    spoken = np.zeros(mixed.mix.size * 100 // mixed.rate, dtype=np.bool_)
+    for start, stop in mixed.active:
+        spoken[start * 100 // mixed.rate : stop * 100 // mixed.rate + 1] = True
+    return spoken
+
+
+def windows_around(samples: NDArray[np.float64], rate: int) -> Iterator[SoundWindow]:
+    """Give a window for each chunk of a whole recording, as they are heard one after the other."""
+    chunks = sound_frames(samples, rate)
+    counts = np.zeros(LEVEL_STEPS, dtype=np.int64)
+    for chunk in chunks[:1]:
+        count_levels(chunk, counts)
+    for index in range(len(chunks)):
+        if index + 1 < len(chunks):
+            count_levels(chunks[index + 1], counts)
+        before = max(index - 1, 0)
+        yield window_of(chunks[before : index + 2], index - before, counts)
 
 
 def units_with_features(
     samples: NDArray[np.float64], rate: int
 ) -> tuple[NDArray[np.float32], NDArray[np.int64], NDArray[np.int64]]:
     """Give features, first and last-but-one frames of the units of a whole recording."""
-    chunks = sound_frames(samples, rate)
-    counts = np.zeros(LEVEL_STEPS, dtype=np.int64)
-    for chunk in chunks[:1]:
-        count_levels(chunk, counts)
     found, starts, stops = [np.empty((0, FEATURES), dtype=np.float32)], [], []
-    for index in range(len(chunks)):
-        if index + 1 < len(chunks):
-            count_levels(chunks[index + 1], counts)
-        before = max(index - 1, 0)
-        window = window_of(chunks[before : index + 2], index - before, counts)
+    for window in windows_around(samples, rate):
         units = units_of(window)
-        found.append(unit_features(window, units))
         begins = (units.start >= window.asked[0]) & (units.start < window.asked[1])
-        found[-1] = found[-1][begins]
+        found.append(unit_features(window, units)[begins])
         starts.append(units.start[begins] + window.first)
         stops.append(units.stop[begins] + window.first)
     return np.concatenate(found), np.concatenate(starts), np.concatenate(stops)
@@ -150,8 +223,7 @@ def _read_aloud(
     rate: int,
     length_s: float,
     draw: np.random.Generator,
-    *,
-    clean: bool,
+    crowd: Crowd,
 ) -> tuple[NDArray[np.float64], list[tuple[int, int]], list[Placed]]:
     """Lay phrases, with a sound in most gaps and over some phrases; one sound at a time."""
     parts: list[NDArray[np.float64]] = []
@@ -160,7 +232,9 @@ def _read_aloud(
     at = 0
     while at < length_s * rate:
         phrase = _phrase(pieces.clips[voice], rate, draw)
-        over = None if clean or draw.random() > UNDER_SPEECH else _drawn(pieces, rate, draw)
+        over = None
+        if crowd.under_speech and draw.random() <= crowd.under_speech:
+            over = _drawn(pieces, rate, draw)
         if over is not None:
             first = at + int(draw.integers(0, max(phrase.size - over.samples.size, 1)))
             placed.append(replace(over, first=first))
@@ -169,7 +243,7 @@ def _read_aloud(
         at += phrase.size
         gap = round(rate * float(np.exp(draw.normal(np.log(0.5), 0.6))))
         sound = None
-        if not clean and over is None and draw.random() < IN_GAPS:
+        if crowd.in_gaps and over is None and draw.random() < crowd.in_gaps:
             sound = _drawn(pieces, rate, draw)
         if sound is not None:
             # Now and then right after the word before, or right before the word after.
@@ -300,29 +374,12 @@ def _floor(
     return floor
 
 
-def _labelled(
-    mix: NDArray[np.float64],
-    rate: int,
-    speech: NDArray[np.float64],
-    noise: NDArray[np.float64],
-    placed: list[Placed],
-    active: list[tuple[int, int]],
-) -> KnownUnits:
-    features, starts, stops = units_with_features(mix, rate)
-    frames = mix.size * 100 // rate
-    powers = np.zeros((len(KINDS), frames))
-    powers[SPEECH] = _frame_powers(speech, rate, frames)
-    powers[ROOM] = 2.0 * _frame_powers(noise, rate, frames)
-    by_kind: dict[int, NDArray[np.float64]] = {}
-    for one in placed:
-        sound = by_kind.setdefault(one.kind, np.zeros(mix.size))
-        sound[one.first : one.first + one.samples.size] += one.samples
-    for kind, sound in by_kind.items():
-        powers[kind] += _frame_powers(sound, rate, frames)
-    # Phrases begin and end where they were cut; what is left of them in a gap is a tail of room.
-    spoken = np.zeros(frames, dtype=np.bool_)
-    for start, stop in active:
-        spoken[start * 100 // rate : stop * 100 // rate + 1] = True
+def _labelled(mixed: Mixed) -> KnownUnits:
+    features, starts, stops = units_with_features(mixed.mix, mixed.rate)
+    powers = powers_of(mixed)
+    powers[ROOM] *= 2.0
+    # What is left of phrases in a gap is a tail of room.
+    spoken = spoken_frames(mixed)
     kinds = np.empty(starts.size, dtype=np.int64)
     weights = np.ones(starts.size, dtype=np.float32)
     # Length, level against the top, voiced share.

@@ -42,6 +42,8 @@ class HearingLimits:
     noise_likelihood, noise_likelihood_fix : float
         How likely a sound is no speech, for it to be noted, and for a sentence to be read again
         because of it. Ours, from measurements on made sessions.
+    noise_under_words_likelihood, noise_under_words_likelihood_fix : float
+        The same for words that hold a noise. Ours, likewise.
     swell_db, swell_s_min : float
         The room between words rises by this much for this long, and falls back. Ours, likewise.
     breath_over_usual_db : float
@@ -74,6 +76,8 @@ class HearingLimits:
     hum_below_speech_db: float = 45.0
     noise_likelihood: float = 0.8
     noise_likelihood_fix: float = 0.95
+    noise_under_words_likelihood: float = 0.8
+    noise_under_words_likelihood_fix: float = 0.98
     swell_db: float = 8.0
     swell_s_min: float = 4.0
     breath_over_usual_db: float = 8.0
@@ -81,7 +85,7 @@ class HearingLimits:
     noise_below_speech_db_ear: float = 20.0
     noise_below_speech_db_again: float = 10.0
     level_step_db: float = 4.0
-    pop_over_speech_db: float = 0.0
+    pop_over_speech_db: float = 6.0
     speech_s_min: float = 1.0
 
 

@@ -52,6 +52,7 @@ from quietleaf.listening.sound_listeners import (
     step_listeners,
     with_rest,
 )
+from quietleaf.listening.under_words import joined_windows
 from quietleaf.listening.verdict import verdict_of
 from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 
@@ -195,7 +196,7 @@ def result(
         *dropout_findings(runs.zero_runs, found.pauses_s, state.measures.samples, rate, limits),
         *dead_air_findings(found.pauses_s, limits),
         *hum_findings(listeners.hum, found.level, limits),
-        *sound_findings(joined(listeners.sounds), limits),
+        *sound_findings(joined(listeners.sounds), joined_windows(listeners.disturbed), limits),
     ]
     rooms_cdb = listeners.rooms_cdb.values().astype(np.int16, copy=False)
     findings += swell_findings(rooms_cdb, findings, limits)

@@ -95,9 +95,9 @@ def _describe(
     features: NDArray[np.float32],
 ) -> None:
     frames = raw.size
-    crackle = _crackle(quarters)
-    flux = _flux(mels)
-    rough = _rough(raw)
+    crackle = crackle_of(quarters)
+    flux = flux_of(mels)
+    rough = roughness_of(raw)
     for unit in range(starts.size):
         a, b = starts[unit], stops[unit]
         row = features[unit]
@@ -297,7 +297,7 @@ def _crackles(crackle: NDArray[np.float32], start: int, stop: int) -> float:
 
 
 @kernel
-def _crackle(quarters: NDArray[np.float32]) -> NDArray[np.float32]:
+def crackle_of(quarters: NDArray[np.float32]) -> NDArray[np.float32]:
     """By how much each quarter stands over the mean of those 7.5 to 15 ms away on both sides."""
     flat = quarters.reshape(-1)
     found = np.zeros_like(flat)
@@ -310,7 +310,7 @@ def _crackle(quarters: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 @kernel
-def _flux(mels: NDArray[np.float32]) -> NDArray[np.float32]:
+def flux_of(mels: NDArray[np.float32]) -> NDArray[np.float32]:
     found = np.zeros(mels.shape[0], dtype=np.float32)
     for i in range(1, mels.shape[0]):
         total = np.float32(0.0)
@@ -321,7 +321,7 @@ def _flux(mels: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 @kernel
-def _rough(raw: NDArray[np.float32]) -> NDArray[np.float32]:
+def roughness_of(raw: NDArray[np.float32]) -> NDArray[np.float32]:
     found = np.zeros(raw.size, dtype=np.float32)
     for i in range(1, raw.size - 1):
         found[i] = abs(raw[i] - (raw[i - 1] + raw[i + 1]) / 2.0)

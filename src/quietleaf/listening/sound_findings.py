@@ -6,22 +6,19 @@ A natural breath is no finding: a loud one stands out from what this reader brea
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 
 from quietleaf.listening.findings import Finding, FindingKind, Severity
 from quietleaf.listening.frames import FRAMES_PER_S
 from quietleaf.listening.limits import HearingLimits
-from quietleaf.listening.sound_events import SoundEvents, sound_events
+from quietleaf.listening.sound_events import SAME_FRAMES, SoundEvents, sound_events
 from quietleaf.listening.sound_kind_names import KINDS, NOISE_KINDS
 from quietleaf.listening.sound_kinds import KnownSounds
+from quietleaf.listening.sound_rows import NAMED_SHARE, Noise, in_rows
+from quietleaf.listening.under_events import noises_under_words
+from quietleaf.listening.under_words import DisturbedWindows
 
-IN_A_ROW_FRAMES = 400
-IN_A_ROW_MIN = 4
-"""So many of one kind, each within 4 s of the one before, become one finding."""
-NAMED_SHARE = 0.4
-"""What is less sure to be of its kind is called a noise."""
 USUAL_BREATHS_MIN = 5
 _BREATH_SHARE_MIN = 0.5
 _BREATH = KINDS.index("breath")
@@ -34,25 +31,14 @@ _NAMES: dict[FindingKind, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Noise:
-    """One sound, or many of one kind in a row, on its way to a finding."""
-
-    kind: FindingKind
-    start: int
-    stop: int
-    likelihood: float
-    peak_db: float
-    covers_words: bool
-    count: int = 1
-
-
-def sound_findings(sounds: KnownSounds, limits: HearingLimits) -> list[Finding]:
+def sound_findings(
+    sounds: KnownSounds, windows: DisturbedWindows, limits: HearingLimits
+) -> list[Finding]:
     """Say which sounds are findings.
 
     Parameters
     ----------
-    sounds : KnownSounds
+    sounds, windows
         Of the whole recording.
 
     Notes
@@ -66,11 +52,18 @@ def sound_findings(sounds: KnownSounds, limits: HearingLimits) -> list[Finding]:
         loud_db = max(loud_db, usual_db + limits.breath_over_usual_db)
     noises = [
         noise
-        for noise in _noises(sound_events(sounds))
+        for noise in _noises(sound_events(sounds), limits)
         if noise.likelihood >= limits.noise_likelihood
         and (noise.kind != "breath" or noise.peak_db >= loud_db)
     ]
-    return [_finding(noise, usual_db, loud_db, limits) for noise in in_rows(noises)]
+    length = int(sounds.stop.max(initial=0))
+    noises += [
+        noise
+        for noise in noises_under_words(windows, length, limits)
+        if not any(_touch(noise, other) for other in noises)
+    ]
+    noises.sort(key=lambda noise: noise.start)
+    return [_finding(noise, usual_db, loud_db) for noise in in_rows(noises)]
 
 
 def usual_breath_db(sounds: KnownSounds) -> float | None:
@@ -81,25 +74,11 @@ def usual_breath_db(sounds: KnownSounds) -> float | None:
     return float(np.median(sounds.over_top_db[breaths]))
 
 
-def in_rows(noises: Iterable[Noise]) -> list[Noise]:
-    """Make one of many of a kind in a row; in order of time."""
-    by_kind: dict[str, list[Noise]] = {}
-    for noise in noises:
-        by_kind.setdefault(noise.kind, []).append(noise)
-    found: list[Noise] = []
-    for of_kind in by_kind.values():
-        rows: list[list[Noise]] = []
-        for noise in of_kind:
-            if rows and noise.start - rows[-1][-1].stop <= IN_A_ROW_FRAMES:
-                rows[-1].append(noise)
-            else:
-                rows.append([noise])
-        for row in rows:
-            found += [_row(row)] if len(row) >= IN_A_ROW_MIN else row
-    return sorted(found, key=lambda noise: noise.start)
+def _touch(noise: Noise, other: Noise) -> bool:
+    return noise.start - SAME_FRAMES < other.stop and other.start - SAME_FRAMES < noise.stop
 
 
-def _noises(events: SoundEvents) -> Iterable[Noise]:
+def _noises(events: SoundEvents, limits: HearingLimits) -> Iterable[Noise]:
     for index in range(events.start.size):
         likeliest = int(events.shares[index].argmax())
         named = float(events.shares[index, likeliest]) >= NAMED_SHARE
@@ -110,24 +89,11 @@ def _noises(events: SoundEvents) -> Iterable[Noise]:
             likelihood=float(events.likelihood[index]),
             peak_db=float(events.peak_db[index]),
             covers_words=bool(events.covers_words[index]),
+            sure=float(events.likelihood[index]) >= limits.noise_likelihood_fix,
         )
 
 
-def _row(row: list[Noise]) -> Noise:
-    return Noise(
-        kind=row[0].kind,
-        start=row[0].start,
-        stop=row[-1].stop,
-        likelihood=max(noise.likelihood for noise in row),
-        peak_db=max(noise.peak_db for noise in row),
-        covers_words=any(noise.covers_words for noise in row),
-        count=len(row),
-    )
-
-
-def _finding(
-    noise: Noise, usual_breath_db: float | None, loud_db: float, limits: HearingLimits
-) -> Finding:
+def _finding(noise: Noise, usual_breath_db: float | None, loud_db: float) -> Finding:
     name = _NAMES[noise.kind]
     many = f"{name}, {noise.count} times" if noise.count > 1 else name
     severity: Severity = "note"
@@ -144,7 +110,7 @@ def _finding(
         advice = f"{many}; a sip of water helps against those of the mouth."
     elif noise.covers_words:
         advice = f"{many} under the word; read this sentence again."
-        if noise.likelihood >= limits.noise_likelihood_fix:
+        if noise.sure:
             severity = "fix"
     else:
         advice = f"{many} in a pause; room tone can take its place."

@@ -23,6 +23,7 @@ from quietleaf.listening.sound_frames import SoundFrames
 from quietleaf.listening.sound_kind_names import KINDS
 from quietleaf.listening.sound_kind_numbers import TREES
 from quietleaf.listening.trees import shares_of, tree_scores, unpacked
+from quietleaf.listening.under_words import DisturbedWindows, disturbed_windows
 
 SPEECH = KINDS.index("speech")
 SPEECH_SHARE_MIN = 0.35
@@ -63,11 +64,14 @@ class KindsChunk:
         Frames of 10 ms where somebody speaks: no breath, no noise.
     sounds : KnownSounds
         Units that begin in the chunk.
+    disturbed : DisturbedWindows
+        Windows that begin in the chunk and may hold a noise under words.
     """
 
     frames: SoundFrames
     speech: NDArray[np.bool_]
     sounds: KnownSounds
+    disturbed: DisturbedWindows
 
 
 @dataclass(slots=True, kw_only=True)
@@ -129,4 +133,5 @@ def _known(chunks: list[SoundFrames], asked: int, counts: NDArray[np.int64]) -> 
             over_top_db=features[own, 1],
             over_floor_db=features[own, 3],
         ),
+        disturbed=disturbed_windows(window),
     )

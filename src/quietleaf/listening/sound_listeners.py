@@ -28,6 +28,7 @@ from quietleaf.listening.sound_kinds import (
     step_kinds,
 )
 from quietleaf.listening.splices import SpliceMemory, step_splices
+from quietleaf.listening.under_words import DisturbedWindows
 
 
 @dataclass(slots=True, kw_only=True)
@@ -45,6 +46,7 @@ class SoundListeners:
     pace: PaceMemory
     restarts: RestartMemory
     sounds: list[KnownSounds] = field(default_factory=list)
+    disturbed: list[DisturbedWindows] = field(default_factory=list)
     rooms_cdb: Series = field(default_factory=lambda: Series(np.int16, ROOM_S * SLOTS_PER_S))
 
 
@@ -83,7 +85,8 @@ def step_listeners(listeners: SoundListeners, chunk: SoundFrames) -> None:
 def with_rest(listeners: SoundListeners, rest: SoundFrames | None) -> SoundListeners:
     """Give a copy that has heard the last, shorter chunk as well; ``listeners`` stay."""
     # What is never changed again is not copied: hours of it weigh.
-    last = copy.deepcopy(listeners, {id(listeners.sounds): list(listeners.sounds)})
+    kept = (listeners.sounds, listeners.disturbed)
+    last = copy.deepcopy(listeners, {id(known): list(known) for known in kept})
     if rest is not None:
         step_listeners(last, rest)
     told = end_kinds(last.kinds)
@@ -97,4 +100,5 @@ def _step_voice(listeners: SoundListeners, told: KindsChunk) -> None:
     step_pace(listeners.pace, told.frames, told.speech)
     step_restarts(listeners.restarts, told.frames, told.speech)
     listeners.sounds.append(told.sounds)
+    listeners.disturbed.append(told.disturbed)
     listeners.rooms_cdb.extend(quiet_cdb(told.frames.level_dbov, told.speech))

@@ -4,7 +4,9 @@ import pytest
 
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.limits import HEARING_LIMITS
-from quietleaf.listening.sound_findings import Noise, in_rows, sound_findings
+from quietleaf.listening.sound_findings import sound_findings
+from quietleaf.listening.sound_rows import Noise, in_rows
+from quietleaf.listening.under_words import joined_windows
 from tests.unit.listening.sounds import SPEECH, Unit, known_sounds
 
 
@@ -49,9 +51,15 @@ def test_nothing_gives_nothing() -> None:
 
 def _click(at: int) -> Noise:
     return Noise(
-        kind="click", start=at, stop=at + 3, likelihood=0.9, peak_db=-9.0, covers_words=False
+        kind="click",
+        start=at,
+        stop=at + 3,
+        likelihood=0.9,
+        peak_db=-9.0,
+        covers_words=False,
+        sure=False,
     )
 
 
 def _findings(*units: Unit) -> list[Finding]:
-    return sound_findings(known_sounds(*units), HEARING_LIMITS)
+    return sound_findings(known_sounds(*units), joined_windows([]), HEARING_LIMITS)
