@@ -191,17 +191,22 @@ def result(
     runs = end_runs(state.measures.settings, state.measures.runs)
     rate, limits = found.sample_rate_hz, state.limits
     listeners = _heard_out(state)
+    clips = clip_findings(runs.flat_tops, rate, limits)
+    echoes = echo_findings(listeners.echo, limits)
+    noises = sound_findings(
+        joined(listeners.sounds), joined_windows(listeners.disturbed), [*clips, *echoes], limits
+    )
     findings = [
-        *clip_findings(runs.flat_tops, rate, limits),
+        *clips,
         *dropout_findings(runs.zero_runs, found.pauses_s, state.measures.samples, rate, limits),
         *dead_air_findings(found.pauses_s, limits),
         *hum_findings(listeners.hum, found.level, limits),
-        *sound_findings(joined(listeners.sounds), joined_windows(listeners.disturbed), limits),
+        *noises,
     ]
     rooms_cdb = listeners.rooms_cdb.values().astype(np.int16, copy=False)
     findings += swell_findings(rooms_cdb, findings, limits)
     findings += block_findings(listeners.repeats.found, listeners.splices.found, findings, rate)
-    findings += echo_findings(listeners.echo, limits)
+    findings += echoes
     findings += jump_findings(
         listeners.tones, found.track.steps, found.track.speech_frames, findings, limits
     )

@@ -5,7 +5,7 @@ A natural breath is no finding: a loud one stands out from what this reader brea
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -32,7 +32,10 @@ _NAMES: dict[FindingKind, str] = {
 
 
 def sound_findings(
-    sounds: KnownSounds, windows: DisturbedWindows, limits: HearingLimits
+    sounds: KnownSounds,
+    windows: DisturbedWindows,
+    others: Sequence[Finding],
+    limits: HearingLimits,
 ) -> list[Finding]:
     """Say which sounds are findings.
 
@@ -40,6 +43,8 @@ def sound_findings(
     ----------
     sounds, windows
         Of the whole recording.
+    others : sequence of Finding
+        Clipped words, and words that a room sounds on under, are no noise.
 
     Notes
     -----
@@ -60,7 +65,11 @@ def sound_findings(
     noises += [
         noise
         for noise in noises_under_words(windows, length, limits)
-        if not any(_touch(noise, other) for other in noises)
+        if not any(_touch(noise, other.start, other.stop) for other in noises)
+        and not any(
+            _touch(noise, other.start_s * FRAMES_PER_S, other.end_s * FRAMES_PER_S)
+            for other in others
+        )
     ]
     noises.sort(key=lambda noise: noise.start)
     return [_finding(noise, usual_db, loud_db) for noise in in_rows(noises)]
@@ -74,8 +83,9 @@ def usual_breath_db(sounds: KnownSounds) -> float | None:
     return float(np.median(sounds.over_top_db[breaths]))
 
 
-def _touch(noise: Noise, other: Noise) -> bool:
-    return noise.start - SAME_FRAMES < other.stop and other.start - SAME_FRAMES < noise.stop
+def _touch(noise: Noise, start: float, stop: float) -> bool:
+    """Tell whether something lies in frames that touch a noise."""
+    return noise.start - SAME_FRAMES < stop and start - SAME_FRAMES < noise.stop
 
 
 def _noises(events: SoundEvents, limits: HearingLimits) -> Iterable[Noise]:

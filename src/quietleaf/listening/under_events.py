@@ -16,6 +16,7 @@ APART_FRAMES = 35
 """Windows that begin within so much of the one before are one noise."""
 EDGE_FRAMES = 4
 FRAMES_A_MINUTE = 60 * FRAMES_PER_S
+ALONE_LIKELIHOOD = 0.92
 OFTEN_A_MINUTE, OFTEN_MIN = 2.0, 4
 
 
@@ -43,8 +44,8 @@ def noises_under_words(
 ) -> list[Noise]:
     """Give the noises under words, in order of time; a breath under words is none.
 
-    A voice in which more than two a minute are told sounds like that by itself: then what is sure
-    alone counts.
+    One window alone must be likelier than several. A voice in which more than two a minute are told
+    sounds like that by itself: then what is sure alone counts.
     """
     runs = runs_of(windows.start, windows.likelihood, limits.noise_under_words_likelihood)
     sure = limits.noise_under_words_likelihood_fix
@@ -58,6 +59,8 @@ def noises_under_words(
         if kind == "breath":
             continue
         likelihood = float(windows.likelihood[run].max())
+        if run.size == 1 and likelihood < ALONE_LIKELIHOOD:
+            continue
         found.append(
             Noise(
                 kind=kind if shares[likeliest] >= NAMED_SHARE else "noise",

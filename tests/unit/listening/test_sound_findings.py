@@ -62,4 +62,4 @@ def _click(at: int) -> Noise:
 
 
 def _findings(*units: Unit) -> list[Finding]:
-    return sound_findings(known_sounds(*units), joined_windows([]), HEARING_LIMITS)
+    return sound_findings(known_sounds(*units), joined_windows([]), [], HEARING_LIMITS)

@@ -49,8 +49,14 @@ def test_windows_near_each_other_are_one_noise_with_its_likeliest_name() -> None
     assert not noise.sure
 
 
+def test_one_window_alone_must_be_likelier_than_two() -> None:
+    windows = windows_of([(100, 0.85, 2), (800, 0.85, 2), (808, 0.85, 2)])
+    (noise,) = noises_under_words(windows, 6000, HEARING_LIMITS)
+    assert noise.start == 804
+
+
 def test_a_voice_that_sounds_disturbed_all_over_is_asked_for_more() -> None:
-    windows = windows_of([(1000 * index, 0.9, 2) for index in range(5)] + [(5500, 0.99, 3)])
+    windows = windows_of([(1000 * index, 0.93, 2) for index in range(5)] + [(5500, 0.99, 3)])
     (noise,) = noises_under_words(windows, 6000, HEARING_LIMITS)
     assert (noise.kind, noise.start, noise.sure) == ("click", 5504, True)
     assert len(noises_under_words(windows, 60_000, HEARING_LIMITS)) == 6
