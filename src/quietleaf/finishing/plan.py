@@ -13,6 +13,7 @@ from quietleaf.finishing.entries import Author, Measured, State
 from quietleaf.finishing.fit_entries import PaceChange, PauseChange, ShortItem, StopPlace
 from quietleaf.finishing.repairs import Repair
 from quietleaf.finishing.targets import Target
+from quietleaf.planning.outlet import Outlet
 from quietleaf.units import Window
 
 RATE_HZ = 48_000
@@ -252,6 +253,15 @@ class Fit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedOutlet:
+    """What is done to the master for one outlet, and how often its file was made."""
+
+    outlet: Outlet
+    drive: Drive
+    rounds: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """All of it."""
 
@@ -260,6 +270,7 @@ class Plan:
     wave: Drive
     mp3: Mp3
     fit: Fit
+    outlets: tuple[PlannedOutlet, ...] = ()
 
 
 def fit_of(samples: int, window: Window | None) -> Fit:

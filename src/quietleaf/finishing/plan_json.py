@@ -23,6 +23,7 @@ from quietleaf.finishing.fit_json import (
     stop_of_entry,
 )
 from quietleaf.finishing.high_pass import ORDER
+from quietleaf.finishing.outlets_json import outlet_of_entry, outlet_to_json
 from quietleaf.finishing.plan import (
     CUT_KINDS,
     FIT_VERDICTS,
@@ -93,6 +94,7 @@ def plan_to_text(plan: Plan) -> str:
             "drive": _plain(plan.mp3.drive),
             "dips": [_placed(dip) for dip in plan.mp3.dips],
         },
+        **({"outlets": [outlet_to_json(one) for one in plan.outlets]} if plan.outlets else {}),
     }
     return _lines(tree, "") + "\n"
 
@@ -142,6 +144,9 @@ def plan_of_text(text: str) -> Plan:
         wave=_drive(top.entry("wave")),
         mp3=_mp3(top.entry("mp3")),
         fit=_fit(top.entry("fit")),
+        outlets=tuple(outlet_of_entry(one, _drive) for one in top.entries("outlets"))
+        if top.has("outlets")
+        else (),
     )
     top.finished()
     _check_layout(layout)

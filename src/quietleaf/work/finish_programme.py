@@ -17,7 +17,7 @@ from quietleaf.errors import Invalid, NotFound
 from quietleaf.finishing.decisions import UNDECIDED, decisions_of
 from quietleaf.finishing.layout import Ends
 from quietleaf.finishing.make_plan import Wishes
-from quietleaf.finishing.plan import RATE_HZ, Plan
+from quietleaf.finishing.plan import RATE_HZ, Plan, PlannedOutlet
 from quietleaf.finishing.plan_json import plan_of_text, plan_to_text
 from quietleaf.finishing.ranges import Sound, one_channel
 from quietleaf.finishing.targets import target_of_text
@@ -390,6 +390,10 @@ def _fill(
         make_outlet(outlet, hidden / names.wave, made.wave_heard, hidden / name, tags, labels)
         for outlet, name in names.outlets
     )
+    planned = tuple(
+        PlannedOutlet(outlet=one.outlet, drive=one.drive, rounds=one.rounds) for one in outlets
+    )
+    made = replace(made, plan=replace(made.plan, outlets=planned))
     plan_file = write_text_file(hidden / names.plan, plan_to_text(made.plan))
     report = facts_of_report(
         made,

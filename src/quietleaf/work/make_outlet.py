@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,7 +15,12 @@ from quietleaf.delivery.id3 import Tags
 from quietleaf.errors import AudioUnfit, NotFound
 from quietleaf.finishing.drive import driven_blocks
 from quietleaf.finishing.limiter import LOOK_AHEAD_MS, RELEASE_MS
-from quietleaf.finishing.loudness import UNDER_CEILING_DB, encoder_gain_db, mp3_aim_dbtp
+from quietleaf.finishing.loudness import (
+    UNDER_CEILING_DB,
+    encoder_gain_db,
+    mp3_aim_dbtp,
+    redriven,
+)
 from quietleaf.finishing.make_plan import MP3_QUALITY
 from quietleaf.finishing.narrow import start_narrow, step_narrow
 from quietleaf.finishing.plan import RATE_HZ, Drive
@@ -132,10 +137,12 @@ def make_outlet(
             return MadeOutlet(outlet=outlet, file=written, heard=got, drive=drive, rounds=number)
         written.path.unlink()
         tried.append((drive.gain_db, off_lu))
-        drive = replace(
+        drive = redriven(
             drive,
-            gain_db=round(drive.gain_db - _step_db(tried), 4),
-            aim_dbtp=round(drive.aim_dbtp - (over_db + _UNDER_DB if over_db > 0.0 else 0.0), 3),
+            drive.gain_db - _step_db(tried),
+            drive.aim_dbtp - (over_db + _UNDER_DB if over_db > 0.0 else 0.0),
+            f"decoded it read {off_lu:+.2f} LU from it, and {max(over_db, 0.0):.2f} dB over its "
+            "ceiling",
         )
     raise AudioUnfit(
         "finish/outlet",
@@ -175,14 +182,20 @@ def _first_drive(
         [-np.inf if one.loudness_lufs is None else one.loudness_lufs for one in tried]
     )
     gain_db = float(np.interp(wanted, reached, gains))
-    near = tried[0]
+    near = min(tried, key=lambda one: abs(one.gain_db - gain_db))
     return Drive(
         gain_db=round(gain_db, 4),
         aim_dbtp=round(aim_dbtp, 3),
         look_ahead_ms=LOOK_AHEAD_MS,
         release_ms=RELEASE_MS,
-        reason=f"brought to {outlet.loudness_lufs:g} LUFS for {outlet.key}",
-        measured={"reduction_db": round(near.reduction_db, 2)},
+        reason=f"brought to {outlet.loudness_lufs:g} LUFS"
+        f"{' of two loudspeakers' if outlet.dual_mono else ''} for {outlet.key}",
+        measured={
+            "master_lufs": round(master_lufs, 2),
+            "tried_gain_db": round(near.gain_db, 3),
+            "limiter_lost_lu": round(near.lost_lu, 3),
+            "reduction_db": round(near.reduction_db, 2),
+        },
     )
 
 

@@ -341,6 +341,9 @@ def test_a_stations_outlets_are_made_of_every_reading(tools: Tools) -> None:
     stem = finished.wave_path.stem
     assert made == [f"{stem}-telephone.wav", f"{stem}-feed.mp3"]
     assert all((folder.path / "masters" / name).is_file() for name in made)
+    written = plan_of_text(finished.plan_path.read_text("utf-8"))
+    assert [one.outlet for one in written.outlets] == list(outlets)
+    assert written == finished.plan
     kinds = [file.kind for file in see_reading("r7", tools).files]
     assert kinds == ["wave", "mp3", "report", "plan", "outlet:feed", "outlet:telephone"]
     told = {figure.name: figure for figure in finished.report.figures}
