@@ -47,7 +47,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--recogniser",
         metavar="FOLDER",
         type=Path,
-        help="a recogniser's model, asked about what may have been read twice (the setting "
+        help="a recogniser's model, asked what was read twice and how long words are (the setting "
         "QUIETLEAF_RECOGNISER; else the sound alone tells it)",
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -12,7 +12,6 @@ from quietleaf.listening.clipping import clip_findings
 from quietleaf.listening.dead_air import dead_air_findings
 from quietleaf.listening.dropouts import block_findings, dropout_findings
 from quietleaf.listening.echo import echo_findings
-from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Hearing, Measured
 from quietleaf.listening.hum import hum_findings
 from quietleaf.listening.jumps import jump_findings
@@ -24,8 +23,9 @@ from quietleaf.listening.measuring import (
     start_measuring,
     step_measuring,
 )
-from quietleaf.listening.pace import pace_of
+from quietleaf.listening.pace import SYLLABLES_A_WORD, pace_of, syllables_a_word
 from quietleaf.listening.pops import pop_findings, with_pops
+from quietleaf.listening.recognised import HeardWords
 from quietleaf.listening.restart_choice import Proposal
 from quietleaf.listening.restarts import asked_proposals, restart_findings
 from quietleaf.listening.room_swells import swell_findings
@@ -176,7 +176,7 @@ def asked_restarts(state: ListenState) -> tuple[Proposal, ...]:
 def result(
     state: ListenState,
     review: ReviewDepth = USUAL_REVIEW,
-    restarts: Sequence[Finding] | None = None,
+    words: HeardWords | None = None,
 ) -> Hearing:
     """Say what was heard so far, judged by a review depth.
 
@@ -184,8 +184,8 @@ def result(
 
     Parameters
     ----------
-    restarts : sequence of Finding, or None
-        What somebody who knows words says of `asked_restarts`; None: the sound alone says it.
+    words : HeardWords or None
+        What a recogniser says, of `asked_restarts` too; None: the sound alone says it.
     """
     found = measured(state.measures)
     runs = end_runs(state.measures.settings, state.measures.runs)
@@ -211,14 +211,16 @@ def result(
         listeners.tones, found.track.steps, found.track.speech_frames, findings, limits
     )
     findings = with_pops(findings, pop_findings(listeners.pops, found.level, findings, limits))
-    findings += restart_findings(listeners.restarts) if restarts is None else restarts
+    findings += words.restarts if words else restart_findings(listeners.restarts)
     findings.sort(key=lambda finding: finding.start_s)
     verdict, reasons = verdict_of(
         found.level, found.spoken_s, found.duration_s, findings, limits, review
     )
+    nuclei = listeners.pace.nuclei.values()
+    of_word = syllables_a_word(nuclei, words.places_s, words.words) if words else SYLLABLES_A_WORD
     return Hearing(
         **{field.name: getattr(found, field.name) for field in fields(Measured)},
-        pace=pace_of(listeners.pace.nuclei.values(), found.speech_s, limits.dead_air_s),
+        pace=pace_of(nuclei, found.speech_s, limits.dead_air_s, of_word),
         sentences=tuple(start for start in state.frames.starts if start.likelihood >= LIKELY),
         findings=tuple(findings),
         verdict=verdict,

@@ -16,6 +16,8 @@ from quietleaf.sound.compiled import kernel
 SYLLABLES_A_WORD = 1.45
 """Ours: ten readers of English with known texts speak 1.2 to 1.6, so that words a minute may be a
 tenth wrong where no words of the reading are known."""
+WORD_SYLLABLES = (0.8, 4.0)
+"""A language or a mistake outside of this is not believed. Ours."""
 SYLLABLES_A_NUCLEUS = 1.047
 """Ours, from the same: nuclei found for syllables spoken, 0.955 on average."""
 MINUTE_S = 60.0
@@ -35,6 +37,7 @@ _STEPS_A_DB = 2.0
 _WHOLE_S_MIN = 5.0
 """The shortest that the figures of docs/hearing.md are for; in less a syllable says too much."""
 _COUNTED_S_MIN = 10.0
+_WORDS_MIN = 10
 _ROOM_NUCLEI_A_S = 8
 
 
@@ -119,11 +122,38 @@ def step_pace(memory: PaceMemory, chunk: SoundFrames, speech: NDArray[np.bool_])
     memory.powers, memory.periodic = powers[-6:], periodic[-6:]
 
 
+def syllables_a_word(
+    nuclei: NDArray[np.generic], places_s: NDArray[np.float64], words: int
+) -> float:
+    """Say how many syllables this reader's words have, from places whose words were counted.
+
+    Parameters
+    ----------
+    nuclei : ndarray, shape (n,), uint32
+        Frames of nuclei, in order.
+    places_s : ndarray, shape (k, 2), seconds
+        Sorted, apart.
+    words : int
+        Counted in all of the places.
+
+    Examples
+    --------
+    >>> nuclei = np.arange(0, 6_000, 25).astype(np.uint32)
+    >>> round(syllables_a_word(nuclei, np.array([[0.0, 10.0], [20.0, 30.0]]), 50), 2)
+    1.68
+    """
+    edges = np.searchsorted(nuclei, np.rint(places_s * FRAMES_PER_S))
+    found = int((edges[:, 1] - edges[:, 0]).sum())
+    told = SYLLABLES_A_NUCLEUS * found / max(1, words)
+    least, most = WORD_SYLLABLES
+    return told if words >= _WORDS_MIN and least <= told <= most else SYLLABLES_A_WORD
+
+
 def pace_of(
     nuclei: NDArray[np.generic],
     speech_s: NDArray[np.float64],
     dead_air_s: float,
-    syllables_a_word: float = SYLLABLES_A_WORD,
+    syllables_of_word: float = SYLLABLES_A_WORD,
 ) -> Pace:
     """Say how fast it was read.
 
@@ -162,12 +192,12 @@ def pace_of(
                 start_s=float(start_s),
                 end_s=end_s,
                 syllables_per_minute=rate,
-                words_per_minute=rate / syllables_a_word if rate is not None else None,
+                words_per_minute=rate / syllables_of_word if rate is not None else None,
             )
         )
     return Pace(
         syllables_per_minute=whole,
-        words_per_minute=whole / syllables_a_word if whole is not None else None,
+        words_per_minute=whole / syllables_of_word if whole is not None else None,
         stretches=tuple(stretches),
     )
 

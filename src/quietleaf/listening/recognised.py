@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from quietleaf.listening.findings import Finding
+
 ROWS_PER_S = 50
 _TOP_PERCENT = 92.0
 _UNDER_TOP_DB = 28.0
@@ -36,6 +38,25 @@ class Stretch:
     def text(self) -> str:
         """The words."""
         return "".join(self.pieces).strip()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeardWords:
+    """What a recogniser says of a recording.
+
+    Attributes
+    ----------
+    restarts : tuple of Finding
+        In place of what the sound alone tells.
+    places_s : ndarray, shape (k, 2), seconds
+        Where words were counted; sorted, apart.
+    words : int
+        How many in all.
+    """
+
+    restarts: tuple[Finding, ...]
+    places_s: NDArray[np.float64]
+    words: int
 
 
 def sounding_rows(samples: NDArray[np.floating], sample_rate_hz: int) -> NDArray[np.int64]:

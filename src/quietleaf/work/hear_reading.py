@@ -29,7 +29,7 @@ from quietleaf.work.check_words import (
     words_from_text,
 )
 from quietleaf.work.hear_blocks import hear_blocks
-from quietleaf.work.hear_words import restarts_by_words
+from quietleaf.work.hear_words import hear_words
 from quietleaf.work.kept_hearing import (
     HeardReading,
     keep_hearing,
@@ -60,7 +60,7 @@ def hear_reading(
     words : SetWords
         What was to be said first and last: it is listened for where the extra is installed.
     recogniser : Recogniser or None
-        Where there is one, it is asked about what may have been read twice.
+        Where there is one, it is asked what was read twice, and words are counted.
 
     Raises
     ------
@@ -80,8 +80,8 @@ def hear_reading(
         if words != NO_WORDS:
             checked = check_words(words, sound, open_aligner())
             keep_words(folder.path, words_key(key, words), checked)
-        restarts = (
-            restarts_by_words(
+        heard_words = (
+            hear_words(
                 listen.asked_restarts(state),
                 sound,
                 recogniser,
@@ -90,7 +90,7 @@ def hear_reading(
             if recogniser
             else None
         )
-    heard_now = listen.result(state, restarts=restarts)
+    heard_now = listen.result(state, words=heard_words)
     keep_hearing(folder, key, heard_now, folder.facts.reading_id)
     heard = kept_hearing(folder, words=words)
     assert heard is not None, "it was kept just now"

@@ -14,7 +14,7 @@ from quietleaf.storage.codecs import open_sound
 from quietleaf.storage.recogniser import Recogniser
 from quietleaf.work.ahead import read_ahead
 from quietleaf.work.hear_blocks import hear_blocks
-from quietleaf.work.hear_words import restarts_by_words
+from quietleaf.work.hear_words import hear_words
 from quietleaf.work.tools import Progress, no_progress
 
 _BLOCK_FRAMES = 131_072
@@ -40,7 +40,7 @@ def hear_recording(
     Parameters
     ----------
     recogniser : Recogniser or None
-        Where there is one, it is asked about what may have been read twice.
+        Where there is one, it is asked what was read twice, and words are counted.
 
     Raises
     ------
@@ -55,9 +55,9 @@ def hear_recording(
             for block in hear_blocks(state, read_ahead(sound.blocks(_BLOCK_FRAMES), pool)):
                 done += block.shape[0]
                 progress("Listening", done / info.frames)
-        restarts = (
-            restarts_by_words(listen.asked_restarts(state), sound, recogniser, progress)
+        heard_words = (
+            hear_words(listen.asked_restarts(state), sound, recogniser, progress)
             if recogniser
             else None
         )
-    return listen.result(state, request.review, restarts)
+    return listen.result(state, request.review, heard_words)

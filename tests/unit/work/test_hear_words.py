@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,15 +15,19 @@ from bench.proving.recordings import load_pieces
 from bench.proving.scores import score_restarts
 from bench.proving.session import make_session
 from quietleaf.errors import Invalid
-from quietleaf.listening.recognised import Stretch
+from quietleaf.listening import listen
+from quietleaf.listening.pace import SYLLABLES_A_NUCLEUS, SYLLABLES_A_WORD, syllables_a_word
+from quietleaf.listening.recognised import HeardWords, Stretch
 from quietleaf.listening.restart_choice import Proposal
 from quietleaf.listening.restart_pairs import PAIR_NUMBERS, Pair
 from quietleaf.listening.restart_rows import Phrase
 from quietleaf.storage.recogniser import open_recogniser
 from quietleaf.storage.sound_source import SoundInfo, read_in_blocks
 from quietleaf.work.hear_recording import HearRecording, hear_recording
-from quietleaf.work.hear_words import restarts_by_words
+from quietleaf.work.hear_words import RECOGNISING, hear_words
 from tests.signals import write_wave
+from tests.voices import RATE_HZ as VOICE_RATE_HZ
+from tests.voices import Made
 
 RATE_HZ = 100
 
@@ -30,7 +35,10 @@ RATE_HZ = 100
 class Counted:
     """A minute of samples that tell where they lie, in seconds."""
 
-    info = SoundInfo(sample_rate_hz=RATE_HZ, channels=1, frames=60 * RATE_HZ, encoding="counted")
+    def __init__(self) -> None:
+        self.info = SoundInfo(
+            sample_rate_hz=RATE_HZ, channels=1, frames=60 * RATE_HZ, encoding="counted"
+        )
 
     def blocks(self, block_frames: int = 65_536) -> Iterator[NDArray[np.float64]]:
         return read_in_blocks(self, block_frames)
@@ -75,29 +83,63 @@ def maybe(first_s: float, again_s: float, likelihood: float = 0.5) -> Proposal:
 def test_what_words_bear_out_is_found_and_nothing_else() -> None:
     told: list[tuple[str, float]] = []
     asked = [maybe(3.0, 5.0, 0.9), maybe(30.0, 32.0), maybe(40.0, 58.0)]
-    found = restarts_by_words(
-        asked, Counted(), Knowing(), lambda step, done: told.append((step, done))
-    )
-    assert [(one.kind, one.start_s, one.end_s) for one in found] == [
+    found = hear_words(asked, Counted(), Knowing(), lambda step, done: told.append((step, done)))
+    assert [(one.kind, one.start_s, one.end_s) for one in found.restarts] == [
         ("restart", 29.7, 31.7),
         ("restart", 39.7, 57.7),
     ]
-    assert {step for step, _ in told} == {"Recognising words"}
-    assert [done for _, done in told] == pytest.approx([1 / 3, 2 / 3, 1.0])
+    # Three pairs, and words counted in six places of ten seconds.
+    assert {step for step, _ in told} == {RECOGNISING}
+    assert [done for _, done in told] == pytest.approx([part / 9 for part in range(1, 10)])
 
 
 def test_a_few_seconds_of_each_are_listened_to_once() -> None:
     recogniser = Knowing()
-    restarts_by_words([maybe(30.0, 32.0), maybe(22.0, 32.0)], Counted(), recogniser)
+    hear_words([maybe(30.0, 32.0), maybe(22.0, 32.0)], Counted(), recogniser)
     # A first try with a little of the pauses around it, and what was read again.
     expected_s = [(29.9, 31.54), (31.9, 36.99), (21.9, 26.99)]
-    assert np.array(recogniser.heard_s) == pytest.approx(np.array(expected_s))
+    assert np.array(recogniser.heard_s[:3]) == pytest.approx(np.array(expected_s))
     assert recogniser.learned_s == pytest.approx(list(np.linspace(0.0, 55.0, 12)), abs=0.01)
 
 
-def test_where_nothing_is_open_nobody_is_asked() -> None:
+def test_words_are_counted_all_over_a_recording() -> None:
     recogniser = Knowing()
-    assert restarts_by_words([], Counted(), recogniser) == ()
+    told = hear_words([], Counted(), recogniser)
+    assert told.restarts == ()
+    assert told.words == 6 * 2
+    assert told.places_s[[0, -1]].tolist() == [[0.0, 10.0], [50.0, 60.0]]
+    assert len(recogniser.heard_s) == 6
+    nuclei = np.arange(0, 6_000, 100).astype(np.uint32)
+    assert syllables_a_word(nuclei, told.places_s, 30) == pytest.approx(2 * SYLLABLES_A_NUCLEUS)
+    # Hardly any words, and words that are none.
+    assert syllables_a_word(nuclei, told.places_s, 5) == SYLLABLES_A_WORD
+    assert syllables_a_word(nuclei, told.places_s, 600) == SYLLABLES_A_WORD
+
+
+def test_what_a_recogniser_says_goes_before_what_the_sound_says() -> None:
+    made = Made(seed=4)
+    made.pause(1.0)
+    made.speech(9.0)
+    made.pause(1.0)
+    state = listen.start(VOICE_RATE_HZ, 1)
+    listen.step(state, made.samples()[:, np.newaxis])
+    alone = listen.result(state)
+    (restart,) = hear_words([maybe(30.0, 32.0)], Counted(), Knowing()).restarts
+    words = HeardWords(restarts=(restart,), places_s=np.array([[0.0, 11.0]]), words=20)
+    told = listen.result(state, words=words)
+    assert [one for one in alone.findings if one.kind == "restart"] == []
+    assert [one for one in told.findings if one.kind == "restart"] == [restart]
+    assert (alone.verdict, told.verdict) == ("ready", "needs an ear")
+    spoken_s = told.speech_s[-1, 1] - told.speech_s[0, 0]
+    assert told.pace.syllables_per_minute == alone.pace.syllables_per_minute
+    assert told.pace.words_per_minute == pytest.approx(20 * 60.0 / spoken_s, rel=0.03)
+
+
+def test_in_half_a_second_nobody_is_asked() -> None:
+    recogniser = Knowing()
+    sound = Counted()
+    sound.info = replace(sound.info, frames=RATE_HZ // 2)
+    assert hear_words([], sound, recogniser).words == 0
     assert recogniser.learned_s == []
 
 
