@@ -17,5 +17,5 @@ def test_the_bench_of_finish_runs(ffmpeg: Path, tmp_path: Path) -> None:
     assert figures.ratio > 0.0
     assert figures.memory_mb > 0.0
     lines = finish_hour.report(figures)
-    assert "asked for: 0.9 at most" in "\n".join(lines)
+    assert "asked for: 0.7 at most" in "\n".join(lines)
     assert not (tmp_path / "out").exists()

@@ -38,7 +38,8 @@ def quiet_ranges(
     near = structure.level[first:stop]
     away = np.ones(near.size, dtype=np.bool_)
     guard = 12
-    for start, end in structure.runs:
+    runs = structure.runs
+    for start, end in runs[(runs[:, 0] < stop + guard) & (runs[:, 1] > first - guard)]:
         away[max(0, start - guard - first) : max(0, end + guard - first)] = False
     if not away.any():
         return []
