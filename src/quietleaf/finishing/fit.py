@@ -10,9 +10,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol, TypeVar
 
+from quietleaf.errors import Invalid
 from quietleaf.finishing.assembly import master_samples
 from quietleaf.finishing.fit_changes import item_changes, last_tone, pace_changes, pause_changes
-from quietleaf.finishing.fit_entries import UNFITTED, FitEntries
+from quietleaf.finishing.fit_entries import UNFITTED, FitEntries, ShortItem
 from quietleaf.finishing.fit_items import Offer, chosen_items
 from quietleaf.finishing.fit_pauses import (
     LAST,
@@ -68,8 +69,6 @@ class FitWish:
         Samples of the sound where spans meet.
     offers : tuple of Offer
         The station's short items.
-    pace_share_most : float
-        By how much of its length speech may be read faster or slower.
     decided : FitEntries
         What the desk decided: it holds, and the rest is planned around it.
     """
@@ -80,7 +79,6 @@ class FitWish:
     articles: tuple[tuple[int, str], ...] = ()
     joins: tuple[int, ...] = ()
     offers: tuple[Offer, ...] = ()
-    pace_share_most: float = PACE_SHARE_MOST
     decided: FitEntries = UNFITTED
 
 
@@ -120,10 +118,16 @@ def fit_layout(layout: Layout, survey: Survey, wish: FitWish) -> tuple[Layout, F
     layout : Layout
         With what was done; as it was where nothing is wanted, or not enough can be done.
     fit : Fit
+
+    Raises
+    ------
+    Invalid
+        If somebody wants a short item that is not there.
     """
     if wish.free:
         return layout, fit_of(master_samples(layout), None)
     decided = wish.decided
+    _refuse_missing(decided.items, wish.offers)
     layout = replace(layout, pauses=decided.pauses, pace=decided.pace, items=decided.items)
     natural = master_samples(layout)
     wanted = _wanted_samples(natural, wish)
@@ -140,7 +144,7 @@ def fit_layout(layout: Layout, survey: Survey, wish: FitWish) -> tuple[Layout, F
         natural=room_of(pauses, NATURAL, longer=change > 0),
         wide=room_of(pauses, WIDE, longer=change > 0),
         last=room_of(pauses, LAST, longer=change > 0),
-        pace=int(wish.pace_share_most * sum(one.stop - one.start for one in spoken)),
+        pace=int(PACE_SHARE_MOST * sum(one.stop - one.start for one in spoken)),
     )
     shares = _shares(change, rooms, wanted, offers)
     measured = _measured(natural, wanted, rooms)
@@ -178,6 +182,17 @@ def _wanted_samples(natural: int, wish: FitWish) -> int | None:
     least = -int(-wish.window.shortest_s * RATE_HZ // 1)
     most = int(wish.window.longest_s * RATE_HZ)
     return min(max(natural, least), most)
+
+
+def _refuse_missing(decided: Sequence[ShortItem], offers: Sequence[Offer]) -> None:
+    there = {one.key for one in offers}
+    for item in decided:
+        if item.state == "made" and item.key not in there:
+            raise Invalid(
+                "finish/short-item-missing",
+                f"The plan wants {item.title} after the reading, and no short item of these bytes "
+                "is there any more. Put it back, or refuse it in the plan.",
+            )
 
 
 def _window(wanted: int, wish: FitWish) -> Window | None:

@@ -8,13 +8,12 @@ from itertools import combinations
 from typing import Any, get_args
 
 from quietleaf.finishing.entries import AUTHORS, STATES
-from quietleaf.finishing.plan_entry import Entry, refusal
+from quietleaf.finishing.plan_entry import Entry, read_pairs, refusal
 from quietleaf.finishing.repaired_sound import same_layer
 from quietleaf.finishing.repairs import (
     Interpolation,
     LinesTaken,
     LowBand,
-    Ranges,
     Repair,
     Replaced,
     TurnedDown,
@@ -96,7 +95,7 @@ def _check_runs(repair: Interpolation, where: str) -> None:
 
 
 def _interpolation(entry: Entry, common: dict[str, Any]) -> Repair:
-    return Interpolation(**common, runs=_ranges(entry, "runs"))
+    return Interpolation(**common, runs=read_pairs(entry, "runs"))
 
 
 def _low_band(entry: Entry, common: dict[str, Any]) -> Repair:
@@ -111,7 +110,7 @@ def _turned_down(entry: Entry, common: dict[str, Any]) -> Repair:
     return TurnedDown(
         **common,
         by_db=entry.number("by_db", 0.0, _MOST_DB),
-        quiet=_ranges(entry, "quiet"),
+        quiet=read_pairs(entry, "quiet"),
         seed=entry.whole("seed"),
         tone_db=entry.number("tone_db", -_MOST_DB, _MOST_DB),
     )
@@ -120,7 +119,7 @@ def _turned_down(entry: Entry, common: dict[str, Any]) -> Repair:
 def _replaced(entry: Entry, common: dict[str, Any]) -> Repair:
     return Replaced(
         **common,
-        quiet=_ranges(entry, "quiet"),
+        quiet=read_pairs(entry, "quiet"),
         seed=entry.whole("seed"),
         tone_db=entry.number("tone_db", -_MOST_DB, _MOST_DB),
     )
@@ -146,20 +145,3 @@ _SORTS: dict[str, tuple[type[Repair], Callable[[Entry, dict[str, Any]], Repair]]
     "replaced by room tone": (Replaced, _replaced),
     "lines taken away": (LinesTaken, _lines_taken),
 }
-
-
-def _ranges(entry: Entry, name: str) -> Ranges:
-    pairs = entry.take(name)
-    where = f"{entry.where}.{name}"
-    if not isinstance(pairs, list):
-        raise refusal(where, "is not a list")
-    ranges = []
-    for index, pair in enumerate(pairs):
-        if not isinstance(pair, list) or len(pair) != 2:
-            raise refusal(f"{where}[{index}]", "is not a first and a last sample")
-        both = Entry({"start": pair[0], "stop": pair[1]}, f"{where}[{index}]")
-        start, stop = both.whole("start"), both.whole("stop")
-        if stop <= start:
-            raise refusal(both.where, f"ends at {stop}, before it begins")
-        ranges.append((start, stop))
-    return tuple(ranges)

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from quietleaf.errors import Invalid
 from quietleaf.finishing.assembly import dry_blocks, master_place, master_samples
 from quietleaf.finishing.fit import FitWish, fit_layout
 from quietleaf.finishing.fit_entries import FitEntries
@@ -52,7 +53,7 @@ def test_pauses_give_first_and_the_pace_only_what_they_cannot() -> None:
     assert little.pauses
     assert not little.pace
     assert all(one.change > 0 for one in little.pauses)
-    much, _ = fit_layout(LAYOUT, SURVEY, replace(wish(-0.12), pace_share_most=0.03))
+    much, _ = fit_layout(LAYOUT, SURVEY, wish(-0.12))
     assert sum(one.change for one in much.pauses) < 0
     for one in much.pace:
         assert 0.0 < -one.change <= 0.045 * (one.stop - one.start)
@@ -146,6 +147,19 @@ def test_items_are_laid_before_the_reader_is_made_slower() -> None:
     items = {one.key: Held(SAMPLES[: one.samples]) for one in layout.items}
     blocks = list(dry_blocks(layout, Held(SAMPLES), items))
     assert sum(block.size for block in blocks) == round(NATURAL * 1.45)
+
+
+def test_an_item_that_the_desk_wants_has_to_be_there() -> None:
+    offer = Offer(key="tide", title="The tide", samples=4 * RATE_HZ, loudness_lufs=-20.0)
+    layout, _ = fit_layout(LAYOUT, SURVEY, wish(0.3, offers=(offer,)))
+    wanted = FitEntries(items=(replace(layout.items[0], by="desk"),))
+    again, fit = fit_layout(LAYOUT, SURVEY, wish(0.3, offers=(offer,), decided=wanted))
+    assert (fit.verdict, again.items) == ("fits", wanted.items)
+    with pytest.raises(Invalid, match="The tide"):
+        fit_layout(LAYOUT, SURVEY, wish(0.3, decided=wanted))
+    refused = FitEntries(items=(replace(layout.items[0], state="refused"),))
+    without, _ = fit_layout(LAYOUT, SURVEY, wish(0.3, offers=(offer,), decided=refused))
+    assert all(item.state == "refused" for item in without.items)
 
 
 def test_what_is_fitted_is_written_and_read_back() -> None:
