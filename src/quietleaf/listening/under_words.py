@@ -175,7 +175,8 @@ def _usual(
 
 def _ranked(values: NDArray[np.float32], share: float) -> NDArray[np.float32]:
     rank = int(share * (values.shape[0] - 1))
-    found: NDArray[np.float32] = np.partition(values, rank, axis=0)[rank]
+    # Along rows that lie one after the other this takes a third of the time.
+    found: NDArray[np.float32] = np.partition(np.ascontiguousarray(values.T), rank)[..., rank]
     return found
 
 
@@ -212,9 +213,16 @@ def _describe(
     count = bands.shape[1]
     mel_count = mels.shape[1]
     shape = np.zeros(mel_count)
+    # Windows overlap: each frame's powers are worked out once.
+    powers = np.empty((bands.shape[0], count))
+    done = 0
     for index in range(starts.size):
         a = starts[index]
         b = a + WINDOW_FRAMES
+        for i in range(max(a, done), b):
+            for k in range(count):
+                powers[i, k] = 10.0 ** (bands[i, k] / 10.0)
+        done = b
         row = features[index]
         row[:] = 0.0
         peak, least, rise, fall = raw[a], raw[a], np.float32(-200.0), np.float32(200.0)
@@ -286,7 +294,7 @@ def _describe(
         for k in range(count):
             power = 0.0
             for i in range(a, b):
-                power += 10.0 ** (bands[i, k] / 10.0)
+                power += powers[i, k]
             row[f + k] = 10.0 * np.log10(power / WINDOW_FRAMES)
             loudest = max(loudest, row[f + k])
         vowel = usual[0].max()
@@ -310,10 +318,10 @@ def _describe(
                 row[f + k] = over - usual[1, k]
             for i in range(a, b):
                 if periodic[i] > VOICED_MIN:
-                    under = bands[i, 2:5].max()
-                    high = bands[i, 8:].max() - under
+                    under = _most(bands, i, 2, 5)
+                    high = _most(bands, i, 8, count) - under
                     mean_high += high
-                    mean_middle += bands[i, 5:8].max() - under
+                    mean_middle += _most(bands, i, 5, 8) - under
                     most_high = max(most_high, high)
             row[f + count] = most_high
             row[f + count + 1] = mean_high / voiced
@@ -357,3 +365,11 @@ def _describe(
             for i in range(a, b):
                 quiet = min(quiet, mels[i, some_mels[k]])
             row[f + 3 + k] = quiet - top
+
+
+@kernel
+def _most(bands: NDArray[np.float32], frame: int, start: int, stop: int) -> np.float32:
+    most = bands[frame, start]
+    for k in range(start + 1, stop):
+        most = max(most, bands[frame, k])
+    return most
