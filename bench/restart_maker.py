@@ -30,16 +30,16 @@ from quietleaf.listening.trees import Trees, packed
 from tests.helpers import find_recordings
 
 SEEDS = (0, 1)
-ROUNDS = 140
-LEAVES = 10
-RATE = 0.05
-FEATURES_SHARE = 0.4
+ROUNDS = 320
+LEAVES = 20
+RATE = 0.03
+FEATURES_SHARE = 0.25
 WEIGHTS: dict[Sort, float] = {
     "true": 1.0,
     "prompt": 0.7,
     "warped": 0.5,
-    "made": 0.5,
-    "clean": 0.5,
+    "made": 1.0,
+    "clean": 1.0,
 }
 """True renditions decide: warped ones are alike in what true ones are not."""
 FOLDS = 4

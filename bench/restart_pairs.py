@@ -31,7 +31,7 @@ from quietleaf.listening.sound_kinds import end_kinds, start_kinds, step_kinds
 
 Sort = Literal["true", "prompt", "warped", "made", "clean"]
 LENGTH_S = 420.0
-_SESSIONS: dict[Sort, int] = {"true": 8, "prompt": 4, "warped": 1, "made": 1, "clean": 1}
+_SESSIONS: dict[Sort, int] = {"true": 8, "prompt": 4, "warped": 1, "made": 2, "clean": 1}
 _SEEDS: dict[Sort, int] = {
     "true": 1000,
     "prompt": 2000,
