@@ -309,7 +309,7 @@ def _describe(
         for k in range(count + 3):
             row[f + k] = _NO_VOICE_DB
         if voiced > 0:
-            mean_high, mean_middle, most_high = 0.0, 0.0, np.float32(-200.0)
+            mean_high, mean_middle, most_high = 0.0, 0.0, -200.0
             for k in range(count):
                 over = np.float32(-200.0)
                 for i in range(a, b):
@@ -368,8 +368,8 @@ def _describe(
 
 
 @kernel
-def _most(bands: NDArray[np.float32], frame: int, start: int, stop: int) -> np.float32:
-    most = bands[frame, start]
+def _most(bands: NDArray[np.float32], frame: int, start: int, stop: int) -> float:
+    most = float(bands[frame, start])
     for k in range(start + 1, stop):
-        most = max(most, bands[frame, k])
+        most = max(most, float(bands[frame, k]))
     return most
