@@ -107,13 +107,12 @@ def dead_air_cuts(
     dead_air_s : float
         A longer pause is dead air.
     others : sequence of Cut
-        A pause that one of them lies in is as long as it is to be.
+        What they take of a pause does not count.
     """
     natural, own = natural_pause_s(islands)
     cuts = []
     for before, after in pairwise(islands):
-        length = after.start - before.stop
-        if length <= dead_air_s * FRAMES_PER_S or _is_cut(before.stop, after.start, others):
+        if _left_by(before.stop, after.start, others) <= dead_air_s * FRAMES_PER_S:
             continue
         at_article = any(
             before.stop <= mark / FRAME_SAMPLES <= after.start + FRAMES_PER_S for mark in articles
@@ -132,9 +131,15 @@ def dead_air_cuts(
     return tuple(cuts)
 
 
-def _is_cut(stop: int, start: int, others: Sequence[Cut]) -> bool:
+def _left_by(stop: int, start: int, others: Sequence[Cut]) -> int:
+    """Give how many frames of a pause other cuts leave."""
     first, last = stop * FRAME_SAMPLES, start * FRAME_SAMPLES
-    return any(cut.state == "made" and cut.start < last and cut.stop > first for cut in others)
+    gone = [
+        min(cut.stop, last) - max(cut.start, first)
+        for cut in others
+        if cut.state == "made" and cut.start < last and cut.stop > first
+    ]
+    return (last - first - sum(gone)) // FRAME_SAMPLES if gone else start - stop
 
 
 def _is_noise(sound: Sound, groups: list[tuple[int, int]], index: int) -> bool:

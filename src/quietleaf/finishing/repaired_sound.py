@@ -129,7 +129,9 @@ def _interpolated(repair: Interpolation, sound: Sound) -> NDArray[np.float64]:
         begin, end = max(0, first - around), min(sound.info.frames, last + around)
         missing = np.zeros(end - begin, dtype=np.bool_)
         for start, stop in repair.runs:
-            missing[max(start - begin, 0) : max(stop - begin, 0)] = True
+            # What was cut off beyond the cluster still says more than nothing.
+            if not is_clip or first <= start < last:
+                missing[max(start - begin, 0) : max(stop - begin, 0)] = True
         whole = solve(_samples(sound, begin, end), missing)
         patch[first - repair.start : last - repair.start] = whole[first - begin : last - begin]
     return patch

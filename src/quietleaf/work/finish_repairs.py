@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from quietleaf.delivery.report import Deed
 from quietleaf.finishing.assembly import kept_ranges, master_place
-from quietleaf.finishing.plan import RATE_HZ, Layout
+from quietleaf.finishing.plan import RATE_HZ, Cut, Layout
 from quietleaf.finishing.repairs import (
     Interpolation,
     LinesTaken,
@@ -85,31 +85,28 @@ def deeds_of_repairs_heard(layout: Layout, heard: Sequence[Finding]) -> list[Dee
 
 
 def repaired_and_heard(layout: Layout, heard: Sequence[Finding]) -> list[Finding]:
-    """Give what is found in the master, in its own seconds, where the same was repaired."""
-    spans = [
-        (one.kind, master_place(layout, one.start), master_place(layout, one.stop))
-        for one in layout.repairs
-        if one.state == "made"
+    """Give what is found in the master, in its own seconds, where the same was repaired or cut.
+
+    A first try that was left, beside one that was cut, is none of it.
+    """
+    repaired = [
+        (one.kind, _in_master(layout, one)) for one in layout.repairs if one.state == "made"
     ]
-    spans += [
-        ("restart", place - RATE_HZ, place)
-        for place in (
-            master_place(layout, cut.start)
-            for cut in layout.cuts
-            if cut.kind == "restart" and cut.state == "made"
-        )
-    ]
-    return [
-        finding
-        for finding in heard
-        if finding.severity != "note"
-        and any(
-            kind == finding.kind
-            and finding.start_s * RATE_HZ < stop
-            and finding.end_s * RATE_HZ > start
-            for kind, start, stop in spans
-        )
-    ]
+    restarts = [cut for cut in layout.cuts if cut.kind == "restart"]
+    left = [_in_master(layout, cut) for cut in restarts if cut.state != "made"]
+    joins = [_in_master(layout, cut)[1] for cut in restarts if cut.state == "made"]
+    again = []
+    for finding in heard:
+        span = (round(finding.start_s * RATE_HZ), round(finding.end_s * RATE_HZ))
+        if finding.severity == "note":
+            continue
+        if finding.kind == "restart":
+            is_left = any(2 * _shared(span, one) > span[1] - span[0] for one in left)
+            if not is_left and any(abs(span[1] - join) < RATE_HZ for join in joins):
+                again.append(finding)
+        elif any(kind == finding.kind and _shared(span, one) > 0 for kind, one in repaired):
+            again.append(finding)
+    return again
 
 
 def is_done_with(layout: Layout, finding: Finding) -> bool:
@@ -137,6 +134,14 @@ def _is_partial(repair: Repair) -> bool:
         and repair.kind == "clip"
         and repair.measured.get("runs", 0.0) > len(repair.runs)
     )
+
+
+def _in_master(layout: Layout, entry: Repair | Cut) -> tuple[int, int]:
+    return master_place(layout, entry.start), master_place(layout, entry.stop)
+
+
+def _shared(one: tuple[int, int], other: tuple[int, int]) -> int:
+    return min(one[1], other[1]) - max(one[0], other[0])
 
 
 def _counted(kind: FindingKind, count: int) -> str:

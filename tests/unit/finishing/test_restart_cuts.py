@@ -122,6 +122,23 @@ def test_a_first_try_at_the_very_beginning_is_no_word_to_begin_on() -> None:
     assert 0.45 <= master_place(layout, round(again_s * RATE_HZ)) / RATE_HZ <= 0.6
 
 
+@pytest.mark.parametrize("before_s", [6.0, 20.0])
+def test_after_a_long_pause_no_word_before_it_goes(before_s: float) -> None:
+    made = Made(seed=6)
+    made.pause(0.8)
+    made.speech(2.0)
+    made.pause(0.7)
+    _, said_to_s = made.speech(2.0)
+    made.pause(before_s)
+    tried_s, tried_to_s = made.speech(1.0)
+    made.pause(0.9)
+    again_s, _ = made.speech(2.5)
+    made.pause(1.5)
+    (cut,) = cuts_of(made.samples(), found(tried_s - 0.3, tried_to_s + 0.5))
+    assert said_to_s < cut.start / RATE_HZ < tried_s
+    assert tried_to_s < cut.stop / RATE_HZ < again_s
+
+
 def test_a_long_pause_beside_it_is_not_shortened_twice() -> None:
     samples, spoken = stumbled(again_s=7.0)
     cuts = cuts_of(samples, found(spoken[1][1] + 0.3, spoken[2][1] + 0.5))
