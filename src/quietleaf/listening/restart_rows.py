@@ -66,7 +66,7 @@ class SpeechRows:
 
     def row_at(self, frame: int) -> int:
         """Give the first row from a frame on."""
-        return int(np.searchsorted(self.frame, frame))
+        return int(self.frame.searchsorted(frame))
 
     def gains(self, first: slice, second: slice) -> NDArray[np.float32]:
         """Say how alike rows are, in deviations over the mean."""

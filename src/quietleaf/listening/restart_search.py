@@ -84,13 +84,13 @@ def _pairs_of(memory: PairMemory, rows: SpeechRows, again: int, horizon: int) ->
     since = phrases[again].first - APART_FRAMES_MOST
     memory.starts = [start for start in memory.starts if phrases[start].first >= since]
     starts = memory.starts
+    places = rows.frame.searchsorted([phrases[start].first for start in starts]).tolist()
+    here = rows.row_at(phrases[again].first)
     if starts:
-        _look(memory, rows, starts, again)
+        _look(memory, rows, starts, places, again, here)
     found = []
-    for before in starts:
-        curve = memory.curves[before, again]
-        length = rows.row_at(phrases[again].first) - rows.row_at(phrases[before].first)
-        if not _begins_alike(curve, length):
+    for before, place in zip(starts, places, strict=True):
+        if not _begins_alike(memory.curves[before, again], here - place):
             continue
         near = [memory.curves[before, start] for start in starts if start != before]
         rivals = [memory.curves[start, again] for start in starts if start != before]
@@ -116,17 +116,24 @@ def _begins_alike(curve: NDArray[np.float32], length: int) -> bool:
     )
 
 
-def _look(memory: PairMemory, rows: SpeechRows, starts: list[int], again: int) -> None:
-    """Lay the beginnings of a new start and of those before along one another, both ways."""
-    phrases = memory.speech.phrases
-    place = [rows.row_at(phrases[start].first) for start in starts]
-    here = rows.row_at(phrases[again].first)
+def _look(
+    memory: PairMemory,
+    rows: SpeechRows,
+    starts: list[int],
+    places: list[int],
+    again: int,
+    here: int,
+) -> None:
+    """Lay the beginnings of a new start and of those before along one another, both ways.
+
+    ``places`` and ``here`` are the rows where the starts, and the new one, begin.
+    """
     width = columns_for(LOOK_ROWS)
     count = len(rows.frame)
     gains = np.zeros((2 * len(starts), LOOK_ROWS, width), dtype=np.float32)
     row_counts = np.empty(2 * len(starts), dtype=np.int64)
     column_counts = np.empty(2 * len(starts), dtype=np.int64)
-    for index, at in enumerate(place):
+    for index, at in enumerate(places):
         for way, (first, second) in enumerate(((at, here), (here, at))):
             pair = 2 * index + way
             part = rows.gains(
