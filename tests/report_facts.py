@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
+from functools import cache
 
 import numpy as np
 
 from quietleaf.delivery.id3 import Chapter
+from quietleaf.delivery.repair_picture import (
+    RepairedMoment,
+    RepairPicture,
+    RepairPictures,
+    picture_of_repair,
+)
 from quietleaf.delivery.report import Deed, Figure, ReportFacts, ReportFile
+from quietleaf.delivery.spectrogram import WIDE
 from quietleaf.listening.findings import Finding, FindingKind, Severity
 from quietleaf.listening.hearing import Curve
 from quietleaf.listening.verdict import Ground
@@ -47,6 +55,28 @@ def finding(
         limit=-26.0,
         unit="dBov",
         advice=advice,
+    )
+
+
+@cache
+def noise_picture() -> RepairPicture:
+    """A tone under everything, and a tenth of a second of noise that goes: 1.5 s."""
+    count = 72_000 + WIDE.window_samples
+    after = 0.1 * np.sin(2.0 * np.pi * 1_050.0 * np.arange(count) / 48_000)
+    before = after.copy()
+    middle = slice(count // 2 - 2_400, count // 2 + 2_400)
+    before[middle] += np.random.default_rng(3).normal(0.0, 0.2, 4_800)
+    return picture_of_repair(
+        RepairedMoment(
+            kind="noise",
+            start_s=700.2,
+            length_s=1.5,
+            place=(33_600 / 72_000, 38_400 / 72_000),
+            scale=WIDE,
+            before=before,
+            after=after,
+            told="It stood 19.0 dB over the room, and stands 0.4 dB over it now.",
+        )
     )
 
 
@@ -141,6 +171,7 @@ def report_facts() -> ReportFacts:
                 reason="1.5 % of it was held under the ceiling of -1.0 dBTP.",
             ),
         ),
+        pictures=RepairPictures(shown=(noise_picture(),), repairs=1),
         files=(
             ReportFile(
                 name="letters-2026-11-25.wav",

@@ -141,6 +141,7 @@ def test_everything_is_reached_by_keyboard_and_seen_when_reached(page: Page, rep
         "Hear it: Paper at 11:40 to 11:41",
         "Hear it: Too loud for the recording at 22:05",
         "One note for the record",
+        "The repairs in pictures, before and after",
         "0:00",
         "0:21",
         "7:48",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from base64 import b64encode
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import partial
@@ -15,7 +16,13 @@ from markupsafe import Markup
 
 from quietleaf.delivery import report_words
 from quietleaf.delivery.id3 import Chapter
-from quietleaf.delivery.report_page import PAGE, PLOT, THINGS
+from quietleaf.delivery.repair_picture import (
+    NO_PICTURES,
+    RepairPicture,
+    RepairPictures,
+    pictures_sentence,
+)
+from quietleaf.delivery.report_page import PAGE, PLOT, REPAIRS, THINGS
 from quietleaf.delivery.report_picture import (
     HEIGHT,
     MARKS_AT,
@@ -26,6 +33,7 @@ from quietleaf.delivery.report_picture import (
     stretch_levels_lufs,
 )
 from quietleaf.delivery.report_style import FontFace, style
+from quietleaf.delivery.spectrogram import COLUMNS, ROWS
 from quietleaf.finishing.targets import DUAL_MONO_LU
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Curve, Verdict
@@ -112,6 +120,8 @@ class ReportFacts:
         Loudness over time of what came in and of the master; counted by ``convention`` too.
     findings : tuple of Finding
         What is to be heard in the master, in seconds of the master.
+    pictures : RepairPictures
+        The sound before and after repairs.
     files : tuple of ReportFile
         The master and its companions, in the order in which they are offered.
     player : str
@@ -141,6 +151,7 @@ class ReportFacts:
     findings: tuple[Finding, ...]
     chapters: tuple[Chapter, ...] = ()
     done: tuple[Deed, ...]
+    pictures: RepairPictures = NO_PICTURES
     files: tuple[ReportFile, ...]
     player: str
     source: str
@@ -190,6 +201,7 @@ def report_html(facts: ReportFacts, faces: tuple[FontFace, ...] = ()) -> str:
         value=_value,
         plot=_plot,
         listed=partial(_listed, facts),
+        repairs=_repairs(facts.pictures) if facts.pictures.shown else "",
         page_language=_PAGE_LANGUAGE,
         lang=_lang(facts.language),
         dot=f"{report_words.KEPT}· ",
@@ -213,7 +225,7 @@ def report_html(facts: ReportFacts, faces: tuple[FontFace, ...] = ()) -> str:
 _VERDICT_MARKS = {"ready": "", "needs an ear": "hear", "read again": "fix"}
 _PAGE_LANGUAGE = "en-GB"
 _TEMPLATES = Environment(
-    loader=DictLoader({"page": PAGE, "plot": PLOT, "things": THINGS}),
+    loader=DictLoader({"page": PAGE, "plot": PLOT, "things": THINGS, "repairs": REPAIRS}),
     autoescape=True,
     undefined=StrictUndefined,
     trim_blocks=True,
@@ -274,6 +286,29 @@ def _listed(facts: ReportFacts, findings: tuple[Finding, ...]) -> Markup:
             duration_s=facts.duration_s,
         )
     )
+
+
+def _repairs(pictures: RepairPictures) -> Markup:
+    return Markup(
+        _TEMPLATES.get_template("repairs").render(
+            pictures=pictures,
+            sentence=pictures_sentence(pictures),
+            words=report_words,
+            clock=clock,
+            drawn=_drawn,
+            columns=COLUMNS,
+            rows=ROWS,
+        )
+    )
+
+
+def _drawn(picture: RepairPicture) -> list[tuple[str, str]]:
+    """Give both pictures with their names, as addresses that hold them whole."""
+    pngs = {"Before": picture.before_png, "Now": picture.after_png}
+    return [
+        (name, f"data:image/png;base64,{b64encode(png).decode('ascii')}")
+        for name, png in pngs.items()
+    ]
 
 
 def _lang(language: str) -> Markup:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64decode, b64encode
 from collections.abc import Mapping
 from dataclasses import asdict
 from datetime import date, datetime
@@ -10,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from quietleaf.delivery.id3 import Chapter
+from quietleaf.delivery.repair_picture import NO_PICTURES, RepairPicture, RepairPictures
 from quietleaf.delivery.report import Deed, Figure, ReportFacts, ReportFile
 from quietleaf.errors import Damaged
 from quietleaf.listening.findings import Finding
@@ -38,6 +40,8 @@ _PLAIN = (
     "language",
 )
 
+_PNGS = ("before_png", "after_png")
+
 
 def report_to_json(facts: ReportFacts) -> dict[str, Any]:
     """Write a report's facts as JSON values.
@@ -59,6 +63,10 @@ def report_to_json(facts: ReportFacts) -> dict[str, Any]:
         "findings": [asdict(finding) for finding in facts.findings],
         "chapters": [asdict(chapter) for chapter in facts.chapters],
         "done": [asdict(deed) for deed in facts.done],
+        "pictures": {
+            "repairs": facts.pictures.repairs,
+            "shown": [_picture_to_json(picture) for picture in facts.pictures.shown],
+        },
         "files": [asdict(file) for file in facts.files],
         "made_at": facts.made_at.isoformat(),
     }
@@ -92,6 +100,8 @@ def report_from_json(values: Mapping[str, Any]) -> ReportFacts:
             findings=tuple(Finding(**finding) for finding in values["findings"]),
             chapters=tuple(Chapter(**chapter) for chapter in values["chapters"]),
             done=tuple(Deed(**deed) for deed in values["done"]),
+            # What was written before there were pictures has none.
+            pictures=_pictures_of_json(values["pictures"]) if "pictures" in values else NO_PICTURES,
             files=tuple(ReportFile(**file) for file in values["files"]),
             made_at=datetime.fromisoformat(values["made_at"]),
         )
@@ -108,6 +118,21 @@ def _grounds_before(values: Mapping[str, Any]) -> list[dict[str, str]]:
         for weight in WEIGHTS_BEFORE[values["verdict"]]
         for text in values["reasons"]
     ]
+
+
+def _picture_to_json(picture: RepairPicture) -> dict[str, Any]:
+    pngs = {name: getattr(picture, name) for name in _PNGS}
+    return asdict(picture) | {name: b64encode(png).decode("ascii") for name, png in pngs.items()}
+
+
+def _pictures_of_json(values: Mapping[str, Any]) -> RepairPictures:
+    return RepairPictures(
+        shown=tuple(
+            RepairPicture(**picture | {name: b64decode(picture[name]) for name in _PNGS})
+            for picture in values["shown"]
+        ),
+        repairs=values["repairs"],
+    )
 
 
 def _powers_to_json(curve: Curve) -> list[float | None]:

@@ -108,6 +108,7 @@ PAGE = """\
 {% else %}
 <p>Nothing had to be changed.</p>
 {% endif %}
+{{ repairs }}
 </section>
 
 <section class="listen" aria-labelledby="listen">
@@ -204,4 +205,33 @@ THINGS = """\
 </li>
 {% endfor %}
 </ol>
+"""
+
+REPAIRS = """\
+<details>
+<summary>The repairs in pictures, before and after</summary>
+<p class="soft">{{ sentence }}</p>
+<ol class="repairs">
+{% for picture in pictures.shown %}
+{% set what = words.FINDING_WORDS[picture.kind] %}
+<li>
+<h3>{{ what }} <span class="at">at {{ clock(picture.start_s) }}</span></h3>
+<p>{{ picture.sentence }}</p>
+<div class="pair">
+{% for name, address in drawn(picture) %}
+<figure>
+<div class="spectrum"><img src="{{ address }}" width="{{ columns }}" height="{{ rows }}"
+ alt="{{ name }}: {{ '%.1f' % picture.length_s }} seconds around it, 0 to
+ {{- ' ' ~ picture.top_hz // 1000 }} kHz"></div>
+<div class="where" aria-hidden="true"><i style="left:{{ picture.place_from }}%;
+ {{- 'width:%.1f' % (picture.place_to - picture.place_from) }}%"></i></div>
+<figcaption><b>{{ name }}</b>, 0 to {{ picture.top_hz // 1000 }} kHz,
+ {{- ' %.1f' % picture.length_s }} s</figcaption>
+</figure>
+{% endfor %}
+</div>
+</li>
+{% endfor %}
+</ol>
+</details>
 """

@@ -64,6 +64,7 @@ def style(faces: Iterable[FontFace]) -> str:
             "@media screen and (prefers-contrast:more) and (prefers-color-scheme:dark)"
             f"{{:root{{{_tokens(DARK_CONTRAST)}}}}}",
             _STYLE,
+            "@media screen and (prefers-color-scheme:dark){.spectrum img{filter:invert(1)}}",
         )
     )
 
@@ -159,6 +160,15 @@ summary:hover{text-decoration-thickness:.16em}
 audio{display:block;width:100%;margin-top:.6rem}
 .done>li{padding:.45rem 0}
 .done>li+li,.files>li+li,.articles>li+li{border-top:var(--thin) solid var(--hair)}
+.repairs>li{padding:.8rem 0 1rem;border-top:var(--thin) solid var(--hair)}
+.repairs>li:last-child{border-bottom:var(--thin) solid var(--rule)}
+.repairs .at{font-weight:400}
+.pair{display:grid;grid-template-columns:1fr 1fr;gap:.6rem 1.2rem;margin-top:.6rem}
+.spectrum{border:var(--thin) solid var(--hair)}
+.spectrum img{display:block;width:100%;height:8rem}
+.where{position:relative;height:.5rem;margin:0 var(--thin)}
+.where i{position:absolute;top:.15rem;height:.25rem;min-width:.3rem;background:var(--ink)}
+.pair figcaption{margin-top:.15rem}
 .files{margin-top:.3rem}
 .files>li{display:flex;flex-wrap:wrap;gap:0 .8rem;justify-content:space-between;
 align-items:baseline;padding:.35rem 0}
@@ -187,6 +197,7 @@ header span{display:block}
 header .dot{display:none}
 dl{grid-template-columns:1fr;row-gap:0}
 dd{margin-bottom:.6rem}
+.pair{grid-template-columns:1fr}
 .plot{column-gap:.4rem}
 .plot path{stroke-width:1.2}
 .levels{width:2.3rem}
@@ -194,6 +205,7 @@ dd{margin-bottom:.6rem}
 @media (forced-colors:active){
 .plot path,.plot .thing{stroke:CanvasText}
 .plot .band{fill:none}
+.where i{background:CanvasText}
 .plot .paper-rule,.plot .target-rule,.plot .base{stroke:GrayText}
 }
 @page{margin:18mm 20mm}
@@ -204,7 +216,8 @@ body{max-width:none;padding:0;background:none}
 a,summary{color:inherit;text-decoration:none}
 .twin th,.twin td{padding-top:0;padding-bottom:0;line-height:1.3}
 details::details-content{content-visibility:visible;block-size:auto}
-section,figure,.things>li,tr{break-inside:avoid}
+.where i{print-color-adjust:exact}
+section,figure,.things>li,.repairs>li,tr{break-inside:avoid}
 h2{break-after:avoid}
 }
 """

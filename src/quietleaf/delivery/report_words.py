@@ -88,7 +88,7 @@ def verdict_sentence(verdict: Verdict, to_hear: int, review: ReviewDepth = USUAL
         return "This cannot go out as it is."
     if not to_hear:
         return "Somebody should listen before it is cleared."
-    return _begun(f"{counted(to_hear, 'thing', 'things')} to hear before it is cleared.")
+    return begun(f"{counted(to_hear, 'thing', 'things')} to hear before it is cleared.")
 
 
 def fit_sentence(duration_s: float, window: Window | None) -> str:
@@ -236,7 +236,7 @@ def things_sentence(findings: tuple[Finding, ...], duration_s: float) -> str:
         all_s += max(0.0, stop_s - max(start_s, heard_s))
         heard_s = max(heard_s, stop_s)
     things = counted(len(findings), "thing to hear", "things to hear")
-    return f"{_begun(things)}, {length(max(1.0, all_s))} in all."
+    return f"{begun(things)}, {length(max(1.0, all_s))} in all."
 
 
 def notes_sentence(count: int) -> str:
@@ -247,7 +247,7 @@ def notes_sentence(count: int) -> str:
     >>> notes_sentence(1)
     'One note for the record'
     """
-    return _begun(f"{counted(count, 'note', 'notes')} for the record")
+    return begun(f"{counted(count, 'note', 'notes')} for the record")
 
 
 def size_words(count: int) -> str:
@@ -282,5 +282,6 @@ def _amount(value: float, unit: str) -> str:
     return f"{number(value)}{KEPT}{unit}" if unit else number(value)
 
 
-def _begun(words: str) -> str:
+def begun(words: str) -> str:
+    """Begin a sentence with a capital letter."""
     return words[:1].upper() + words[1:]

@@ -5,14 +5,14 @@ from __future__ import annotations
 from calendar import monthrange
 from datetime import date, datetime
 
-from quietleaf.delivery.report_words import KEPT, counted, length
+from quietleaf.delivery.report_words import KEPT, begun, counted, length
 from quietleaf.planning.booth import Booth
 from quietleaf.planning.message import Message
 from quietleaf.planning.publication import PublicationKind
 from quietleaf.planning.words import MONTHS, WEEKDAYS, names_in_words
 from quietleaf.storage.index_rows import ReadingRow
 from quietleaf.units import Window
-from quietleaf.web.phrases import DOT, begun, time_of_day
+from quietleaf.web.phrases import DOT, time_of_day
 from quietleaf.work.coming_in import LeftOff, SeenAssignment, SeenPaper, SeenShort, SeenToday
 from quietleaf.work.enrol_booth import SeenEnrolment
 from quietleaf.work.personal_links import PersonalLink

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
-from quietleaf.delivery.report_words import KEPT, counted, hear_range_s, length, size_words
+from quietleaf.delivery.report_words import KEPT, begun, counted, hear_range_s, length, size_words
 from quietleaf.listening.findings import Finding
 from quietleaf.planning.words import MONTHS, WEEKDAYS, names_in_words, written_date
 from quietleaf.web.texts import FILE_KINDS
@@ -45,11 +45,6 @@ class Standing:
 
     words: str
     mark: Mark = ""
-
-
-def begun(words: str) -> str:
-    """Begin a sentence with a capital letter."""
-    return words[:1].upper() + words[1:]
 
 
 def disk_words(disk: DiskSeen) -> str:

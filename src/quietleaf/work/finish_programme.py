@@ -42,6 +42,7 @@ from quietleaf.work.finish_labels import (
     slug,
     stem_of_reading,
 )
+from quietleaf.work.finish_pictures import pictures_of_repairs
 from quietleaf.work.finish_report import About, facts_of_report, things_to_hear
 from quietleaf.work.finish_sound import Labels, MadeMaster, Tell, finish_sound
 from quietleaf.work.kept_hearing import keep_hearing, sound_key
@@ -385,6 +386,7 @@ def _fill(
     made = finish_sound(sound, offered.wishes, labels, hidden, telling.progress, offered.sounds)
     with open_sound(hidden / names.wave) as wave:
         checked = check_words(wanted.words, wave, wanted.aligner)
+        pictures = pictures_of_repairs(made.plan, sound, wave)
     tags = labels.tags(made.plan)
     outlets = tuple(
         make_outlet(outlet, hidden / names.wave, made.wave_heard, hidden / name, tags, labels)
@@ -413,6 +415,7 @@ def _fill(
             *map(file_of_outlet, outlets),
         ),
         figures_of_outlets(outlets),
+        pictures,
         names.mp3,
         telling.clock(),
         labels.made_by,

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from quietleaf.delivery.id3 import Chapter
+from quietleaf.delivery.repair_picture import RepairPictures
 from quietleaf.delivery.report import Convention, Deed, Figure, ReportFacts, ReportFile
 from quietleaf.finishing.assembly import master_place
 from quietleaf.finishing.plan import RATE_HZ, Plan, Sentence
@@ -59,6 +60,7 @@ def facts_of_report(
     chapters: tuple[Chapter, ...],
     files: tuple[ReportFile, ...],
     more_figures: tuple[Figure, ...],
+    pictures: RepairPictures,
     player: str,
     made_at: datetime,
     made_by: str,
@@ -92,6 +94,7 @@ def facts_of_report(
             *deeds_of_repairs_heard(plan.layout, made.wave_heard.findings),
             *_deeds_of_joins(made),
         ),
+        pictures=pictures,
         files=files,
         player=player,
         source=about.source,

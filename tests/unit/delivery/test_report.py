@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from quietleaf.delivery.id3 import Chapter
+from quietleaf.delivery.repair_picture import RepairPictures
 from quietleaf.delivery.report import Deed, Figure, ReportFacts, ReportFile, report_html
 from quietleaf.delivery.report_style import (
     DARK,
@@ -102,6 +103,8 @@ def test_order_of_the_page() -> None:
         "Long silence",
         "at 31:17 to 31:23",
         "What was done",
+        "Noise",
+        "at 11:40",
         "Listen",
         "Files",
         "How it was made",
@@ -210,9 +213,11 @@ def test_minutes_stand_in_the_twin() -> None:
 def test_nothing_leads_anywhere_else_and_nothing_runs() -> None:
     read = Read(report_html(report_facts(), report_faces()))
     names = {tag for tag, _ in read.tags}
-    assert not names & {"script", "link", "iframe", "object", "embed", "form", "base", "img"}
+    assert not names & {"script", "link", "iframe", "object", "embed", "form", "base"}
     assert not [name for _, attributes in read.tags for name in attributes if name[:2] == "on"]
-    assert {address.split("#")[0] for address in read.addresses()} == {
+    pictures = [str(one["src"]) for tag, one in read.tags if tag == "img"]
+    assert all(address.startswith("data:image/png;base64,") for address in pictures)
+    assert {address.split("#")[0] for address in read.addresses()} - {*pictures} == {
         "letters-2026-11-25.wav",
         "letters-2026-11-25.mp3",
         "plan.json",
@@ -220,6 +225,19 @@ def test_nothing_leads_anywhere_else_and_nothing_runs() -> None:
     assert "http" not in report_html(report_facts())
     assert not re.search(r"url\((?!\"data:font/woff2;base64,)", report_html(report_facts()))
     assert "@import" not in report_html(report_facts())
+
+
+def test_a_repair_has_two_pictures_and_a_text_twin() -> None:
+    images = [one for tag, one in Read(report_html(report_facts())).tags if tag == "img"]
+    assert [str(one["alt"]) for one in images] == [
+        "Before: 1.5 seconds around it, 0 to 8 kHz",
+        "Now: 1.5 seconds around it, 0 to 8 kHz",
+    ]
+    assert "It stood 19.0 dB over the room, and stands 0.4 dB over it now. Level there:" in told(
+        report_facts()
+    )
+    many = dataclasses.replace(report_facts().pictures, repairs=61)
+    assert "Of 61 repairs 1 are shown" in told(dataclasses.replace(report_facts(), pictures=many))
 
 
 def test_names_of_parts_are_there_once_and_named_parts_exist() -> None:
@@ -277,6 +295,12 @@ def test_no_text_gets_out_of_its_place(text: str) -> None:
             dataclasses.replace(finding, advice=text, unit=text) for finding in facts.findings
         ),
         chapters=tuple(dataclasses.replace(chapter, title=text) for chapter in facts.chapters),
+        pictures=RepairPictures(
+            shown=tuple(
+                dataclasses.replace(picture, sentence=text) for picture in facts.pictures.shown
+            ),
+            repairs=1,
+        ),
         done=tuple(Deed(text=text, reason=text) for _ in facts.done),
         files=tuple(ReportFile(name=text, what=text, size_bytes=1) for _ in facts.files),
         player=text,
@@ -289,7 +313,11 @@ def test_no_text_gets_out_of_its_place(text: str) -> None:
     assert [tag for tag, _ in read.tags if tag != "span"] == [
         tag for tag, _ in plain.tags if tag != "span"
     ]
-    assert not any(re.search(r"[:/<>\"'&]", place.split("#")[0]) for place in read.addresses())
+    addresses = [one for one in read.addresses() if one not in plain.addresses()]
+    assert not any(re.search(r"[:/<>\"'&]", place.split("#")[0]) for place in addresses)
+    assert [one for one in read.addresses() if one.startswith("data:")] == [
+        one for one in plain.addresses() if one.startswith("data:")
+    ]
 
 
 def test_a_name_that_is_no_text_still_leads_to_its_file() -> None:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from quietleaf.delivery.id3 import Chapter
+from quietleaf.delivery.repair_picture import RepairPictures
 from quietleaf.delivery.report import Deed, Figure, ReportFacts, ReportFile
 from quietleaf.delivery.report_json import report_from_json, report_to_json
 from quietleaf.errors import Damaged
@@ -16,6 +17,7 @@ from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Curve
 from quietleaf.listening.verdict import Ground
 from quietleaf.units import Window
+from tests.report_facts import noise_picture
 
 
 def curve(count: int) -> Curve:
@@ -66,6 +68,7 @@ def facts(points: int = 100) -> ReportFacts:
         ),
         chapters=(Chapter(title="The ferry", start_s=0.0, end_s=10.0),),
         done=(Deed(text="The head was trimmed.", reason="It begins on its first syllable."),),
+        pictures=RepairPictures(shown=(noise_picture(),), repairs=3),
         files=(ReportFile(name="hour.mp3", what="MP3", size_bytes=12),),
         player="hour.mp3",
         source="hour.flac",

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
+import pytest
 import soundfile
 
 from quietleaf.finishing.repairs import Repair
@@ -53,6 +55,12 @@ def test_what_was_repaired_is_gone_and_what_was_not_is_to_be_heard(tmp_path: Pat
     assert "62 ms: that is too long" in done["1 thing not repaired"]
     heard = [one.kind for one in first.report.findings if one.severity != "note"]
     assert heard == ["dropout"]
+    shown = first.report.pictures.shown
+    assert [one.kind for one in shown] == ["clip", "dropout"]
+    assert "none is left. Level there: " in shown[0].sentence
+    # What is beside a repair is as it was, at the loudness of the master.
+    beside = re.findall(r"beside it −([\d.]+)\sdBov before, −([\d.]+)", shown[0].sentence)
+    assert float(beside[0][0]) == pytest.approx(float(beside[0][1]), abs=0.5)
 
     tree = json.loads(first.plan_path.read_text("utf-8"))
     tree["repairs"][0]["state"] = "refused"
