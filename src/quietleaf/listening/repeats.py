@@ -22,6 +22,7 @@ _MIX = np.uint32(2654435761)
 """Knuth's multiplier: spreads neighbouring values."""
 _ONE_IN_EIGHT = np.uint32(1 << 29)
 _ROOM = 4096
+_PART = 4096
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,40 +95,45 @@ def _repeats(sound: NDArray[np.float32], bits: NDArray[np.uint32], rows: NDArray
     last = np.full(1 << _PLACE_BITS, -LONGEST - 1, dtype=np.int64)
     count = 0
     done = 0
-    for i in range(1, sound.size):
-        mixed = np.uint32(bits[i] * _MIX)
-        if mixed >= _ONE_IN_EIGHT:
-            continue
-        # The low bits of 16-bit sound are all alike, and so are those of its products.
-        cell = np.int64((mixed ^ np.uint32(bits[i - 1] * _MIX)) >> np.uint32(32 - _PLACE_BITS))
-        before = last[cell]
-        last[cell] = i
-        lag = i - before
-        if lag < SHORTEST or lag > LONGEST or i < done:
-            continue
-        if bits[i] != bits[before] or bits[i - 1] != bits[before - 1]:
-            continue
-        start, stop = i - 1, i + 1
-        while start > lag and bits[start - 1] == bits[start - 1 - lag]:
-            start -= 1
-        while stop < sound.size and bits[stop] == bits[stop - lag]:
-            stop += 1
-        length = stop - start
-        if length < _SHARE_MIN * lag:
-            continue
-        done = stop
-        if length > _TIMES_MOST * lag or stop == sound.size:
-            continue
-        loudest, changes, moved, all_of_it = np.float32(0.0), 0, 0.0, 0.0
-        for j in range(max(lag, start - lag), start):
-            loudest = max(loudest, abs(sound[j]))
-            changes += bits[j] != bits[j - 1]
-            moved += abs(sound[j] - sound[j - lag])
-            all_of_it += abs(sound[j])
-        if moved < _MOVED_MIN * all_of_it:
-            continue
-        if loudest < _LOUD_MIN or changes < _CHANGES_MIN * lag or count == rows.shape[0]:
-            continue
-        rows[count, 0], rows[count, 1], rows[count, 2] = start, stop, lag
-        count += 1
+    chosen = np.empty(_PART, dtype=np.int64)
+    for part in range(1, sound.size, _PART):
+        # Without a branch: whether a sample is chosen cannot be foreseen.
+        several = 0
+        for i in range(part, min(part + _PART, sound.size)):
+            chosen[several] = i
+            several += np.uint32(bits[i] * _MIX) < _ONE_IN_EIGHT
+        for i in chosen[:several]:
+            mixed = np.uint32(bits[i] * _MIX)
+            # The low bits of 16-bit sound are all alike, and so are those of its products.
+            cell = np.int64((mixed ^ np.uint32(bits[i - 1] * _MIX)) >> np.uint32(32 - _PLACE_BITS))
+            before = last[cell]
+            last[cell] = i
+            lag = i - before
+            if lag < SHORTEST or lag > LONGEST or i < done:
+                continue
+            if bits[i] != bits[before] or bits[i - 1] != bits[before - 1]:
+                continue
+            start, stop = i - 1, i + 1
+            while start > lag and bits[start - 1] == bits[start - 1 - lag]:
+                start -= 1
+            while stop < sound.size and bits[stop] == bits[stop - lag]:
+                stop += 1
+            length = stop - start
+            if length < _SHARE_MIN * lag:
+                continue
+            done = stop
+            if length > _TIMES_MOST * lag or stop == sound.size:
+                continue
+            loudest, changes, moved, all_of_it = np.float32(0.0), 0, 0.0, 0.0
+            for j in range(max(lag, start - lag), start):
+                loudest = max(loudest, abs(sound[j]))
+                changes += bits[j] != bits[j - 1]
+                moved += abs(sound[j] - sound[j - lag])
+                all_of_it += abs(sound[j])
+            if moved < _MOVED_MIN * all_of_it:
+                continue
+            if loudest < _LOUD_MIN or changes < _CHANGES_MIN * lag or count == rows.shape[0]:
+                continue
+            rows[count, 0], rows[count, 1], rows[count, 2] = start, stop, lag
+            count += 1
     return count

@@ -13,6 +13,7 @@ UNLIKE_MIN = 10.0
 """In an hour of recorded readers nothing came to more than 8.2; of splices nine in ten reach 14
 where the sound leaves the upper part of its band empty. Ours."""
 _BLOCK = 16
+_PART = 256 * _BLOCK
 _NEAR_S = 0.012
 _RATIO_MIN = 4.0
 _LEAST = 8 / 32768
@@ -132,6 +133,20 @@ def _errors(sound: NDArray[np.float64], order: int, count: int) -> NDArray[np.fl
 
 
 @kernel
+def _fourth_differences(sound: NDArray[np.float32], differences: NDArray[np.float32]) -> None:
+    """Give their sizes, from the fifth sample on."""
+    first, second, third, fourth = sound[:-4], sound[1:-3], sound[2:-2], sound[3:-1]
+    last = sound[4:]
+    for i in range(last.size):
+        differences[i] = abs(
+            last[i]
+            - np.float32(4.0) * (fourth[i] + second[i])
+            + np.float32(6.0) * third[i]
+            + first[i]
+        )
+
+
+@kernel
 def _peaks(
     sound: NDArray[np.float32],
     near: int,
@@ -142,37 +157,38 @@ def _peaks(
 ) -> int:
     """Find peaks of the fourth difference that stand alone; each place counts in one call only."""
     blocks = sound.size // _BLOCK
-    changes = np.zeros(sound.size, dtype=np.float32)
-    for i in range(4, sound.size):
-        changes[i] = abs(
-            sound[i]
-            - np.float32(4.0) * (sound[i - 1] + sound[i - 3])
-            + np.float32(6.0) * sound[i - 2]
-            + sound[i - 4]
-        )
+    greatest = np.zeros(blocks, dtype=np.int32)
+    # A part at a time, which stays near the processor.
+    changes = np.zeros(_PART, dtype=np.float32)
     # What is not negative has the order of its bits, and whole numbers are compared many at once.
     bits = changes.view(np.int32)
-    greatest = np.zeros(blocks, dtype=np.int32)
-    for block in range(blocks):
-        most = np.int32(0)
-        for i in range(block * _BLOCK, (block + 1) * _BLOCK):
-            most = max(most, bits[i])
-        greatest[block] = most
+    for part in range(0, blocks * _BLOCK, _PART):
+        stop = min(_PART, blocks * _BLOCK - part)
+        first = 4 if part == 0 else 0
+        _fourth_differences(sound[part + first - 4 : part + stop], changes[first:stop])
+        for block in range(stop // _BLOCK):
+            most = np.int32(0)
+            for i in range(block * _BLOCK, (block + 1) * _BLOCK):
+                most = max(most, bits[i])
+            greatest[part // _BLOCK + block] = most
     peaks = greatest.view(np.float32)
     count = 0
     for block in range(near, blocks - near):
         peak = peaks[block]
         if peak < least or peak < peaks[block - 1] or peak < peaks[block + 1]:
             continue
-        others = np.float32(0.0)
-        for other in range(block - near, block + near + 1):
-            if abs(other - block) > 1:
-                others = max(others, peaks[other])
-        if peak <= ratio * others:
+        alone = True
+        for away in range(2, near + 1):
+            if peak <= ratio * max(peaks[block - away], peaks[block + away]):
+                alone = False
+                break
+        if not alone:
             continue
         place = block * _BLOCK
-        for i in range(block * _BLOCK, (block + 1) * _BLOCK):
-            if changes[i] == peak:
+        first = block * _BLOCK
+        _fourth_differences(sound[first - 4 : (block + 1) * _BLOCK], changes)
+        for i in range(first, (block + 1) * _BLOCK):
+            if changes[i - first] == peak:
                 place = i
         if edge <= place < sound.size - edge:
             places[count] = place
