@@ -101,8 +101,9 @@ def _repeats(sound: NDArray[np.float32], bits: NDArray[np.uint32], rows: NDArray
         several = 0
         for i in range(part, min(part + _PART, sound.size)):
             chosen[several] = i
-            several += np.uint32(bits[i] * _MIX) < _ONE_IN_EIGHT
-        for i in chosen[:several]:
+            several += int(np.uint32(bits[i] * _MIX) < _ONE_IN_EIGHT)
+        for one in range(several):
+            i = int(chosen[one])
             mixed = np.uint32(bits[i] * _MIX)
             # The low bits of 16-bit sound are all alike, and so are those of its products.
             cell = np.int64((mixed ^ np.uint32(bits[i - 1] * _MIX)) >> np.uint32(32 - _PLACE_BITS))
