@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.delivery.png import png_of_ink
-from quietleaf.delivery.report_words import KEPT, counted, number
+from quietleaf.delivery.report_words import KEPT, number, repairs_shown
 from quietleaf.delivery.spectrogram import COLUMNS, WIDE, Scale, inked, spectrogram
 from quietleaf.listening.findings import FindingKind
 from quietleaf.units import db_of_power
@@ -116,12 +116,7 @@ def pictures_sentence(pictures: RepairPictures) -> str:
     if not pictures.repairs:
         return "Nothing was repaired."
     shown = len(pictures.shown)
-    some = (
-        ""
-        if shown == pictures.repairs
-        else f"Of {counted(pictures.repairs, 'repair', 'repairs')} {shown} are shown, the first "
-        "of each kind. "
-    )
+    some = "" if shown == pictures.repairs else f"{repairs_shown(pictures.repairs, shown)} "
     return (
         f"{some}Time goes to the right and pitch upwards; the blacker, the louder, over 60{KEPT}dB."
         " The sound as it came is shown as loud as the master; the line under each picture is "

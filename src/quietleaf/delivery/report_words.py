@@ -250,6 +250,17 @@ def notes_sentence(count: int) -> str:
     return begun(f"{counted(count, 'note', 'notes')} for the record")
 
 
+def repairs_shown(repairs: int, shown: int) -> str:
+    """Say that not all repairs are shown.
+
+    Examples
+    --------
+    >>> repairs_shown(61, 24)
+    'Of 61 repairs 24 are shown, the first of each kind.'
+    """
+    return f"Of {repairs} repairs {shown} are shown, the first of each kind."
+
+
 def size_words(count: int) -> str:
     """Write the size of a file.
 

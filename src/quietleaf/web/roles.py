@@ -62,6 +62,8 @@ ROLES: dict[str, frozenset[Role]] = {
     "/day/{day}/board": STAFF,
     "/reading/{reading_id}": STAFF,
     "/reading/{reading_id}/files/{name}": STAFF,
+    "/reading/{reading_id}/repairs/{number}/before": STAFF,
+    "/reading/{reading_id}/repairs/{number}/now": STAFF,
     "/message/{message_id}/seen": _DESK,
     "/plan": _DESK,
     "/plan/station": _DESK | _STEWARD,

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import io
 import json
-import wave
 
-import numpy as np
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -17,12 +14,12 @@ from quietleaf.planning.words import WordsPart
 from quietleaf.settings import read_settings
 from quietleaf.web import coming_pages, stand_texts
 from quietleaf.web.rendering import page, tools_of
-from quietleaf.work.hear_last import LastHeard, hear_last
+from quietleaf.web.wave_bytes import wave_bytes
+from quietleaf.work.hear_last import hear_last
 from quietleaf.work.see_stand import SeenStand, see_stand
 
 LAST_S = 20.0
 """Of what was read before; enough for two or three sentences. Ours."""
-_STEPS_16_BIT = 32_767
 
 
 async def reading(request: Request) -> Response:
@@ -54,19 +51,9 @@ async def last_sound(request: Request) -> Response:
         raise NotFound("stand/no-reading", "No reading is open here. Choose one first.")
     last = await run_in_threadpool(hear_last, sitting.reading, LAST_S, tools_of(request))
     headers = {"cache-control": "no-store"}
-    return Response(wave_of(last), media_type="audio/wav", headers=headers)
-
-
-def wave_of(heard: LastHeard) -> bytes:
-    """Write what was heard as a WAV file of 16 bits, for a browser to play."""
-    steps = np.rint(np.clip(heard.samples, -1.0, 1.0) * _STEPS_16_BIT).astype("<i2")
-    file = io.BytesIO()
-    with wave.open(file, "wb") as written:
-        written.setnchannels(1)
-        written.setsampwidth(2)
-        written.setframerate(heard.sample_rate_hz)
-        written.writeframes(steps.tobytes())
-    return file.getvalue()
+    return Response(
+        wave_bytes(last.samples, last.sample_rate_hz), media_type="audio/wav", headers=headers
+    )
 
 
 def stand_facts(

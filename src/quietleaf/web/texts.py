@@ -31,6 +31,15 @@ KEPT = "kept"
 NOT_KEPT = "not kept"
 NOT_MEASURED = "not measured"
 MARKED = "What is to be heard is marked under its place."
+REPAIRS = "Repairs, before and now"
+REPAIRS_HINT = (
+    "Both are as loud as the master.",
+    "changes between them while one plays, as long as you are in this list.",
+)
+REPAIRS_KEY = "B"
+BEFORE, NOW = "Before", "Now"
+PLAYING = {"before": "Before is playing.", "now": "Now is playing."}
+NO_SOUND = "That cannot be played. The reading may have been changed since it was finished."
 ARTICLES = "Articles"
 LOUDNESS_OVER_TIME = "Loudness over time"
 FILES = "Files"

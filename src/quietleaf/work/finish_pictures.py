@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import chain, zip_longest
 
 import numpy as np
@@ -36,8 +37,50 @@ _AROUND_SAMPLES = RATE_HZ * 4 // 5
 _LOW_KINDS: tuple[FindingKind, ...] = ("pop", "hum")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownRepair:
+    """A repair that is shown and compared, and how its sound becomes that of the master.
+
+    Attributes
+    ----------
+    start, stop : int
+        What is shown around it, in samples of the sound as it came.
+    moved : int
+        By how many samples that lies later in the master.
+    gain : float
+        What makes it as loud as the master.
+    """
+
+    repair: Repair
+    start: int
+    stop: int
+    moved: int
+    gain: float
+
+
+def shown_repairs(plan: Plan) -> list[ShownRepair]:
+    """Give the repairs that are shown, in order: of many the first of each kind."""
+    layout = plan.layout
+    moves = moves_of(layout)
+    shown = []
+    for repair in _first_of_each_kind(_heard_repairs(layout)):
+        start, stop = _range_shown(repair)
+        middle = (start + stop) // 2
+        gain = float(np.asarray(voice_gain(layout, moves, laid_place(layout, middle), 1)).item())
+        shown.append(
+            ShownRepair(
+                repair=repair,
+                start=start,
+                stop=stop,
+                moved=master_place(layout, middle) - middle,
+                gain=gain * ratio_of_db(plan.wave.gain_db),
+            )
+        )
+    return shown
+
+
 def pictures_of_repairs(plan: Plan, sound: Sound, master: Sound) -> RepairPictures:
-    """Draw the repairs that a plan made, in the order of the sound.
+    """Draw the repairs that a plan made.
 
     Parameters
     ----------
@@ -46,41 +89,50 @@ def pictures_of_repairs(plan: Plan, sound: Sound, master: Sound) -> RepairPictur
     master : Sound
         The wave master of this plan.
     """
-    layout = plan.layout
-    made = [one for one in layout.repairs if one.state == "made" and _is_heard(layout, one)]
-    moves = moves_of(layout)
+    pictures = tuple(
+        picture_of_repair(_moment(shown, sound, master)) for shown in shown_repairs(plan)
+    )
+    return RepairPictures(shown=pictures, repairs=len(_heard_repairs(plan.layout)))
 
-    def moment(repair: Repair) -> RepairedMoment:
+
+def around(sound: Sound, start: int, stop: int) -> NDArray[np.float64]:
+    """Read a range, shape (stop - start,); beyond the ends of the sound there is silence."""
+    samples = np.zeros(stop - start)
+    first, last = max(0, start), min(stop, sound.info.frames)
+    if first < last:
+        samples[first - start : last - start] = sound.read(first, last)[:, 0]
+    return samples
+
+
+def _moment(shown: ShownRepair, sound: Sound, master: Sound) -> RepairedMoment:
+    repair = shown.repair
+    scale = LOW if repair.kind in _LOW_KINDS else WIDE
+    start, stop = shown.start - scale.window_samples // 2, shown.stop + scale.window_samples // 2
+    span = shown.stop - shown.start
+    return RepairedMoment(
+        kind=repair.kind,
+        start_s=max(0, repair.start + shown.moved) / RATE_HZ,
+        length_s=span / RATE_HZ,
+        place=(
+            max(0.0, (repair.start - shown.start) / span),
+            min(1.0, (repair.stop - shown.start) / span),
+        ),
+        scale=scale,
+        before=shown.gain * around(sound, start, stop),
+        after=around(master, start + shown.moved, stop + shown.moved),
+        told=_told(repair),
+    )
+
+
+def _heard_repairs(layout: Layout) -> list[Repair]:
+    """Give what was repaired and is heard: its place was not cut out afterwards."""
+    kept = kept_ranges(layout)
+    heard = []
+    for repair in layout.repairs:
         first, stop = _range_shown(repair)
-        middle = (first + stop) // 2
-        gain = voice_gain(layout, moves, laid_place(layout, middle), 1)
-        loudness = float(np.asarray(gain).item()) * ratio_of_db(plan.wave.gain_db)
-        moved = master_place(layout, middle) - middle
-        scale = LOW if repair.kind in _LOW_KINDS else WIDE
-        half = scale.window_samples // 2
-        span = stop - first
-        return RepairedMoment(
-            kind=repair.kind,
-            start_s=max(0, master_place(layout, repair.start)) / RATE_HZ,
-            length_s=span / RATE_HZ,
-            place=(
-                max(0.0, (repair.start - first) / span),
-                min(1.0, (repair.stop - first) / span),
-            ),
-            scale=scale,
-            before=loudness * _samples(sound, first - half, stop + half),
-            after=_samples(master, first + moved - half, stop + moved + half),
-            told=_told(repair),
-        )
-
-    shown = tuple(picture_of_repair(moment(repair)) for repair in _first_of_each_kind(made))
-    return RepairPictures(shown=shown, repairs=len(made))
-
-
-def _is_heard(layout: Layout, repair: Repair) -> bool:
-    """Say whether the place of a repair was not cut out afterwards."""
-    first, stop = _range_shown(repair)
-    return any(start <= (first + stop) // 2 < end for start, end in kept_ranges(layout))
+        if repair.state == "made" and any(a <= (first + stop) // 2 < b for a, b in kept):
+            heard.append(repair)
+    return heard
 
 
 def _first_of_each_kind(repairs: Sequence[Repair]) -> list[Repair]:
@@ -102,15 +154,6 @@ def _range_shown(repair: Repair) -> tuple[int, int]:
     length -= length % (2 * COLUMNS)
     first = (start + stop) // 2 - length // 2
     return first, first + length
-
-
-def _samples(sound: Sound, start: int, stop: int) -> NDArray[np.float64]:
-    """Read a range; there is silence before the beginning and after the end."""
-    samples = np.zeros(stop - start)
-    first, last = max(0, start), min(stop, sound.info.frames)
-    if first < last:
-        samples[first - start : last - start] = sound.read(first, last)[:, 0]
-    return samples
 
 
 def _told(repair: Repair) -> str:
