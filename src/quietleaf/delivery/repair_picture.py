@@ -15,7 +15,10 @@ from quietleaf.units import db_of_power
 
 PICTURES_MOST = 24
 """What a page carries: some 12 kB a repair. Ours."""
+LEVELS_DB = 60
 _SILENT_DBOV = -100.0
+_POINT_COLUMNS = 2
+_TOP_STEP_DB = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +38,10 @@ class RepairPicture:
     top_hz : int
         The pictures go from 0 Hz to here.
     before_png, after_png : bytes
+    top_dbov : float
+        The level at the upper edge of the picture of levels; ``LEVELS_DB`` lie under it.
+    before_line, after_line : str
+        Level over the same time, as points of ``COLUMNS`` by ``LEVELS_DB``.
     """
 
     kind: FindingKind
@@ -46,6 +53,9 @@ class RepairPicture:
     top_hz: int
     before_png: bytes
     after_png: bytes
+    top_dbov: float
+    before_line: str
+    after_line: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,6 +101,8 @@ def picture_of_repair(moment: RepairedMoment) -> RepairPicture:
     before, after = inked(powers[0], powers[1])
     # Rumble is taken out of the whole: it would be told of each repair.
     levels = [power[1:] if moment.scale is WIDE else power for power in powers]
+    lines = [_levels_dbov(power) for power in levels]
+    top_dbov = float(np.ceil(np.max(lines) / _TOP_STEP_DB) * _TOP_STEP_DB)
     told = [part for part in (moment.told, _levels_told(levels, moment)) if part]
     return RepairPicture(
         kind=moment.kind,
@@ -102,6 +114,9 @@ def picture_of_repair(moment: RepairedMoment) -> RepairPicture:
         top_hz=moment.scale.top_hz,
         before_png=png_of_ink(before),
         after_png=png_of_ink(after),
+        top_dbov=top_dbov,
+        before_line=_points(lines[0], top_dbov),
+        after_line=_points(lines[1], top_dbov),
     )
 
 
@@ -121,6 +136,19 @@ def pictures_sentence(pictures: RepairPictures) -> str:
         f"{some}Time goes to the right and pitch upwards; the blacker, the louder, over 60{KEPT}dB."
         " The sound as it came is shown as loud as the master; the line under each picture is "
         "where the repair lies. Levels are those of what a picture shows."
+    )
+
+
+def _levels_dbov(power: NDArray[np.float32]) -> NDArray[np.float64]:
+    means = power.sum(axis=0).reshape(-1, _POINT_COLUMNS).mean(axis=1)
+    levels: NDArray[np.float64] = 10.0 * np.log10(np.maximum(means, 1e-10))
+    return levels
+
+
+def _points(levels_dbov: NDArray[np.float64], top_dbov: float) -> str:
+    depths = np.minimum(top_dbov - levels_dbov, LEVELS_DB)
+    return " ".join(
+        f"{(place + 0.5) * _POINT_COLUMNS:.0f},{depth:.1f}" for place, depth in enumerate(depths)
     )
 
 

@@ -17,6 +17,7 @@ from markupsafe import Markup
 from quietleaf.delivery import report_words
 from quietleaf.delivery.id3 import Chapter
 from quietleaf.delivery.repair_picture import (
+    LEVELS_DB,
     NO_PICTURES,
     RepairPicture,
     RepairPictures,
@@ -298,6 +299,7 @@ def _repairs(pictures: RepairPictures) -> Markup:
             drawn=_drawn,
             columns=COLUMNS,
             rows=ROWS,
+            levels_db=LEVELS_DB,
         )
     )
 

@@ -229,6 +229,17 @@ REPAIRS = """\
  {{- ' %.1f' % picture.length_s }} s</figcaption>
 </figure>
 {% endfor %}
+<figure class="level">
+<svg viewBox="0 0 {{ columns }} {{ levels_db }}" preserveAspectRatio="none" role="img"
+ aria-label="Level over the same time, before and now">
+<rect x="{{ picture.place_from * columns / 100 }}" height="{{ levels_db }}"
+ width="{{ '%.1f' % ((picture.place_to - picture.place_from) * columns / 100) }}"/>
+<polyline class="before" points="{{ picture.before_line }}"/>
+<polyline points="{{ picture.after_line }}"/>
+</svg>
+<figcaption><b>Level</b>, {{ words.number(picture.top_dbov - levels_db, 0) }} to
+ {{- ' ' ~ words.number(picture.top_dbov, 0) }} dBov: dotted before, solid now</figcaption>
+</figure>
 </div>
 </li>
 {% endfor %}

@@ -168,6 +168,11 @@ audio{display:block;width:100%;margin-top:.6rem}
 .spectrum img{display:block;width:100%;height:8rem}
 .where{position:relative;height:.5rem;margin:0 var(--thin)}
 .where i{position:absolute;top:.15rem;height:.25rem;min-width:.3rem;background:var(--ink)}
+.level{grid-column:1/-1}
+.level svg{display:block;width:100%;height:5rem;border:var(--thin) solid var(--hair)}
+.level rect{fill:var(--wash)}
+.level polyline{fill:none;stroke:var(--ink);stroke-width:1.6;vector-effect:non-scaling-stroke}
+.level .before{stroke-dasharray:1.5 2.5}
 .pair figcaption{margin-top:.15rem}
 .files{margin-top:.3rem}
 .files>li{display:flex;flex-wrap:wrap;gap:0 .8rem;justify-content:space-between;
@@ -206,6 +211,8 @@ dd{margin-bottom:.6rem}
 .plot path,.plot .thing{stroke:CanvasText}
 .plot .band{fill:none}
 .where i{background:CanvasText}
+.level polyline{stroke:CanvasText}
+.level rect{fill:none}
 .plot .paper-rule,.plot .target-rule,.plot .base{stroke:GrayText}
 }
 @page{margin:18mm 20mm}

@@ -75,3 +75,17 @@ def test_the_noise_is_in_the_first_picture_alone_and_the_figures_say_so() -> Non
         in picture.sentence.replace("\N{NO-BREAK SPACE}", " ")
     )
     assert len(picture.before_png) < 10_000
+
+
+def test_levels_are_drawn_on_one_scale() -> None:
+    picture = noise_picture()
+    assert picture.top_dbov == -15.0
+    before, now = (
+        np.array([[float(one) for one in point.split(",")] for point in line.split()])
+        for line in (picture.before_line, picture.after_line)
+    )
+    assert np.array_equal(before[:, 0], np.arange(1, 200, 2))
+    # A tone of 0.1 is -23.01 dBov: 8.0 dB under the top, and where the noise was it stays so.
+    assert now[:, 1] == pytest.approx(8.0, abs=0.05)
+    assert before[:40, 1] == pytest.approx(8.0, abs=0.05)
+    assert before[50, 1] < 3.0
