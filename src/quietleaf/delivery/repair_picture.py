@@ -103,11 +103,11 @@ def picture_of_repair(moment: RepairedMoment) -> RepairPicture:
     levels = [power[1:] if moment.scale is WIDE else power for power in powers]
     lines = [_levels_dbov(power) for power in levels]
     top_dbov = float(np.ceil(np.max(lines) / _TOP_STEP_DB) * _TOP_STEP_DB)
-    told = [part for part in (moment.told, _levels_told(levels, moment)) if part]
+    told = f"{moment.told} {_levels_told(levels, moment)}".lstrip()
     return RepairPicture(
         kind=moment.kind,
         start_s=moment.start_s,
-        sentence=" ".join(told),
+        sentence=told,
         length_s=moment.length_s,
         place_from=round(100 * moment.place[0], 1),
         place_to=round(100 * moment.place[1], 1),
@@ -159,9 +159,6 @@ def _levels_told(powers: list[NDArray[np.float32]], moment: RepairedMoment) -> s
     start, stop = moment.place
     inside = (centres >= start - 0.5 / COLUMNS) & (centres < stop + 0.5 / COLUMNS)
     beside = (centres < start - window) | (centres > stop + window)
-    if moment.told and not beside.any():
-        # A hum lies under voice and pauses: how loud they are tells nothing of it.
-        return ""
     here = [_level(power, inside) for power in powers]
     told = f"Level there: {here[0]} before, {here[1]} now"
     if not beside.any():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import chain, zip_longest
+from itertools import chain, pairwise, zip_longest
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,7 +64,7 @@ def shown_repairs(plan: Plan) -> list[ShownRepair]:
     moves = moves_of(layout)
     shown = []
     for repair in _first_of_each_kind(_heard_repairs(layout)):
-        start, stop = _range_shown(repair)
+        start, stop = _range_shown(repair, layout)
         middle = (start + stop) // 2
         gain = float(np.asarray(voice_gain(layout, moves, laid_place(layout, middle), 1)).item())
         shown.append(
@@ -129,7 +129,7 @@ def _heard_repairs(layout: Layout) -> list[Repair]:
     kept = kept_ranges(layout)
     heard = []
     for repair in layout.repairs:
-        first, stop = _range_shown(repair)
+        first, stop = _range_shown(repair, layout)
         if repair.state == "made" and any(a <= (first + stop) // 2 < b for a, b in kept):
             heard.append(repair)
     return heard
@@ -143,14 +143,25 @@ def _first_of_each_kind(repairs: Sequence[Repair]) -> list[Repair]:
     return sorted(in_turn[:PICTURES_MOST], key=lambda one: (one.start, one.stop))
 
 
-def _range_shown(repair: Repair) -> tuple[int, int]:
-    """Give 1.5 s around a repair, and more where it is longer: at most 3 s, of its middle."""
+def _range_shown(repair: Repair, layout: Layout) -> tuple[int, int]:
+    """Give 1.5 s around a repair, and more where it is longer: at most 3 s, of its middle.
+
+    Of a hum it is the widest pause that was left whole: under the voice it hardly shows.
+    """
     start, stop = repair.start, repair.stop
     if isinstance(repair, Interpolation) and repair.runs:
         start, stop = max(repair.runs, key=lambda run: run[1] - run[0])
-    length = _SHORTEST_SAMPLES
-    if not isinstance(repair, LinesTaken):
-        length = min(max(length, stop - start + _AROUND_SAMPLES), _LONGEST_SAMPLES)
+    length = min(max(_SHORTEST_SAMPLES, stop - start + _AROUND_SAMPLES), _LONGEST_SAMPLES)
+    if isinstance(repair, LinesTaken):
+        length, kept = _SHORTEST_SAMPLES, kept_ranges(layout)
+        pauses = [
+            (before.stop, after.start)
+            for before, after in pairwise(layout.sentences)
+            if start <= before.stop
+            and after.start <= stop
+            and any(a <= before.stop and after.start <= b for a, b in kept)
+        ]
+        start, stop = max(pauses, key=lambda one: one[1] - one[0], default=(start, stop))
     length -= length % (2 * COLUMNS)
     first = (start + stop) // 2 - length // 2
     return first, first + length

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -11,7 +13,9 @@ import numpy as np
 import pytest
 import soundfile
 
-from quietleaf.finishing.repairs import Repair
+from quietleaf.finishing.plan import Plan
+from quietleaf.finishing.repairs import LinesTaken, Repair
+from quietleaf.work.finish_pictures import shown_repairs
 from quietleaf.work.finish_programme import Finished, FinishProgramme, finish_file
 from tests.voices import RATE_HZ, reading
 
@@ -40,6 +44,29 @@ def sorts(repairs: tuple[Repair, ...]) -> list[tuple[str, str]]:
     return [(one.kind, one.state) for one in repairs]
 
 
+def assert_what_is_shown_of_many(plan: Plan) -> None:
+    """The first of each kind; and of a hum a pause, since under the voice it hardly shows."""
+    layout = plan.layout
+    clip, dropout = (one for one in layout.repairs if one.state == "made")
+    hum = LinesTaken(
+        kind="hum",
+        start=0,
+        stop=layout.sound_samples,
+        mains_hz=50.0,
+        lines=(1, 2),
+        state="made",
+        by="desk",
+        reason="",
+        measured={},
+    )
+    many = replace(plan, layout=replace(layout, repairs=(*[clip] * 30, dropout, hum)))
+    shown = shown_repairs(many)
+    assert Counter(one.repair.kind for one in shown) == {"clip": 22, "dropout": 1, "hum": 1}
+    middles = [(one.start + one.stop) // 2 for one in shown if one.repair.kind == "hum"]
+    assert not any(one.start <= middles[0] < one.stop for one in layout.sentences)
+    assert layout.sentences[0].stop <= middles[0] < layout.sentences[-1].start
+
+
 def test_what_was_repaired_is_gone_and_what_was_not_is_to_be_heard(tmp_path: Path) -> None:
     recording = tmp_path / "messy.wav"
     soundfile.write(recording, messy(), RATE_HZ, subtype="PCM_24")
@@ -61,6 +88,8 @@ def test_what_was_repaired_is_gone_and_what_was_not_is_to_be_heard(tmp_path: Pat
     # What is beside a repair is as it was, at the loudness of the master.
     beside = re.findall(r"beside it −([\d.]+)\sdBov before, −([\d.]+)", shown[0].sentence)
     assert float(beside[0][0]) == pytest.approx(float(beside[0][1]), abs=0.5)
+
+    assert_what_is_shown_of_many(first.plan)
 
     tree = json.loads(first.plan_path.read_text("utf-8"))
     tree["repairs"][0]["state"] = "refused"
