@@ -23,14 +23,15 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
 PATHS = ["/", "/reading/k3f9", "/reading/c9", "/day/2026-11-23", "/nothing"]
-LOOKS: list[dict[str, Any]] = [
+LOOKS: list[Any] = [
     {"color_scheme": "light"},
     {"color_scheme": "dark"},
     {"color_scheme": "light", "contrast": "more"},
-    {"color_scheme": "dark", "contrast": "more"},
-    {"color_scheme": "light", "forced_colors": "active"},
+    pytest.param({"color_scheme": "dark", "contrast": "more"}, marks=pytest.mark.long),
+    pytest.param({"color_scheme": "light", "forced_colors": "active"}, marks=pytest.mark.long),
     {"color_scheme": "dark", "forced_colors": "active"},
 ]
+"""Two of them are left to the long tests: each of their settings is in another one."""
 
 
 @pytest.fixture(scope="module")
