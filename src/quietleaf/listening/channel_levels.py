@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.signal import butter, sosfilt
 
 from quietleaf.errors import AudioUnfit
+from quietleaf.listening.limits import LARGEST_SAMPLE
 
 BAND_HZ = (150.0, 4000.0)
 """Where speech is strongest; most of a hum lies below and most of a hiss above."""
@@ -22,8 +23,6 @@ _QUIET_PERCENTILE = 10.0
 _SPEECH_RANGE_DB = 20.0
 _STEADY_DB = 3.0
 _STEADY_SPREAD_DB = 1.0
-LARGEST_SAMPLE = 1e10
-"""Whole numbers of 32 bits kept as floats reach 2.1e9; nothing means more."""
 
 
 @dataclass(slots=True, kw_only=True)

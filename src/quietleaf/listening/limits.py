@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+LARGEST_SAMPLE = 1e10
+"""Whole numbers of 32 bits kept as floats reach 2.1e9; nothing means more."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HearingLimits:

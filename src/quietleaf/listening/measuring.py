@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.errors import AudioUnfit, Invalid
-from quietleaf.listening.channel_levels import LARGEST_SAMPLE
 from quietleaf.listening.frames import (
     FRAMES_PER_S,
     P56_THRESHOLDS,
@@ -24,7 +23,7 @@ from quietleaf.listening.frames import (
 )
 from quietleaf.listening.hearing import Curve, Level, LevelTrack, Measured, Peak
 from quietleaf.listening.level_steps import steps_of_power
-from quietleaf.listening.limits import HEARING_LIMITS, HearingLimits
+from quietleaf.listening.limits import HEARING_LIMITS, LARGEST_SAMPLE, HearingLimits
 from quietleaf.listening.loudness_windows import (
     LoudnessMemory,
     hop_powers,

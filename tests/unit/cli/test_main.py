@@ -37,6 +37,18 @@ def test_help_loads_nothing_heavy(words: list[str]) -> None:
     assert done.stderr.strip() == "[]"
 
 
+def test_hearing_loads_no_library_that_takes_longer_than_minutes_of_sound() -> None:
+    script = (
+        "import sys\nimport quietleaf.work.hear_recording\n"
+        "print([name for name in ('scipy.signal', 'scipy.stats', 'sqlalchemy') "
+        "if name in sys.modules])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], check=True, capture_output=True, text=True
+    )
+    assert done.stdout.strip() == "[]"
+
+
 def test_the_version_is_that_of_the_package(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--version"]) == 0
     assert capsys.readouterr().out.startswith("quietleaf 0.")
