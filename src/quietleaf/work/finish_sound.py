@@ -427,6 +427,11 @@ def _extension(labels: Labels, plan: Plan, heard: Hearing) -> BroadcastExtension
         f"{labels.made_by}; {target.loudness_lufs:g} LUFS counted as {counted}; "
         f"true peak at most {target.ceiling_dbtp:g} dBTP"
     )
+    return extension_saying(text, labels, heard)
+
+
+def extension_saying(text: str, labels: Labels, heard: Measured) -> BroadcastExtension:
+    """Label a wave file of 24 bits; the last line of its history says how it was made."""
     step = CodingStep(coding="PCM", sample_rate_hz=RATE_HZ, mode="mono", bits=24, text=text)
     return BroadcastExtension(
         description=labels.description,
@@ -434,12 +439,12 @@ def _extension(labels: Labels, plan: Plan, heard: Hearing) -> BroadcastExtension
         originator_reference=labels.originator_reference,
         recorded_at=labels.recorded_at,
         sample_rate_hz=RATE_HZ,
-        loudness=loudness_written(heard),
+        loudness=_loudness_written(heard),
         coding_history=(*labels.origin, step),
     )
 
 
-def loudness_written(heard: Measured) -> BroadcastLoudness:
+def _loudness_written(heard: Measured) -> BroadcastLoudness:
     """Give what a wave file says of its own loudness."""
     return BroadcastLoudness(
         integrated_lufs=heard.loudness.integrated_lufs,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.delivery.bext import BroadcastExtension, CodingStep
+from quietleaf.delivery.bext import BroadcastExtension
 from quietleaf.delivery.id3 import Tags
 from quietleaf.errors import AudioUnfit, NotFound
 from quietleaf.finishing.drive import driven_blocks
@@ -34,7 +34,7 @@ from quietleaf.storage.g711_file import G711File
 from quietleaf.storage.masters import WaveMaster
 from quietleaf.storage.mp3_encoder import Mp3Encoder
 from quietleaf.storage.new_file import Written
-from quietleaf.work.finish_sound import Labels, loudness_written
+from quietleaf.work.finish_sound import Labels, extension_saying
 
 if TYPE_CHECKING:
     from quietleaf.listening.hearing import Measured
@@ -236,16 +236,7 @@ def _written(
 
 def _extension(labels: Labels, outlet: Outlet, heard: Measured) -> BroadcastExtension:
     text = f"{labels.made_by}; {outlet.loudness_lufs:g} LUFS for {outlet.key}"
-    step = CodingStep(coding="PCM", sample_rate_hz=RATE_HZ, mode="mono", bits=24, text=text)
-    return BroadcastExtension(
-        description=labels.description,
-        originator=labels.originator,
-        originator_reference=labels.originator_reference,
-        recorded_at=labels.recorded_at,
-        sample_rate_hz=RATE_HZ,
-        loudness=loudness_written(heard),
-        coding_history=(*labels.origin, step),
-    )
+    return extension_saying(text, labels, heard)
 
 
 def _measured(path: Path) -> Measured:
