@@ -30,7 +30,7 @@ _NAMES: dict[FindingKind, tuple[str, str]] = {
     "hum": ("stretch of hum", "stretches of hum"),
 }
 _DONE: dict[type[Repair], str] = {
-    Interpolation: "told from what is around",
+    Interpolation: "made anew from the sound around",
     LowBand: "turned down in the low band alone",
     TurnedDown: "turned down",
     Replaced: "replaced by room tone",
@@ -165,4 +165,4 @@ def _figures(repair: Repair, before: str, after: str, unit: str, decimals: int =
     measured = repair.measured
     if before not in measured or after not in measured:
         return repair.reason
-    return f"{measured[before]:.{decimals}f} → {measured[after]:.{decimals}f} {unit}"
+    return f"{measured[before]:.{decimals}f} {unit} before, {measured[after]:.{decimals}f} after"

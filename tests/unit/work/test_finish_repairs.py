@@ -77,8 +77,10 @@ def test_what_was_repaired_is_gone_and_what_was_not_is_to_be_heard(tmp_path: Pat
         ("dropout", "left"),
     ]
     done = {deed.text: deed.reason for deed in first.report.done}
-    assert "0 flat tops" in done["1 moment of clipping told from what is around"]
-    assert "5.0 ms" in done["1 dropout told from what is around"]
+    assert (
+        "flat tops before, 0 after" in done["1 moment of clipping made anew from the sound around"]
+    )
+    assert "5.0 ms" in done["1 dropout made anew from the sound around"]
     assert "62 ms: that is too long" in done["1 thing not repaired"]
     heard = [one.kind for one in first.report.findings if one.severity != "note"]
     assert heard == ["dropout"]
