@@ -13,8 +13,9 @@ from quietleaf.listening import listen
 from quietleaf.listening.measuring import FramePowers, step_measuring
 from quietleaf.listening.sound_frames import SoundFrames
 
-_BLOCKS_BEHIND = 16
-"""A chunk of sounds is told at once, from about eight blocks; meanwhile measuring goes on."""
+_FRAMES_BEHIND = 1 << 21
+"""A chunk of sounds, of 20 s, is told at once; meanwhile measuring goes on, so far and no farther:
+what waits takes room."""
 
 
 def hear_blocks(
@@ -25,6 +26,7 @@ def hear_blocks(
     When the blocks have been given, or whoever takes them stops, nothing is still going on.
     """
     behind: deque[Future[None]] = deque()
+    lengths: deque[int] = deque()
     with ThreadPoolExecutor(1) as looking, ThreadPoolExecutor(1) as telling:
 
         def look(block: NDArray[np.float64], powers: FramePowers) -> list[SoundFrames]:
@@ -37,7 +39,9 @@ def hear_blocks(
             for block in blocks:
                 powers = step_measuring(state.measures, block)
                 behind.append(telling.submit(tell, looking.submit(look, block, powers)))
-                while len(behind) > _BLOCKS_BEHIND or (behind and behind[0].done()):
+                lengths.append(len(block))
+                while behind and (behind[0].done() or sum(lengths) > _FRAMES_BEHIND):
+                    lengths.popleft()
                     behind.popleft().result()
                 yield block
             for told in behind:

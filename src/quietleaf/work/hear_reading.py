@@ -41,7 +41,8 @@ from quietleaf.work.kept_words import keep_words
 from quietleaf.work.tools import Progress, no_progress
 
 RATE_HZ = 48_000
-_BLOCK_FRAMES = 131_072
+_BLOCK_FRAMES = 1 << 19
+"""Three threads hand blocks on to each other: of larger ones they wait less for each other."""
 _NICER = 10
 _LISTENING_SHARE = 0.1
 """Of the time, where a recogniser is asked. Ours, from an hour."""
