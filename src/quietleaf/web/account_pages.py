@@ -18,8 +18,8 @@ from quietleaf.web.coming_pages import SITTING_COOKIE, TODAY
 from quietleaf.web.entry import SESSION_COOKIE, SIGN_IN
 from quietleaf.web.forms import form_of
 from quietleaf.web.guard import host_name
-from quietleaf.web.pages import STATUS
-from quietleaf.web.rendering import page, set_cookie, tools_of
+from quietleaf.web.pages import status_of
+from quietleaf.web.rendering import page, page_asked, set_cookie, tools_of
 from quietleaf.web.roles import STAFF, may
 from quietleaf.work.accounts import (
     accounts_of,
@@ -158,11 +158,9 @@ async def end(request: Request) -> Response:
 async def deeds_page(request: Request) -> Response:
     """Show what was changed, a page at a time."""
     tools = tools_of(request)
-    text = request.query_params.get("page", "1")
-    asked = int(text) if text.isascii() and text.isdigit() and len(text) < 7 else 1
     count = await run_in_threadpool(tools.database.accounts.count_deeds)
     pages = max(1, -(-count // DEEDS_ON_A_PAGE))
-    number = min(max(asked, 1), pages)
+    number = min(max(page_asked(request), 1), pages)
     first = (number - 1) * DEEDS_ON_A_PAGE
     deeds = await run_in_threadpool(_deeds, first, tools)
     zone = await run_in_threadpool(_zone, tools)
@@ -195,7 +193,7 @@ async def _sign_in_form(
     answer = page(
         request,
         "accounts/sign_in.html",
-        status=200 if refusal is None else _status(refusal),
+        status=200 if refusal is None else status_of(refusal),
         words=account_texts,
         has_accounts=there,
         refusal="" if refusal is None else refusal.sentence,
@@ -218,7 +216,7 @@ def _form(
     answer = page(
         request,
         template,
-        status=200 if refusal is None else _status(refusal),
+        status=200 if refusal is None else status_of(refusal),
         words=account_texts,
         title=title,
         name=values.get("name", ""),
@@ -230,10 +228,6 @@ def _form(
     )
     answer.headers.update(NOT_KEPT)
     return answer
-
-
-def _status(refusal: QuietleafError) -> int:
-    return next(status for kind, status in STATUS.items() if isinstance(refusal, kind))
 
 
 def _own_address(text: str) -> str:

@@ -16,7 +16,7 @@ from quietleaf.errors import Invalid, NotAllowed, NotFound, Refused
 from quietleaf.settings import read_settings
 from quietleaf.web import coming_desk_pages, coming_texts
 from quietleaf.web.forms import form_of, refuse_other_site
-from quietleaf.web.pages import STATUS
+from quietleaf.web.pages import status_of
 from quietleaf.web.rendering import page, set_cookie, tools_of
 from quietleaf.work.coming_in import (
     SeenPaper,
@@ -420,7 +420,7 @@ async def _refused(request: Request, refusal: Refused) -> Response:
     return page(
         request,
         "coming/refused.html",
-        status=next(code for kind, code in STATUS.items() if isinstance(refusal, kind)),
+        status=status_of(refusal),
         words=coming_texts,
         title=coming_texts.REFUSED_TITLE if sits else coming_texts.NO_SITTING_TITLE,
         sentence=refusal.sentence,

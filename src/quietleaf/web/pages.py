@@ -152,10 +152,15 @@ async def health(request: Request) -> Response:
     return PlainTextResponse("well\n")
 
 
+def status_of(refusal: QuietleafError) -> int:
+    """Give the status that tells a browser of an error of ours."""
+    return next(code for kind, code in STATUS.items() if isinstance(refusal, kind))
+
+
 def refused(request: Request, refusal: Exception) -> Response:
     """Turn an error of ours into a page that says it."""
     assert isinstance(refusal, QuietleafError)
-    status = next(code for kind, code in STATUS.items() if isinstance(refusal, kind))
+    status = status_of(refusal)
     title = texts.NOT_FOUND_TITLE if status == 404 else texts.REFUSED_TITLE
     return _message(title, [refusal.sentence], status, way_back=_way_back(request))
 

@@ -28,7 +28,7 @@ from quietleaf.storage.zones import zone_named
 from quietleaf.web import pages, plan_forms, plan_texts
 from quietleaf.web.forms import form_of
 from quietleaf.web.plan_forms import FIELD_OF, FormRefused, Values
-from quietleaf.web.rendering import page, tools_of
+from quietleaf.web.rendering import page, page_asked, tools_of
 from quietleaf.work.own_station import describe_station, is_example, own_station
 from quietleaf.work.plan_assignment import (
     add_assignment,
@@ -116,9 +116,7 @@ class Part:
 
 async def overview(request: Request) -> Response:
     """Show what comes next, and everything that is planned."""
-    number = request.query_params.get("page", "1")
-    asked = int(number) if number.isascii() and number.isdigit() and len(number) < 7 else 1
-    plan = await run_in_threadpool(see_plan, asked, tools_of(request))
+    plan = await run_in_threadpool(see_plan, page_asked(request), tools_of(request))
     station = plan.station
     done = {"removed": plan_texts.REMOVED, "begun": plan_texts.OWN_DONE}
     return page(

@@ -30,6 +30,12 @@ def tools_of(request: HTTPConnection) -> Tools:
     return tools
 
 
+def page_asked(request: HTTPConnection) -> int:
+    """Give the page of a long list that an address asks for; what is no number is the first."""
+    text = request.query_params.get("page", "1")
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 7 else 1
+
+
 def set_cookie(
     request: Request, answer: Response, name: str, secret: str, *, keep_s: int | None = None
 ) -> None:
