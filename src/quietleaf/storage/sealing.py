@@ -14,13 +14,11 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from quietleaf.errors import Damaged, Invalid
+from quietleaf.storage.hard_hash import HASH_BYTES, SCRYPT_N, hard_hash
 
 PASSPHRASE_LETTERS = 12
 """The least. NIST SP 800-63B asks 8 of a secret that is tried against a server that can refuse;
 a backup that was carried away can be tried for years. Ours."""
-SCRYPT_N, SCRYPT_R, SCRYPT_P = 1 << 17, 8, 1
-"""128 MB for each try: OWASP, Password Storage Cheat Sheet."""
-_KEY_BYTES = 32
 _NONCE_BYTES = 12
 _WRAPPING = b"quietleaf backup key"
 
@@ -96,8 +94,8 @@ def new_key(passphrase: str) -> tuple[Sealed, dict[str, str | int]]:
             f"A passphrase for a backup has {PASSPHRASE_LETTERS} letters or more; this one has "
             f"{len(passphrase)}. Take a few words that nobody would guess together.",
         )
-    key, salt = secrets.token_bytes(_KEY_BYTES), secrets.token_bytes(16)
-    wrapped = _encrypted(_of_passphrase(passphrase, salt), key, _WRAPPING)
+    key, salt = secrets.token_bytes(HASH_BYTES), secrets.token_bytes(16)
+    wrapped = _encrypted(hard_hash(passphrase, salt, SCRYPT_N), key, _WRAPPING)
     return Sealed(key), {"salt": salt.hex(), "wrapped_key": wrapped.hex()}
 
 
@@ -115,7 +113,7 @@ def known_key(kept: Mapping[str, object], passphrase: str) -> Sealed:
         salt, wrapped = bytes.fromhex(str(kept["salt"])), bytes.fromhex(str(kept["wrapped_key"]))
     except (KeyError, ValueError) as fault:
         raise Damaged("backup/key", "The key of this backup cannot be read.") from fault
-    key = _decrypted(_of_passphrase(passphrase, salt), wrapped, _WRAPPING)
+    key = _decrypted(hard_hash(passphrase, salt, SCRYPT_N), wrapped, _WRAPPING)
     if key is None:
         raise Invalid(
             "backup/passphrase",
@@ -123,19 +121,6 @@ def known_key(kept: Mapping[str, object], passphrase: str) -> Sealed:
             "or begin a backup in another folder.",
         )
     return Sealed(key)
-
-
-def _of_passphrase(passphrase: str, salt: bytes) -> bytes:
-    return hashlib.scrypt(
-        passphrase.encode(),
-        salt=salt,
-        n=SCRYPT_N,
-        r=SCRYPT_R,
-        p=SCRYPT_P,
-        # What it needs, and as much again: the library refuses otherwise.
-        maxmem=2 * 128 * SCRYPT_N * SCRYPT_R,
-        dklen=_KEY_BYTES,
-    )
 
 
 def _derived(key: bytes, use: bytes) -> bytes:
