@@ -112,7 +112,7 @@ def plan_drives(
     """
     estimate = estimate_of(survey, layout)
     if estimate is None:
-        raise _no_loudness(layout)
+        raise no_loudness(master_samples(layout) / RATE_HZ)
     wanted = target.one_channel_lufs
     searches = [
         _search(estimate, wanted, target.ceiling_dbtp - UNDER_CEILING_DB),
@@ -171,14 +171,15 @@ def _by_trial(searches: list[_Search], layout: Layout, rendered: Callable[[], Bl
 
 def _refuse_unmeasured(search: _Search, layout: Layout) -> None:
     if any(one.loudness_lufs is None for one in search.tried):
-        raise _no_loudness(layout)
+        raise no_loudness(master_samples(layout) / RATE_HZ)
 
 
-def _no_loudness(layout: Layout) -> AudioUnfit:
+def no_loudness(duration_s: float) -> AudioUnfit:
+    """Refuse a programme in which no loudness can be measured."""
     return AudioUnfit(
         "finish/no-loudness",
         "A loudness is measured on at least 0.4 s of sound that can be heard; this programme "
-        f"of {master_samples(layout) / RATE_HZ:.1f} s has too little. Record it again, louder.",
+        f"of {duration_s:.1f} s has too little. Record it again, louder.",
     )
 
 

@@ -22,7 +22,7 @@ from quietleaf.delivery.id3 import Tags
 from quietleaf.errors import AudioUnfit, Damaged
 from quietleaf.finishing.apply import apply_both, apply_mp3, apply_wave
 from quietleaf.finishing.assembly import NO_ITEMS, kept_ranges, master_place
-from quietleaf.finishing.loudness import redriven
+from quietleaf.finishing.loudness import no_loudness, redriven
 from quietleaf.finishing.make_plan import Wishes, make_plan
 from quietleaf.finishing.overshoots import Overshoot, find_overshoots, with_dips
 from quietleaf.finishing.plan import RATE_HZ, Drive, Mp3, Plan
@@ -409,14 +409,21 @@ def _better_mp3(plan: Plan, checked: _Checked[Measured]) -> Mp3 | None:
 
 
 def _off_lu(target: Target, heard: Measured) -> float:
+    return integrated_of(heard) - target.one_channel_lufs
+
+
+def integrated_of(heard: Measured) -> float:
+    """Give the loudness that was measured, in LUFS.
+
+    Raises
+    ------
+    AudioUnfit
+        If there was none to measure.
+    """
     integrated = heard.loudness.integrated_lufs
     if integrated is None:
-        raise AudioUnfit(
-            "finish/no-loudness",
-            "A loudness is measured on at least 0.4 s of sound that can be heard; this programme "
-            "has too little. Record it again, louder.",
-        )
-    return integrated - target.one_channel_lufs
+        raise no_loudness(heard.duration_s)
+    return integrated
 
 
 def _extension(labels: Labels, plan: Plan, heard: Hearing) -> BroadcastExtension:

@@ -34,7 +34,7 @@ from quietleaf.storage.g711_file import G711File
 from quietleaf.storage.masters import WaveMaster
 from quietleaf.storage.mp3_encoder import Mp3Encoder
 from quietleaf.storage.new_file import Written
-from quietleaf.work.finish_sound import Labels, extension_saying
+from quietleaf.work.finish_sound import Labels, extension_saying, integrated_of
 
 if TYPE_CHECKING:
     from quietleaf.listening.hearing import Measured
@@ -72,7 +72,7 @@ class MadeOutlet:
     @property
     def loudness_lufs(self) -> float:
         """Integrated, counted as the outlet counts."""
-        return _integrated(self.heard) + (DUAL_MONO_LU if self.outlet.dual_mono else 0.0)
+        return integrated_of(self.heard) + (DUAL_MONO_LU if self.outlet.dual_mono else 0.0)
 
 
 def outlets_named(keys: Iterable[str], known: Iterable[Outlet]) -> tuple[Outlet, ...]:
@@ -125,12 +125,12 @@ def make_outlet(
         return _shaped(outlet, master, speech_dbov)
 
     samples = round(heard.duration_s * RATE_HZ)
-    drive = _first_drive(outlet, shaped(), samples, wanted, _integrated(heard))
+    drive = _first_drive(outlet, shaped(), samples, wanted, integrated_of(heard))
     tried: list[tuple[float, float]] = []
     for number in range(1, _ROUNDS_MOST + 1):
         written = _written(outlet, driven_blocks(shaped(), ((drive, ()),)), path, tags, labels)
         got = _measured(written.path)
-        off_lu = _integrated(got) - wanted
+        off_lu = integrated_of(got) - wanted
         peak = got.peak.true_dbtp
         over_db = 0.0 if peak is None else peak - outlet.ceiling_dbtp
         if abs(off_lu) <= CLOSE_LU and over_db <= 0.0:
@@ -245,14 +245,3 @@ def _measured(path: Path) -> Measured:
         for block in file.blocks():
             step_measuring(state, block)
     return measured(state)
-
-
-def _integrated(heard: Measured) -> float:
-    integrated = heard.loudness.integrated_lufs
-    if integrated is None:
-        raise AudioUnfit(
-            "finish/no-loudness",
-            "A loudness is measured on at least 0.4 s of sound that can be heard; this programme "
-            "has too little. Record it again, louder.",
-        )
-    return integrated
