@@ -37,6 +37,13 @@ class AccountTables:
         with self._asking() as connection:
             return _accounts(connection)
 
+    def has_live(self) -> bool:
+        """Say whether there is an account that has not ended."""
+        table = tables.ACCOUNTS
+        query = select(table.c.name).where(table.c.ended_at.is_(None)).limit(1)
+        with self._asking() as connection:
+            return connection.execute(query).first() is not None
+
     def find(self, name: str) -> Account:
         """Find an account by its name, whatever its capitals.
 

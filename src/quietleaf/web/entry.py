@@ -15,7 +15,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from quietleaf.planning.account import Account, Deed, Role
 from quietleaf.web.access import is_at_the_desk, is_private
 from quietleaf.web.guard import host_name
-from quietleaf.web.roles import may, row_of
+from quietleaf.web.roles import STATIC_FILES, may, row_of
 from quietleaf.work.sign_in import has_accounts, signed_in
 from quietleaf.work.tools import Tools
 
@@ -66,16 +66,16 @@ class Entry:
         row, wanted = row_of(scope["path"])
         host = host_name(Headers(scope=scope).get("host", ""))
         secret = HTTPConnection(scope).cookies.get(SESSION_COOKIE)
-        if wanted is None and not secret:
-            await self._app(scope, receive, send)
-            return
-        accounts, account = await run_in_threadpool(self._who, secret)
+        account = None
+        if secret and row != STATIC_FILES:
+            account = await run_in_threadpool(signed_in, secret, self._tools)
         token = _current.set(account)
         try:
             if wanted is None:
                 await self._app(scope, receive, send)
                 return
-            refusal = self._refusal(scope, host, accounts, account, wanted)
+            trusted = account is None and not await run_in_threadpool(has_accounts, self._tools)
+            refusal = self._refusal(scope, host, trusted, account, wanted)
             if refusal is None:
                 await self._audited(row, account, scope, receive, send)
             elif scope["type"] == "websocket":
@@ -85,18 +85,15 @@ class Entry:
         finally:
             _current.reset(token)
 
-    def _who(self, secret: str | None) -> tuple[bool, Account | None]:
-        return has_accounts(self._tools), signed_in(secret, self._tools)
-
     def _refusal(
         self,
         scope: Scope,
         host: str,
-        accounts: bool,
+        trusted: bool,
         account: Account | None,
         wanted: frozenset[Role],
     ) -> Response | None:
-        if not accounts:
+        if trusted:
             return None if is_at_the_desk(scope, host) else self._refuse_outside()
         if not is_private(scope, host):
             return self._refuse_outside()

@@ -8,6 +8,7 @@ from starlette.routing import compile_path
 
 from quietleaf.planning.account import Role
 
+STATIC_FILES = "/static/{path:path}"
 EVERYBODY = (
     "/health",
     "/sign-in",
@@ -48,7 +49,7 @@ EVERYBODY = (
     "/practice/gone",
     "/trust",
     "/trust/quietleaf-station.crt",
-    "/static/{path:path}",
+    STATIC_FILES,
 )
 """Booth pages and personal links, which have secrets of their own, and what names nobody."""
 

@@ -114,7 +114,7 @@ def find_account(name: str, tools: Tools) -> Account:
     NotFound
         If there is none of that name.
     """
-    return _live(name, tools.database.accounts.all())
+    return _live(name, [tools.database.accounts.find(name)])
 
 
 def _live(name: str, accounts: Sequence[Account]) -> Account:

@@ -10,6 +10,7 @@ from quietleaf.errors import NotAllowed, NotFound, Unavailable
 from quietleaf.planning.account import Account
 from quietleaf.storage.passwords import is_password, kept_of
 from quietleaf.storage.tokens import Token, new_secret, sha256_of
+from quietleaf.work.accounts import find_account
 from quietleaf.work.sit_down import new_sitting
 from quietleaf.work.tools import Tools
 
@@ -150,7 +151,7 @@ def signed_in(secret: str | None, tools: Tools) -> Account | None:
 
 def has_accounts(tools: Tools) -> bool:
     """Say whether anybody can sign in: until then the station's own machine is trusted."""
-    return any(account.is_live for account in tools.database.accounts.all())
+    return tools.database.accounts.has_live()
 
 
 def _session(secret: str, tools: Tools) -> Token | None:
@@ -163,7 +164,6 @@ def _session(secret: str, tools: Tools) -> Token | None:
 
 def _account(name: str, tools: Tools) -> Account | None:
     try:
-        account = tools.database.accounts.find(name)
+        return find_account(name, tools)
     except NotFound:
         return None
-    return account if account.is_live else None
