@@ -25,8 +25,8 @@ def hear_blocks(
 
     When the blocks have been given, or whoever takes them stops, nothing is still going on.
     """
-    behind: deque[Future[None]] = deque()
-    lengths: deque[int] = deque()
+    behind: deque[tuple[Future[None], int]] = deque()
+    frames = 0
     with ThreadPoolExecutor(1) as looking, ThreadPoolExecutor(1) as telling:
 
         def look(block: NDArray[np.float64], powers: FramePowers) -> list[SoundFrames]:
@@ -38,15 +38,17 @@ def hear_blocks(
         try:
             for block in blocks:
                 powers = step_measuring(state.measures, block)
-                behind.append(telling.submit(tell, looking.submit(look, block, powers)))
-                lengths.append(len(block))
-                while behind and (behind[0].done() or sum(lengths) > _FRAMES_BEHIND):
-                    lengths.popleft()
-                    behind.popleft().result()
+                told = telling.submit(tell, looking.submit(look, block, powers))
+                behind.append((told, len(block)))
+                frames += len(block)
+                while behind and (behind[0][0].done() or frames > _FRAMES_BEHIND):
+                    told, length = behind.popleft()
+                    frames -= length
+                    told.result()
                 yield block
-            for told in behind:
+            for told, _ in behind:
                 told.result()
         finally:
-            for told in behind:
+            for told, _ in behind:
                 told.cancel()
-            wait(behind)
+            wait([told for told, _ in behind])
