@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from quietleaf.storage import disk
+from quietleaf.storage.database import FILE
 from quietleaf.storage.reading_places import PRACTICE
 
 PIECE_BYTES = 8 << 20
 """What is added to a file costs a later backup its last piece anew. Ours."""
-_DATABASE = "quietleaf.sqlite"
 _FIRST = (".jsonl", ".sums")
 
 
@@ -51,7 +51,7 @@ def data_files(data: Path) -> list[Path]:
         found += [
             here / name
             for name in names
-            if not name.startswith(".") and not (here == data and name.startswith(_DATABASE))
+            if not name.startswith(".") and not (here == data and name.startswith(FILE))
         ]
     return sorted(found, key=lambda path: (_turn(path), path))
 
