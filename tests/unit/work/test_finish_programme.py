@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from pathlib import Path
 
 import numpy as np
@@ -41,21 +41,13 @@ from quietleaf.work.finish_programme import (
 )
 from quietleaf.work.see_reading import see_reading
 from quietleaf.work.tools import Tools
+from tests.repaired import AT
+from tests.repaired import FACTS as HOUR_FACTS
 from tests.stations import STATION, WEDNESDAY
 from tests.voices import RATE_HZ, Made, reading
 
-AT = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
 MADE = reading(seed=12, sentences=4)
 SAMPLES = MADE.samples()
-HOUR_FACTS = ReadingFacts(
-    reading_id="r7",
-    programme_key="hour",
-    programme_title="The Hour",
-    publication="The Post",
-    issue_date=WEDNESDAY,
-    readers=("Tomas Välë",),
-    air_date=WEDNESDAY,
-)
 
 
 @dataclass(frozen=True, kw_only=True)
