@@ -112,8 +112,7 @@ def make_plan(
         If what was decided was decided for another sound.
     """
     refuse_other_sound(wishes.decided, survey.samples)
-    restarts = _restarts(survey, sound, heard)
-    repairs = _repairs(survey, sound, heard, restarts, wishes.decided)
+    restarts, repairs = _for_what_was_heard(survey, sound, heard, wishes.decided)
     whole = repaired(sound, repairs)
     survey = resurveyed(survey, whole, repairs)
     layout = plan_layout(
@@ -159,24 +158,16 @@ def _fit_wish(wishes: Wishes) -> FitWish:
     )
 
 
-def _restarts(survey: Survey, sound: Sound, heard: Hearing | None) -> tuple[Cut, ...]:
+def _for_what_was_heard(
+    survey: Survey, sound: Sound, heard: Hearing | None, decided: Decisions
+) -> tuple[tuple[Cut, ...], tuple[Repair, ...]]:
+    """Plan the cuts of what was read twice, and the repairs of what is left."""
     structure = structure_of(survey)
     if heard is None or structure is None:
-        return ()
+        return (), decided.repairs
     lengths = heard.pauses_s[:, 1] - heard.pauses_s[:, 0]
-    return restart_cuts(heard.findings, structure, sound, reader_pauses(lengths.tolist()))
-
-
-def _repairs(
-    survey: Survey,
-    sound: Sound,
-    heard: Hearing | None,
-    restarts: tuple[Cut, ...],
-    decided: Decisions,
-) -> tuple[Repair, ...]:
-    structure = structure_of(survey)
-    if heard is None or structure is None:
-        return decided.repairs
+    usual = reader_pauses(lengths.tolist())
+    restarts = restart_cuts(heard.findings, structure, sound, usual)
     cuts = cuts_as_decided(restarts, decided.cuts)
     cut = tuple((one.start, one.stop) for one in cuts if one.state == "made")
-    return plan_repairs(heard, structure, sound, cut, decided.repairs)
+    return restarts, plan_repairs(heard, structure, sound, cut, decided.repairs)
