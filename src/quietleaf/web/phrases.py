@@ -13,7 +13,7 @@ from quietleaf.listening.findings import Finding
 from quietleaf.planning.words import MONTHS, WEEKDAYS, names_in_words, written_date
 from quietleaf.web.texts import FILE_KINDS
 from quietleaf.work.see_day import SeenDay, SeenMessage, SeenSlot
-from quietleaf.work.see_disk import DiskSeen
+from quietleaf.work.see_disk import DAYS_MIN, DiskSeen
 from quietleaf.work.see_reading import MadeFile, SeenReading
 from quietleaf.work.summary import Summary
 
@@ -57,9 +57,9 @@ def disk_words(disk: DiskSeen) -> str:
     """
     hours = int(disk.hours)
     room = counted(hours, "hour", "hours") if hours else "less than an hour"
-    days = (
-        "" if disk.days is None else f", or {counted(int(disk.days), 'day', 'days')} as it goes now"
-    )
+    days = ""
+    if disk.days is not None and disk.days < DAYS_MIN:
+        days = f", or {counted(int(disk.days), 'day', 'days')} as it goes now"
     return (
         f"The disk has room for {'about ' if hours else ''}{room} of reading{days}. Tell the "
         "steward: what was recorded is safe, and new readings need room."
