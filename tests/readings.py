@@ -12,13 +12,16 @@ from numpy.typing import NDArray
 
 from quietleaf.booth.admission import admit
 from quietleaf.booth.edits import (
+    DECISIONS,
     Again,
     ArticleStarted,
     Cut,
+    Decided,
     Edit,
     HandedIn,
     Happening,
     Opened,
+    Remarked,
     RoomChecked,
     SoundMissing,
     StateSet,
@@ -118,6 +121,14 @@ HAPPENINGS: st.SearchStrategy[Happening] = st.one_of(
     st.builds(SoundMissing, take=TAKES, sample=PLACES, samples=PLACES, reason=st.just("paused")),
     st.just(RoomChecked(file="", sha256="", facts={"passed_over": True})),
     st.builds(HandedIn, hand_in=st.builds(HandIn, remark=st.sampled_from(["", "Zäh — “gut”"]))),
+    st.builds(
+        Decided,
+        start=st.tuples(TAKES, PLACES),
+        stop=st.tuples(TAKES, PLACES),
+        finding=st.sampled_from(["", "cough", "hum"]),
+        decision=st.sampled_from(DECISIONS),
+    ),
+    st.builds(Remarked, place=st.tuples(TAKES, PLACES), text=st.just("Clear and warm.")),
     st.builds(Undo, of=st.integers(2, 20)),
     st.builds(StateSet, state=st.sampled_from(READING_STATES), note=st.just("")),
 )

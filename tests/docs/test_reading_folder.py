@@ -94,6 +94,8 @@ def test_every_kind_and_member_is_on_the_page(kind: type) -> None:
         "SoundMissing": "missing",
         "RoomChecked": "room",
         "HandedIn": "hand-in",
+        "Decided": "decision",
+        "Remarked": "observation",
         "Undo": "undo",
         "StateSet": "state",
     }

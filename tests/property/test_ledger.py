@@ -10,12 +10,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from quietleaf.booth.edits import (
+    DECISIONS,
+    REMARK_KINDS,
     Again,
     ArticleStarted,
     Cut,
+    Decided,
     Edit,
     Happening,
     Opened,
+    Remarked,
     StateSet,
     TakeRolled,
     TakeSealed,
@@ -58,6 +62,16 @@ ANYTHING: st.SearchStrategy[Happening] = st.one_of(
     ),
     st.builds(Cut, take=WHOLE, start=WHOLE, stop=WHOLE),
     st.builds(ArticleStarted, take=WHOLE, sample=WHOLE, title=st.text()),
+    st.builds(
+        Decided,
+        start=st.tuples(WHOLE, WHOLE),
+        stop=st.tuples(WHOLE, WHOLE),
+        finding=st.text(),
+        decision=st.sampled_from(DECISIONS),
+        remark=st.sampled_from(REMARK_KINDS),
+        note=st.text(),
+    ),
+    st.builds(Remarked, place=st.tuples(WHOLE, WHOLE), text=st.text()),
     st.builds(Undo, of=WHOLE),
     st.builds(StateSet, state=st.sampled_from(READING_STATES), note=st.text()),
 )

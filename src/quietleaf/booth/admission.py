@@ -2,8 +2,8 @@
 
 What a reader does while reading (a take rolls or is sealed, *again*, an article or fixed words
 begin, sound goes missing, the room is measured, what is left on handing in) is a fact, and is
-taken on any revision. What somebody decides while looking at the reading (a cut, an
-undo, a state) must have been decided on the reading as it stands.
+taken on any revision; so is an observation. What somebody decides while looking at the reading
+(about a finding, a cut, an undo, a state) must have been decided on the reading as it stands.
 """
 
 from __future__ import annotations
@@ -14,9 +14,11 @@ from quietleaf.booth.edits import (
     Again,
     ArticleStarted,
     Cut,
+    Decided,
     Edit,
     HandedIn,
     Opened,
+    Remarked,
     RoomChecked,
     SoundMissing,
     StateSet,
@@ -68,7 +70,7 @@ def admit(standing: Standing, edit: Edit) -> None:
             "ledger/opened",
             "A ledger begins by saying what the reading is for, and says so once.",
         )
-    if isinstance(what, Cut | Undo | StateSet) and edit.revision != standing.revision:
+    if isinstance(what, Cut | Decided | Undo | StateSet) and edit.revision != standing.revision:
         changed = standing.edits[-1]
         raise Conflict(
             "ledger/stale",
@@ -132,7 +134,15 @@ def _admit_while_open(standing: Standing) -> None:
 
 def _admit_places(
     standing: Standing,
-    what: TakeRolled | TakeSealed | Again | Cut | ArticleStarted | WordsBegun | SoundMissing,
+    what: TakeRolled
+    | TakeSealed
+    | Again
+    | Cut
+    | ArticleStarted
+    | WordsBegun
+    | SoundMissing
+    | Decided
+    | Remarked,
 ) -> None:
     known = takes(standing)
     if isinstance(what, TakeRolled | TakeSealed):
@@ -157,6 +167,10 @@ def _admit_places(
             places = ((back_take, back), (take, mark), (take, resume))
         case Cut(take=take, start=start, stop=stop):
             places = ((take, start), (take, stop))
+        case Decided(start=first, stop=last):
+            places = (first, last)
+        case Remarked(place=place):
+            places = (place,)
         case (
             ArticleStarted(take=take, sample=sample)
             | WordsBegun(take=take, sample=sample)
@@ -175,7 +189,8 @@ def _admit_places(
                 "ledger/place",
                 f"Take {take} has {longest} samples; sample {sample} was named.",
             )
-    if list(places) != sorted(places) or (isinstance(what, Cut) and what.start == what.stop):
+    empty = isinstance(what, Cut | Decided) and places[0] == places[-1]
+    if list(places) != sorted(places) or empty:
         raise Invalid(
             "ledger/order",
             "The places of an entry come in the order of the reading: first where it leaves off, "

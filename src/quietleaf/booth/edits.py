@@ -12,8 +12,13 @@ from datetime import datetime
 from typing import Any, Literal
 
 from quietleaf.booth.reading import HandIn, ReadingFacts, ReadingState
+from quietleaf.booth.timeline import Place
 
 WhichWords = Literal["opening", "closing"]
+Decision = Literal["leave", "repair", "cut", "read again"]
+DECISIONS: tuple[Decision, ...] = ("leave", "repair", "cut", "read again")
+RemarkKind = Literal["", "text", "sound", "performance", "form"]
+REMARK_KINDS: tuple[RemarkKind, ...] = ("", "text", "sound", "performance", "form")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,6 +170,42 @@ class HandedIn:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Decided:
+    """The desk decides about a place of the reading; what is heard stays as it is.
+
+    A later one about the same finding stands in the place of an earlier one, see
+    `quietleaf.booth.review`.
+
+    Attributes
+    ----------
+    start, stop : Place
+        What it is about, half-open.
+    finding : str
+        The kind of the finding; empty for a mark of one's own.
+    remark : str
+        What sort of thing is remarked: in the text, the sound, the performance or the form.
+        Empty where nothing is.
+    note : str
+        In words, for whoever has the reading next.
+    """
+
+    start: Place
+    stop: Place
+    finding: str
+    decision: Decision
+    remark: RemarkKind = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remarked:
+    """An observation at a place: it asks for nothing, and stands in the way of nothing."""
+
+    place: Place
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Undo:
     """Take an entry back. Undoing an undo brings back what it took."""
 
@@ -190,6 +231,8 @@ Happening = (
     | SoundMissing
     | RoomChecked
     | HandedIn
+    | Decided
+    | Remarked
     | Undo
     | StateSet
 )

@@ -14,13 +14,17 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from quietleaf.booth.edits import (
+    DECISIONS,
+    REMARK_KINDS,
     Again,
     ArticleStarted,
     Cut,
+    Decided,
     Edit,
     HandedIn,
     Happening,
     Opened,
+    Remarked,
     RoomChecked,
     SoundMissing,
     StateSet,
@@ -30,6 +34,7 @@ from quietleaf.booth.edits import (
     WordsBegun,
 )
 from quietleaf.booth.reading import READING_STATES, HandIn, ReadingFacts
+from quietleaf.booth.timeline import Place
 from quietleaf.errors import Damaged, Invalid
 
 FORMAT = "quietleaf/ledger/1"
@@ -241,6 +246,18 @@ def _members(what: Happening) -> dict[str, Any]:
                 "remark": hand_in.remark,
                 "tidied": list(hand_in.tidied),
             }
+        case Decided():
+            return {
+                "kind": "decision",
+                "start": list(what.start),
+                "stop": list(what.stop),
+                "finding": what.finding,
+                "decision": what.decision,
+                "remark": what.remark,
+                "note": what.note,
+            }
+        case Remarked():
+            return {"kind": "observation", "place": list(what.place), "text": what.text}
         case Undo():
             return {"kind": "undo", "of": what.of}
         case StateSet():
@@ -302,6 +319,24 @@ def _handed_in(members: dict[str, Any]) -> HandedIn:
     )
 
 
+def _decided(members: dict[str, Any]) -> Decided:
+    (decision,) = (known for known in DECISIONS if known == members["decision"])
+    (remark,) = (known for known in REMARK_KINDS if known == members["remark"])
+    return Decided(
+        start=_place(members["start"]),
+        stop=_place(members["stop"]),
+        finding=members["finding"],
+        decision=decision,
+        remark=remark,
+        note=members["note"],
+    )
+
+
+def _place(pair: list[int]) -> Place:
+    take, sample = pair
+    return take, sample
+
+
 def _state_set(members: dict[str, Any]) -> StateSet:
     (state,) = (known for known in READING_STATES if known == members["state"])
     return StateSet(state=state, note=members["note"])
@@ -346,6 +381,8 @@ _READ: dict[str, Callable[[dict[str, Any]], Happening]] = {
         file=line["file"], sha256=line["sha256"], facts=dict(line["facts"])
     ),
     "hand-in": _handed_in,
+    "decision": _decided,
+    "observation": lambda line: Remarked(place=_place(line["place"]), text=line["text"]),
     "undo": lambda line: Undo(of=line["of"]),
     "state": _state_set,
 }

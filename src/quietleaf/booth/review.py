@@ -1,0 +1,94 @@
+"""What the desk decided about a reading: which decision stands for which place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from quietleaf.booth.edits import Decided, Remarked
+from quietleaf.booth.replay import Standing, counting
+from quietleaf.booth.timeline import Place
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecisionEntry:
+    """A decision that stands.
+
+    Attributes
+    ----------
+    number : int
+        Of its entry in the ledger: what follows from it refers to that, and so does an undo.
+    """
+
+    number: int
+    author: str
+    at: datetime
+    what: Decided
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Observation:
+    """A remark that asks for nothing, see `DecisionEntry`."""
+
+    number: int
+    author: str
+    at: datetime
+    what: Remarked
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Review:
+    """A reading as the desk has decided about it, in the order of its places."""
+
+    decisions: tuple[DecisionEntry, ...]
+    observations: tuple[Observation, ...]
+
+    def about(self, finding: str, start: Place, stop: Place) -> DecisionEntry | None:
+        """Give the decision that stands for a finding; None where nobody decided yet."""
+        for entry in self.decisions:
+            if _same(entry.what, finding, start, stop):
+                return entry
+        return None
+
+    @property
+    def to_read_again(self) -> tuple[DecisionEntry, ...]:
+        """What the reader is to read again."""
+        return tuple(entry for entry in self.decisions if entry.what.decision == "read again")
+
+
+def review(standing: Standing) -> Review:
+    """Fold the decisions that count: of those about one finding, the last stands.
+
+    Notes
+    -----
+    A finding is known again by its kind and by any sample that both hold: when a reading is
+    heard anew, the edges of what is found may lie a little elsewhere. A mark of one's own is
+    known by its very places, as several may be made at one sentence.
+    """
+    decisions: list[DecisionEntry] = []
+    observations: list[Observation] = []
+    for edit in counting(standing):
+        match edit.what:
+            case Decided(finding=finding, start=start, stop=stop) as what:
+                decisions = [
+                    entry for entry in decisions if not _same(entry.what, finding, start, stop)
+                ]
+                decisions.append(
+                    DecisionEntry(number=edit.number, author=edit.author, at=edit.at, what=what)
+                )
+            case Remarked() as what:
+                observations.append(
+                    Observation(number=edit.number, author=edit.author, at=edit.at, what=what)
+                )
+    return Review(
+        decisions=tuple(sorted(decisions, key=lambda entry: (entry.what.start, entry.number))),
+        observations=tuple(sorted(observations, key=lambda one: (one.what.place, one.number))),
+    )
+
+
+def _same(decided: Decided, finding: str, start: Place, stop: Place) -> bool:
+    if decided.finding != finding:
+        return False
+    if not finding:
+        return (decided.start, decided.stop) == (start, stop)
+    return decided.start < stop and start < decided.stop
