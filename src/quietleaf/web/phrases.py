@@ -13,7 +13,7 @@ from quietleaf.listening.findings import Finding
 from quietleaf.planning.words import MONTHS, WEEKDAYS, names_in_words, written_date
 from quietleaf.web.texts import FILE_KINDS
 from quietleaf.work.see_day import SeenDay, SeenMessage, SeenSlot
-from quietleaf.work.see_disk import DAYS_MIN, DiskSeen
+from quietleaf.work.see_disk import DiskSeen
 from quietleaf.work.see_reading import MadeFile, SeenReading
 from quietleaf.work.summary import Summary
 
@@ -54,16 +54,25 @@ def disk_words(disk: DiskSeen) -> str:
     --------
     >>> disk_words(DiskSeen(hours=15.4, days=9.6)).replace(KEPT, " ").partition(". ")[0]
     'The disk has room for about 15 hours of reading, or nine days as it goes now'
+    >>> disk_words(DiskSeen(hours=13.2, days=92.0)).replace(KEPT, " ")
+    'The disk has room for about 13 hours of reading, or three months as it goes now.'
     """
     hours = int(disk.hours)
-    room = counted(hours, "hour", "hours") if hours else "less than an hour"
-    days = ""
-    if disk.days is not None and disk.days < DAYS_MIN:
-        days = f", or {counted(int(disk.days), 'day', 'days')} as it goes now"
-    return (
-        f"The disk has room for {'about ' if hours else ''}{room} of reading{days}. Tell the "
-        "steward: what was recorded is safe, and new readings need room."
-    )
+    room = f"about {counted(hours, 'hour', 'hours')}" if hours else "less than an hour"
+    days = "" if disk.days is None else f", or {_days_words(disk.days)} as it goes now"
+    told = f"The disk has room for {room} of reading{days}."
+    if not disk.is_short:
+        return told
+    return f"{told} Tell the steward: what was recorded is safe, and new readings need room."
+
+
+def _days_words(days: float) -> str:
+    if days >= 3653.0:
+        return "more than ten years"
+    for unit, one, more in ((365.25, "year", "years"), (30.44, "month", "months")):
+        if days >= 2 * unit:
+            return counted(int(days / unit), one, more)
+    return counted(int(days), "day", "days")
 
 
 def roughly(time_s: float) -> str:

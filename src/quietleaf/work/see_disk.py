@@ -1,4 +1,8 @@
-"""See for how long the disk has room, and say so before it is full."""
+"""See for how long the disk has room, and say so before it is full.
+
+Days decide, not hours: 13 hours are nothing where ten are read a day, and months where one is read
+a week.
+"""
 
 from __future__ import annotations
 
@@ -9,9 +13,11 @@ from quietleaf.work.tools import Tools
 
 BYTES_AN_HOUR = 1_100_000_000
 """A take and its master, 48 kHz and 24 bits each (518 MB an hour), and an MP3."""
-HOURS_MIN = 20.0
 DAYS_MIN = 14.0
 """With room for less the desk is told. Ours: time enough to buy a disk."""
+HOURS_MIN = 20.0
+"""With room for less it is mentioned; where nothing was read lately, so that no days are known, the
+desk is told. Ours."""
 HOURS_FULL = 1.0
 """With room for less no programme should be begun. Ours."""
 _LOOKED_BACK = timedelta(days=28)
@@ -35,7 +41,14 @@ class DiskSeen:
     @property
     def is_short(self) -> bool:
         """The desk should be told."""
-        return self.hours < HOURS_MIN or (self.days is not None and self.days < DAYS_MIN)
+        if self.hours < HOURS_FULL:
+            return True
+        return self.hours < HOURS_MIN if self.days is None else self.days < DAYS_MIN
+
+    @property
+    def is_small(self) -> bool:
+        """It is worth a mention, and no more: it lasts a good while as it goes now."""
+        return self.hours < HOURS_MIN and not self.is_short
 
 
 def see_disk(tools: Tools) -> DiskSeen:

@@ -17,7 +17,7 @@ from quietleaf.storage.index_rows import reading_row
 from quietleaf.web.app import make_app
 from quietleaf.web.guard import FILE_POLICY, PAGE_POLICY
 from quietleaf.work.kept_words import keep_words
-from quietleaf.work.see_disk import BYTES_AN_HOUR, HOURS_MIN, see_disk
+from quietleaf.work.see_disk import BYTES_AN_HOUR, HOURS_FULL, DiskSeen, see_disk
 from quietleaf.work.tools import Tools
 from tests.finished import (
     FACTS,
@@ -395,7 +395,7 @@ def test_any_name_is_answered_where_that_is_asked_for(tools: Tools) -> None:
 def test_a_disk_that_gets_full_is_told(tools: Tools, hours: float, status: int) -> None:
     client = client_of(replace(tools, free_bytes=lambda: int(hours * BYTES_AN_HOUR)))
     page = client.get("/").text
-    assert ("The disk is getting full." in page) == (hours < HOURS_MIN)
+    assert ("The disk is getting full." in page) == (hours < HOURS_FULL)
     assert ("room for about 15 hours of reading" in page) == (hours == 15.4)
     assert ("room for less than an hour of reading" in page) == (hours < 1)
     assert client.get("/health").status_code == status
@@ -410,6 +410,38 @@ def test_a_disk_that_gets_full_as_it_goes_now_is_told(tools: Tools) -> None:
     disk = see_disk(replace(tools, free_bytes=lambda: 24 * BYTES_AN_HOUR))
     assert disk.days == pytest.approx(12.0, abs=0.1)
     assert disk.is_short
+
+
+@pytest.mark.parametrize(
+    ("hours", "days", "short", "small"),
+    [
+        (19.9, None, True, False),
+        (20.0, None, False, False),
+        (30.0, 13.9, True, False),
+        (30.0, 14.0, False, False),
+        (2.0, 400.0, False, True),
+        (0.9, 400.0, True, False),
+    ],
+)
+def test_days_decide_where_they_are_known(
+    hours: float, days: float | None, short: bool, small: bool
+) -> None:
+    disk = DiskSeen(hours=hours, days=days)
+    assert (disk.is_short, disk.is_small) == (short, small)
+
+
+def test_few_hours_that_last_for_months_are_told_calmly(tmp_path: Path) -> None:
+    made = finished_station(tmp_path)
+    with made.database:
+        little = replace(made.database.reading("k3f9"), duration_s=4 * 3600.0)
+        made.database.index_reading(little)
+        few = replace(made, free_bytes=lambda: int(13.2 * BYTES_AN_HOUR))
+        page = client_of(few).get("/").text.replace("\N{NO-BREAK SPACE}", " ")
+    assert "The disk is getting full." not in page
+    assert (
+        '<p class="aside" id="disk">The disk has room for about 13 hours of reading, '
+        "or three months as it goes now.</p>" in page
+    )
 
 
 def test_what_cannot_be_done_there_is_said(client: TestClient) -> None:
