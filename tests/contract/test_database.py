@@ -52,6 +52,7 @@ REQUEST = Programme(
     closing_words="",
     serial=True,
     review="whole",
+    other_reviewer=True,
 )
 STATION = Station(
     name="Gull Quay Reading Service",
@@ -294,7 +295,8 @@ def test_a_database_of_the_first_step_keeps_its_assignments(
         keys = [assignment.key for assignment in database.load_station().assignments]
         assert keys == ["hour-2026-11-25", "hour-2026-11-25-2"]
         assert database.load_station().assignments[1].issue_date == date(2026, 11, 25)
-        assert database.load_station().programmes[0].review == "things to hear"
+        (programme,) = database.load_station().programmes
+        assert (programme.review, programme.other_reviewer) == ("things to hear", False)
 
 
 def test_a_reading_is_indexed_in_place_of_what_was_known(database: Database) -> None:

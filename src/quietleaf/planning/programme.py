@@ -43,6 +43,8 @@ class Programme:
     review : {"none", "things to hear", "whole"}
         Services differ: dailies have no time for it, books are heard whole by a third person
         (common practice).
+    other_reviewer : bool
+        Whoever decides about a reading and clears it is not one of its readers.
     """
 
     key: str
@@ -56,6 +58,7 @@ class Programme:
     air_times: tuple[time, ...] = ()
     serial: bool = False
     review: ReviewDepth = USUAL_REVIEW
+    other_reviewer: bool = False
 
 
 def usual_window(slot_s: float | None) -> Window | None:

@@ -304,6 +304,7 @@ def _row_of_programme(position: int, programme: Programme) -> dict[str, Any]:
         "air_times": json.dumps([at.isoformat() for at in programme.air_times]),
         "serial": programme.serial,
         "review": programme.review,
+        "other_reviewer": programme.other_reviewer,
     }
 
 
@@ -325,4 +326,5 @@ def _programme_of_row(row: Row[Any]) -> Programme:
         air_times=tuple(time.fromisoformat(at) for at in json.loads(row.air_times)),
         serial=row.serial,
         review=row.review,
+        other_reviewer=row.other_reviewer,
     )

@@ -203,6 +203,7 @@ def _programme(table: StrictTable, titles: dict[str, str]) -> Programme:
         air_times=table.times("air_times"),
         serial=table.take("serial", bool, False),
         review=table.chosen("review", {depth: depth for depth in REVIEW_DEPTHS}, USUAL_REVIEW),
+        other_reviewer=table.take("other_reviewer", bool, False),
     )
 
 

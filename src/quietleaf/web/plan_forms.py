@@ -125,6 +125,7 @@ def programme_of(values: Values, key: str) -> Programme:
         air_times=air_times,
         serial=serial,
         review=review,
+        other_reviewer=form.text("other_reviewer") == "yes",
     )
 
 
@@ -156,6 +157,7 @@ def values_of_programme(programme: Programme) -> dict[str, str]:
         "opening": programme.opening_words,
         "closing": programme.closing_words,
         "review": programme.review,
+        "other_reviewer": "yes" if programme.other_reviewer else "",
     }
 
 

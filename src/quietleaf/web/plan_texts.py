@@ -79,6 +79,7 @@ REVIEWS = {
     "things to hear": "Things to hear: what was found in it",
     "whole": "The whole of it",
 }
+OTHER_REVIEWER = "Somebody other than its reader decides about a reading and clears it"
 WORDS = "Opening and closing words"
 OPENING = "Opening words"
 CLOSING = "Closing words"

@@ -37,6 +37,7 @@ def test_the_example_is_read_whole() -> None:
     assert (five.weekdays, five.air_times) == ((0, 1, 2, 3, 4), (time(18),))
     depths = [programmes[key].review for key in ("courier-hour", "marrowby-in-five", "long-shelf")]
     assert depths == ["none", "things to hear", "whole"]
+    assert [one.key for one in station.programmes if one.other_reviewer] == ["long-shelf"]
     request = programmes["private-request"]
     assert (request.slot_s, request.window, request.air_times) == (None, None, ())
     shelf = next(one for one in station.assignments if one.programme_key == "long-shelf")

@@ -32,6 +32,7 @@ PROGRAMME = {
     "shortest": "27",
     "longest": "28:30",
     "review": "whole",
+    "other_reviewer": "yes",
     "opening": "This is {programme} of {issue_date}, read by {reader}.",
     "closing": "That was {programme}.",
 }
@@ -144,7 +145,7 @@ def test_a_programme_is_kept_as_it_was_typed(client: TestClient, tools: Tools) -
     assert [f"{at:%H:%M}" for at in programme.air_times] == ["09:30", "21:00"]
     assert programme.slot_s == 1800.0
     assert str(programme.window) == "27:00 to 28:30"
-    assert programme.review == "whole"
+    assert (programme.review, programme.other_reviewer) == ("whole", True)
     assert "It is kept." in client.get(kept.headers["location"]).text
 
 

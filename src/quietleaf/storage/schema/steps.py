@@ -10,7 +10,14 @@ from alembic.operations import Operations
 from sqlalchemy import Connection, func, insert, select
 
 from quietleaf.errors import Invalid
-from quietleaf.storage.schema import step_0001, step_0002, step_0003, step_0004, step_0005
+from quietleaf.storage.schema import (
+    step_0001,
+    step_0002,
+    step_0003,
+    step_0004,
+    step_0005,
+    step_0006,
+)
 from quietleaf.storage.schema.tables import SCHEMA_STEPS
 
 
@@ -29,6 +36,7 @@ STEPS = (
     Step(number=3, name=step_0003.NAME, take=step_0003.take),
     Step(number=4, name=step_0004.NAME, take=step_0004.take),
     Step(number=5, name=step_0005.NAME, take=step_0005.take),
+    Step(number=6, name=step_0006.NAME, take=step_0006.take),
 )
 
 

@@ -13,6 +13,7 @@ from sqlalchemy import (
     MetaData,
     Table,
     Text,
+    false,
 )
 
 METADATA = MetaData()
@@ -68,6 +69,7 @@ PROGRAMMES = Table(
     Column("air_times", Text, nullable=False),
     Column("serial", Boolean, nullable=False),
     Column("review", Text, nullable=False, server_default="things to hear"),
+    Column("other_reviewer", Boolean, nullable=False, server_default=false()),
 )
 """``weekdays`` and ``air_times`` are lists as JSON."""
 
