@@ -18,6 +18,13 @@ needed, what came, and the way out. Doors turn the class into a status or an exi
 
 from __future__ import annotations
 
+import re
+
+LONGEST_SENTENCE = 700
+"""Letters. What came is told in it, and what comes may be of any length."""
+_COMMANDS = re.compile("[\0-\x1f\x7f-\x9f\ud800-\udfff]")
+"""To a terminal; and halves of characters, which no file takes."""
+
 
 class QuietleafError(Exception):
     """A refusal or failure that a person can read.
@@ -31,6 +38,10 @@ class QuietleafError(Exception):
     """
 
     def __init__(self, code: str, sentence: str) -> None:
+        sentence = _COMMANDS.sub("\N{REPLACEMENT CHARACTER}", sentence)
+        if len(sentence) > LONGEST_SENTENCE:
+            half = LONGEST_SENTENCE // 2
+            sentence = f"{sentence[:half]} … {sentence[-half:]}"
         super().__init__(sentence)
         self.code = code
         self.sentence = sentence

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -164,6 +165,18 @@ def test_a_listing_that_leads_outside_is_refused(tools: Tools, tmp_path: Path) -
             file = backup_store.ListedFile(path=path, size_bytes=4, changed_ns=0, pieces=(name,))
             store.keep(NOW + timedelta(hours=1 + number), [file])
             with pytest.raises(Damaged):
+                store.files(store.taken()[-1])
+
+
+def test_a_listing_of_other_shapes_is_refused(tools: Tools, tmp_path: Path) -> None:
+    kept = tmp_path / "kept"
+    back_up(kept, None, tools)
+    good = backup_store.ListedFile(path="a", size_bytes=0, changed_ns=0, pieces=())
+    with backup_store.BackupStore(kept, None, is_new=False) as store:
+        others: tuple[dict[str, Any], ...] = ({"size_bytes": -1}, {"pieces": ([],)}, {"path": None})
+        for number, changes in enumerate(others):
+            store.keep(NOW + timedelta(hours=1 + number), [replace(good, **changes)])
+            with pytest.raises(Damaged, match="cannot be read"):
                 store.files(store.taken()[-1])
 
 

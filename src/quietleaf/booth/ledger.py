@@ -34,6 +34,7 @@ from quietleaf.booth.edits import (
     WordsBegun,
 )
 from quietleaf.booth.reading import READING_STATES, HandIn, ReadingFacts
+from quietleaf.booth.shapes import check_shape
 from quietleaf.booth.timeline import Place
 from quietleaf.errors import Damaged, Invalid
 
@@ -123,8 +124,10 @@ def read_ledger(data: bytes, name: str) -> LedgerText:
         if bad_line or members.get("number") != len(edits) + 1:
             raise _damaged(bad_line or line_number, name)
         try:
-            edits.append(_edit(members, name))
-        except (KeyError, TypeError, ValueError) as fault:
+            edit = _edit(members, name)
+            check_shape(edit)
+            edits.append(edit)
+        except (KeyError, TypeError, ValueError, OverflowError) as fault:
             raise Damaged(
                 "ledger/shape",
                 f"Line {line_number} of {name} is whole, but is no entry of a ledger. "
@@ -159,7 +162,7 @@ def _checked(line: bytes) -> dict[str, Any] | None:
         return None
     try:
         members: dict[str, Any] = json.loads(b"{" + rest)
-    except ValueError:
+    except (ValueError, RecursionError):
         return None
     return members
 

@@ -57,12 +57,16 @@ class Entry:
         if not isinstance(value, str) or (among and value not in among):
             wanted = f"one of {', '.join(among)}" if among else "a text"
             raise refusal(f"{self.where}.{name}", f"is {value!r}, not {wanted}")
+        if not _is_written(value):
+            raise refusal(f"{self.where}.{name}", "has half a character in it")
         return value
 
     def texts(self, name: str) -> tuple[str, ...]:
         """Give a list of texts."""
         value = self.take(name)
-        if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
+        if not isinstance(value, list) or not all(
+            isinstance(one, str) and _is_written(one) for one in value
+        ):
             raise refusal(f"{self.where}.{name}", "is not a list of texts")
         return tuple(value)
 
@@ -87,6 +91,8 @@ class Entry:
     def measured(self) -> dict[str, float]:
         """Give what was measured."""
         entry = self.entry("measured")
+        if not all(map(_is_written, entry.names())):
+            raise refusal(entry.where, "has a name with half a character in it")
         return {name: entry.number(name) for name in entry.names()}
 
     def finished(self) -> None:
@@ -115,6 +121,11 @@ def read_pairs(entry: Entry, name: str) -> tuple[tuple[int, int], ...]:
             raise refusal(where, "is not a first and a last sample")
         pairs.append(read_range(Entry({"start": pair[0], "stop": pair[1]}, where)))
     return tuple(pairs)
+
+
+def _is_written(text: str) -> bool:
+    """Tell whether a text can be written as UTF-8: JSON can spell half a character."""
+    return text == text.encode(errors="replace").decode()
 
 
 def refusal(where: str, why: str) -> Invalid:

@@ -27,6 +27,7 @@ from quietleaf.finishing.outlets_json import outlet_of_entry, outlet_to_json
 from quietleaf.finishing.plan import (
     CUT_KINDS,
     FIT_VERDICTS,
+    RATE_HZ,
     Colour,
     Cut,
     Dip,
@@ -47,6 +48,8 @@ from quietleaf.finishing.targets import Target
 from quietleaf.units import Window
 
 SCHEMA = "quietleaf/plan/1"
+_ADDED_SAMPLES_MOST = 3600 * RATE_HZ
+"""Room tone, longer pauses and short items together; far more than any slot waits for."""
 
 
 def plan_to_text(plan: Plan) -> str:
@@ -110,7 +113,7 @@ def plan_of_text(text: str) -> Plan:
     """
     try:
         tree = json.loads(text, parse_constant=_no_constant)
-    except ValueError as fault:
+    except (ValueError, RecursionError) as fault:
         raise refusal("the file", f"is no JSON ({fault})") from None
     if not isinstance(tree, dict):
         raise refusal("the file", "holds no plan")
@@ -348,7 +351,8 @@ def _check_layout(layout: Layout) -> None:
         raise refusal("plan.cuts", "leave nothing of the sound")
     if any(stop - start < layout.join_samples for start, stop in kept) and len(kept) > 1:
         raise refusal("plan.cuts", "leave a piece shorter than a join")
-    assert master_samples(layout) > 0
+    if not 0 < master_samples(layout) <= layout.sound_samples + _ADDED_SAMPLES_MOST:
+        raise refusal("plan", "makes a master that is hours longer than its sound")
 
 
 def _plain(record: Any) -> dict[str, Any]:

@@ -22,6 +22,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Self
 
+from quietleaf.booth.shapes import check_shape
 from quietleaf.errors import Damaged, Invalid, NotFound
 from quietleaf.storage import disk
 from quietleaf.storage.sealing import Open, Sealing, known_key, new_key
@@ -193,7 +194,7 @@ def _sealing_of(about: Path, passphrase: str | None) -> Sealing:
     try:
         told: dict[str, Any] = json.loads(about.read_bytes())
         schema, sealed = told["schema"], told["sealed"]
-    except (ValueError, KeyError, TypeError) as fault:
+    except (ValueError, KeyError, TypeError, RecursionError) as fault:
         raise Damaged("backup/about", f"{about} cannot be read.") from fault
     if schema != SCHEMA:
         raise Invalid(
@@ -231,11 +232,12 @@ def _listed(summed: bytes, name: str) -> Iterator[ListedFile]:
             raise ValueError(name)
         for file in json.loads(text)["files"]:
             listed = ListedFile(**{**file, "pieces": tuple(file["pieces"])})
+            check_shape(listed)
             parts = listed.path.split("/")
             if "" in parts or "." in parts or ".." in parts or "\0" in listed.path:
                 raise ValueError(listed.path)
             yield listed
-    except (ValueError, KeyError, TypeError, AttributeError) as fault:
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as fault:
         raise Damaged(
             "backup/listing", f"The listing of backup {name} cannot be read. Take another."
         ) from fault

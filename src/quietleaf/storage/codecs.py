@@ -209,9 +209,10 @@ def _opened(path: Path, name: str) -> BinaryIO:
             "your own.",
         ) from fault
     except (OSError, ValueError) as fault:
+        why = fault.strerror if isinstance(fault, OSError) else fault
         raise Unavailable(
             "sound/unreadable",
-            f"{name!r} could not be opened ({fault}). Copy it to this machine and ask again.",
+            f"{name[:80]!r} could not be opened ({why}). Copy it to this machine and ask again.",
         ) from fault
 
 

@@ -185,7 +185,7 @@ def read_made(path: Path) -> tuple[MasterRow, ...]:
             )
             for row in json.loads(text)["masters"]
         )
-    except (ValueError, KeyError, TypeError) as fault:
+    except (ValueError, KeyError, TypeError, OverflowError, RecursionError) as fault:
         raise _unreadable(made) from fault
     for master in masters:
         file = path / master.path

@@ -61,6 +61,12 @@ class ReadingFolder:
                 f"The ledger of {path.name} has no whole line. "
                 "Bring this reading's folder back from a backup.",
             )
+        if not isinstance(self.standing.edits[0].what, Opened):
+            raise Damaged(
+                "reading/not-opened",
+                f"The ledger of {path.name} does not begin with what the reading is for. "
+                "Bring this reading's folder back from a backup.",
+            )
 
     @property
     def facts(self) -> ReadingFacts:

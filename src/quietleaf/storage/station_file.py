@@ -143,7 +143,8 @@ def _opened(path: Path) -> StrictTable:
         )
     try:
         file_table = StrictTable(tomllib.loads(text.decode()), path.name)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as broken:
+    except (ValueError, RecursionError) as broken:
+        # Numbers of thousands of digits and brackets in brackets are no fault of the parser's own.
         raise Invalid(
             "station-file/not-toml",
             f"A station's file is written in TOML; {path.name} cannot be read as that: {broken}.",

@@ -93,7 +93,7 @@ class StrictTable:
         texts = self.take(name, list, [])
         try:
             return tuple(_time_of_day(text) for text in texts)
-        except (ValueError, TypeError):
+        except (ValueError, TypeError, AttributeError):
             raise self._unfit(name, 'a list of times of day, like ["19:00"]') from None
 
     def texts(self, name: str) -> tuple[str, ...]:

@@ -35,7 +35,8 @@ def sample_rate_of_header(header: bytes) -> int | None:
     if len(header) < HEADER_BYTES:
         return None
     sample_rate_hz = int(struct.unpack_from("<I", header, _RATE_AT)[0])
-    if not sample_rate_hz:
+    # The header counts bytes a second too, and in 32 bits.
+    if not 0 < sample_rate_hz * BYTES_A_SAMPLE < 1 << 32:
         return None
     written = bytearray(take_header(sample_rate_hz, 0))
     for sizes in _SIZES:

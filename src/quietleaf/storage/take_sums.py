@@ -14,6 +14,7 @@ from quietleaf.storage.pcm24 import BYTES_A_SAMPLE
 from quietleaf.storage.take_header import HEADER_BYTES
 
 LINE_BYTES = 20
+RECORD_SAMPLES_MAX = 65_536
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +63,8 @@ def records_of_lines(data: bytes, path: Path) -> list[TakeRecord]:
         except ValueError:
             torn = True
             continue
-        if line != sums_line(samples, checksum) or not samples:
+        whole = line == sums_line(samples, checksum)
+        if not whole or not 0 < samples <= RECORD_SAMPLES_MAX:
             torn = True
             continue
         if torn:
@@ -83,9 +85,15 @@ def record_bytes(wav: int, record: TakeRecord, path: Path) -> bytes:
 
 def verified_bytes(wav: int, record: TakeRecord, path: Path, sample_rate_hz: int) -> bytes:
     payload = record_bytes(wav, record, path)
-    if zlib.crc32(payload) != record.crc32:
+    if not is_record(payload, record):
         refuse_record(record, path, sample_rate_hz)
     return payload
+
+
+def is_record(payload: bytes, record: TakeRecord) -> bool:
+    """Tell whether these are the bytes of a record, and all of them."""
+    whole = len(payload) == record.samples * BYTES_A_SAMPLE
+    return whole and zlib.crc32(payload) == record.crc32
 
 
 def refuse_record(record: TakeRecord, path: Path, sample_rate_hz: int) -> NoReturn:

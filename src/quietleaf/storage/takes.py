@@ -25,16 +25,16 @@ from quietleaf.storage.take_header import (
 )
 from quietleaf.storage.take_sums import (
     LINE_BYTES,
+    RECORD_SAMPLES_MAX,
     TakeRecord,
     count_samples,
+    is_record,
     record_bytes,
     records_of_lines,
     refuse_record,
     sums_line,
     sums_path,
 )
-
-RECORD_SAMPLES_MAX = 65_536
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -295,7 +295,7 @@ def _mend(wav: int, sums: int, path: Path, sample_rate_hz: int) -> list[TakeReco
     beside = sums_path(path)
     sums_size = os.fstat(sums).st_size
     records = records_of_lines(disk.read_at(sums, sums_size, 0, beside), beside)
-    whole = [zlib.crc32(record_bytes(wav, record, path)) == record.crc32 for record in records]
+    whole = [is_record(record_bytes(wav, record, path), record) for record in records]
     good = whole.index(False) if False in whole else len(whole)
     if any(whole[good:]):
         refuse_record(records[good], path, sample_rate_hz)

@@ -53,6 +53,12 @@ def test_a_whole_line_that_is_no_entry_is_damage() -> None:
         read_ledger(with_sum(b'"number":1,"kind":"undo"}'), "it")
     with pytest.raises(Damaged, match="is no entry of a ledger"):
         read_ledger(with_sum(b'"number":1}'), "it")
+    with pytest.raises(Damaged, match="is no entry of a ledger"):
+        read_ledger(LINES[0] + with_sum(LINES[1][20:-1].replace(b":9,", b':"9",')), "it")
+
+
+def test_brackets_without_end_are_no_line() -> None:
+    assert read_ledger(with_sum(b'"a":' + b"[" * 100_000), "it").edits == ()
 
 
 def test_an_entry_of_a_newer_kind_is_refused_with_the_way_out() -> None:

@@ -18,6 +18,14 @@ from tests.unit.finishing.test_pauses import with_dead_air
 MADE, _, _ = with_dead_air(6.0, noise_at_s=2.5)
 PLAN = plan_of(MADE.samples(), "-18", window=Window(shortest_s=10.0, longest_s=20.0))
 TEXT = plan_to_text(PLAN)
+ENDLESS = {
+    "place": "head",
+    "samples": 10**12,
+    "seed": 0,
+    "quiet": [],
+    "reason": "",
+    "measured": {},
+}
 
 
 def test_it_is_read_back_as_it_was() -> None:
@@ -97,6 +105,9 @@ def dropped(*path: str | int) -> Callable[[Any], None]:
         (set_to("fit", "verdict", value="maybe"), "not one of fits"),
         (set_to("room_tone", value=[{}]), r"room_tone\[0\] lacks quiet"),
         (set_to("join_samples", value=0), "join_samples is 0"),
+        (set_to("cuts", 0, "reason", value="\ud800"), "reason has half a character in it"),
+        (set_to("wave", "measured", value={"\ud800": 1.0}), "a name with half a character in it"),
+        (set_to("room_tone", value=[ENDLESS]), "hours longer than its sound"),
     ],
 )
 def test_what_does_not_hold_together_is_refused(
@@ -108,7 +119,9 @@ def test_what_does_not_hold_together_is_refused(
         plan_of_text(json.dumps(tree))
 
 
-@pytest.mark.parametrize("text", ["", "[]", "{}", "nonsense", '{"schema": NaN}', "5"])
+@pytest.mark.parametrize(
+    "text", ["", "[]", "{}", "nonsense", '{"schema": NaN}', "5", "[" * 100_000]
+)
 def test_what_is_no_plan_is_refused(text: str) -> None:
     with pytest.raises(Invalid, match="finishing plan has to hold together"):
         plan_of_text(text)

@@ -62,7 +62,18 @@ def test_a_master_that_is_missing_or_of_another_size_is_damage(tmp_path: Path) -
         reading_row(folder)
 
 
-@pytest.mark.parametrize("text", [b"", b"[]", b'{"masters": [{}]}', b"\xff", b'{"masters": 5}'])
+@pytest.mark.parametrize(
+    "text",
+    [
+        b"",
+        b"[]",
+        b'{"masters": [{}]}',
+        b"\xff",
+        b'{"masters": 5}',
+        b'{"masters": [{"kind": "", "path": "", "bytes": Infinity}]}',
+        b'{"x":' * 50_000,
+    ],
+)
 def test_a_list_that_cannot_be_read_is_damage(tmp_path: Path, text: bytes) -> None:
     folder, _ = folder_with_master(tmp_path)
     (folder.path / "masters" / "made.json").write_bytes(text)

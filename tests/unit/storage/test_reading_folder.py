@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from quietleaf.booth.edits import Again, ArticleStarted, Cut, StateSet, Undo
+from quietleaf.booth.ledger import line_of_edit
 from quietleaf.booth.timeline import Span
 from quietleaf.errors import Conflict, Damaged, Invalid, NotFound
 from quietleaf.storage.reading_folder import (
@@ -139,6 +140,10 @@ def test_what_is_not_there_is_said_so(tmp_path: Path) -> None:
         folder.open_take(1)
     with pytest.raises(NotFound, match="no reading r8"):
         find_reading(tmp_path, "r8")
+    opened = folder.ledger()[0]
+    (folder.path / LEDGER).write_bytes(line_of_edit(replace(opened, what=Undo(of=1))))
+    with pytest.raises(Damaged, match="does not begin with what the reading is for"):
+        find_reading(tmp_path, "r7")
     (folder.path / LEDGER).write_bytes(b"")
     with pytest.raises(Damaged, match="has no whole line"):
         ReadingFolder(folder.path)

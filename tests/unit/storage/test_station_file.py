@@ -138,6 +138,9 @@ def test_the_examples_reading_is_one_of_its_assignments() -> None:
         ("station/1", "station/2", "reads quietleaf/station/1"),
         ("schema =", "schema", "written in TOML; station.toml cannot be read"),
         ("[1620, 1680]", "[1620, 1980]", "within the slot"),
+        ("[1620, 1680]", "[" * 5_000, "written in TOML; station.toml cannot be read"),
+        ("year = 2019", "year = " + "9" * 5_000, "written in TOML; station.toml cannot be read"),
+        ('"12:00"', "[[]]", "air_times is a list of times of day"),
         ("reader is {reader}", "reader is {raeder}", r"these words have \{raeder\}"),
     ],
 )

@@ -13,8 +13,8 @@ from quietleaf.errors import Conflict, Damaged, Invalid, NotFound
 from quietleaf.storage.pcm24 import pcm24_of_samples, samples_of_pcm24
 from quietleaf.storage.take_header import HEADER_BYTES
 from quietleaf.storage.take_reader import TakeReader
-from quietleaf.storage.take_sums import LINE_BYTES, sums_path
-from quietleaf.storage.takes import RECORD_SAMPLES_MAX, begin_take, recover_take, resume_take
+from quietleaf.storage.take_sums import LINE_BYTES, RECORD_SAMPLES_MAX, sums_path
+from quietleaf.storage.takes import begin_take, recover_take, resume_take
 from tests.readings import noise
 
 PARTS = [pcm24_of_samples(noise(count, seed=count)) for count in (100, 33, 250)]
@@ -151,3 +151,22 @@ def test_what_is_not_there_is_said_so(tmp_path: Path) -> None:
         TakeReader(tmp_path / "0001.wav")
     with pytest.raises(NotFound, match=r"There is no .*0001\.wav"):
         recover_take(tmp_path / "0001.wav")
+
+
+@pytest.mark.parametrize("claimed", [251, 1 << 31, 10**10 - 1])
+def test_sums_that_claim_more_than_is_there_add_nothing(path: Path, claimed: int) -> None:
+    sums = bytearray(sums_path(path).read_bytes())
+    sums[-LINE_BYTES : -LINE_BYTES + 10] = b"%010d" % claimed
+    sums_path(path).write_bytes(bytes(sums))
+    assert recover_take(path).samples == 133
+    assert path.stat().st_size < 1_000
+    with TakeReader(path) as reader:
+        assert reader.info.frames == 133
+
+
+def test_a_header_with_a_rate_that_no_header_can_hold_is_none(path: Path) -> None:
+    data = bytearray(path.read_bytes())
+    data[60:64] = b"\xff" * 4
+    path.write_bytes(bytes(data))
+    with pytest.raises(Damaged, match="The header of"):
+        recover_take(path)
