@@ -33,7 +33,9 @@ from quietleaf.booth.edits import (
     Again,
     ArticleStarted,
     Cut,
+    Decided,
     HandedIn,
+    Remarked,
     RoomChecked,
     SoundMissing,
     StateSet,
@@ -201,6 +203,8 @@ _LEDGER = [
         sealed(1, 2_000),
         Cut(take=1, start=100, stop=200),
         Undo(of=9),
+        Decided(start=(1, 5), stop=(1, 9), finding="pop", decision="leave"),
+        Remarked(place=(1, 7), text="A lorry."),
         HandedIn(hand_in=HandIn(place_page="7", tidied=("Paper",))),
         StateSet(state="handed in", note=""),
     ).edits
