@@ -26,6 +26,7 @@ from quietleaf.booth.ledger import line_of_edit
 from quietleaf.booth.reading import HandIn, ReadingFacts
 from quietleaf.booth.replay import Standing, timeline
 from quietleaf.storage.take_header import take_header
+from tests.patched import patched
 from tests.readings import AT, folder_with, noise, standings
 
 PAGE = (Path(__file__).parents[2] / "docs" / "reading-folder.md").read_text(encoding="utf-8")
@@ -73,7 +74,7 @@ def test_its_code_stops_at_a_torn_end(tmp_path: Path) -> None:
     assert len(CODE["read_take"](str(folder.take_path(1)))[1]) == 9_000
 
 
-@given(standings())
+@given(standings() | patched())
 def test_its_programme_is_ours(standing: Standing) -> None:
     by_page = CODE["programme"]([json.loads(line_of_edit(edit)) for edit in standing.edits])
     ours = [(span.take, span.start, span.stop) for span in timeline(standing).spans]
@@ -88,6 +89,7 @@ def test_every_kind_and_member_is_on_the_page(kind: type) -> None:
         "TakeRolled": "roll",
         "TakeSealed": "take",
         "Again": "again",
+        "Patch": "patch",
         "Cut": "cut",
         "ArticleStarted": "article",
         "WordsBegun": "words",

@@ -8,6 +8,7 @@ taken on any revision; so is an observation. What somebody decides while looking
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import timedelta
 
 from quietleaf.booth.edits import (
@@ -18,6 +19,7 @@ from quietleaf.booth.edits import (
     Edit,
     HandedIn,
     Opened,
+    Patch,
     Remarked,
     RoomChecked,
     SoundMissing,
@@ -28,7 +30,7 @@ from quietleaf.booth.edits import (
     WordsBegun,
 )
 from quietleaf.booth.reading import ReadingState
-from quietleaf.booth.replay import Standing, state, takes
+from quietleaf.booth.replay import Standing, TakeFacts, state, takes, timeline
 from quietleaf.errors import Conflict, Invalid
 
 NEXT_STATES: dict[ReadingState, tuple[ReadingState, ...]] = {
@@ -137,6 +139,7 @@ def _admit_places(
     what: TakeRolled
     | TakeSealed
     | Again
+    | Patch
     | Cut
     | ArticleStarted
     | WordsBegun
@@ -158,6 +161,8 @@ def _admit_places(
                 "ledger/take",
                 f"The next take of this reading is number {len(known) + 1}; {what.take} came.",
             )
+        if isinstance(what, TakeRolled):
+            _admit_apart(standing, what)
         if what.sample_rate_hz < 1 or (isinstance(what, TakeSealed) and what.samples < 0):
             raise Invalid("ledger/take-size", "A take has a sampling rate and a length.")
         return
@@ -165,6 +170,8 @@ def _admit_places(
     match what:
         case Again(take=take, mark=mark, back_take=back_take, back_sample=back, resume=resume):
             places = ((back_take, back), (take, mark), (take, resume))
+        case Patch(begin=begin, until=until, start=first, stop=last):
+            places = (first, last, begin, until)
         case Cut(take=take, start=start, stop=stop):
             places = ((take, start), (take, stop))
         case Decided(start=first, stop=last):
@@ -189,10 +196,57 @@ def _admit_places(
                 "ledger/place",
                 f"Take {take} has {longest} samples; sample {sample} was named.",
             )
-    empty = isinstance(what, Cut | Decided) and places[0] == places[-1]
+    if isinstance(what, Again) and known[what.take].first_take != known[what.back_take].first_take:
+        raise Invalid(
+            "ledger/apart",
+            f"Take {what.take} stands apart from take {what.back_take}; nobody goes back from one "
+            "into the other.",
+        )
+    if isinstance(what, Patch):
+        _admit_patch(known, what)
+        places = (what.start, what.stop)
+    if isinstance(what, Patch | Decided):
+        # What stands in place of a sentence has a later take than what follows it.
+        places = tuple(timeline(standing).rank(place) for place in places)
+    empty = isinstance(what, Cut | Decided | Patch) and places[0] == places[-1]
     if list(places) != sorted(places) or empty:
         raise Invalid(
             "ledger/order",
             "The places of an entry come in the order of the reading: first where it leaves off, "
             "then where it goes on.",
+        )
+
+
+def _admit_apart(standing: Standing, what: TakeRolled) -> None:
+    """Refuse a take for a patch that belongs to nothing that was sent back, or to no try."""
+    if what.read_for is None and what.first_take is None:
+        return
+    sent_back = (edit.what for edit in standing.edits if edit.number == what.read_for)
+    known = takes(standing)
+    first = known.get(what.first_take or 0)
+    goes_on = first is not None and (first.read_for, first.first_take) == (
+        what.read_for,
+        what.first_take,
+    )
+    asked = any(isinstance(each, Decided) and each.decision == "read again" for each in sent_back)
+    if not asked or not (what.first_take == what.take or goes_on):
+        raise Invalid(
+            "ledger/read-for",
+            f"Take {what.take} is to be read for entry {what.read_for}, which sent nothing back to "
+            "be read again, or goes on with a take that was not read for it.",
+        )
+
+
+def _admit_patch(known: Mapping[int, TakeFacts], what: Patch) -> None:
+    tried = known[what.begin[0]]
+    if (
+        tried.read_for != what.read_for
+        or tried.first_take != known[what.until[0]].first_take
+        or what.until <= what.begin
+        or max(what.start[0], what.stop[0]) >= (tried.first_take or 0)
+    ):
+        raise Invalid(
+            "ledger/patch",
+            f"What stands in place of a sentence was read for the entry that sent it back "
+            f"({what.read_for}), in one try, after it.",
         )

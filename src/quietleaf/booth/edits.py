@@ -1,7 +1,8 @@
 """What can happen in a reading: one frozen record a kind, and the entry that carries it.
 
 Places are samples of a take, counted from its start at its own rate; ranges are half-open.
-Takes are numbered 1, 2, 3 in the order in which they join.
+Takes are numbered 1, 2, 3 in the order in which they join; those that stand apart are numbered with
+them.
 """
 
 from __future__ import annotations
@@ -36,11 +37,18 @@ class TakeRolled:
     ----------
     origin : str
         Where its sound comes from, in words; kept from here until it is sealed.
+    read_for : int or None
+        The entry that sent a sentence back to be read again, where the take is read for that: it
+        then stands apart, and is in the programme as far as a patch says so.
+    first_take : int or None
+        Of such a take: the one with which this try began; itself, if it does.
     """
 
     take: int
     sample_rate_hz: int
     origin: str = ""
+    read_for: int | None = None
+    first_take: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +101,32 @@ class Again:
     back_sample: int
     resume: int
     lead_in: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Patch:
+    """What was read again after a return stands in the midst of the programme.
+
+    From ``begin`` to ``until``, without what is outside there, it stands in place of all from
+    ``start`` to ``stop``. Of the patches for one entry the last that counts does: taken back, the
+    one before it is there again, and in the end the old sentence.
+
+    Attributes
+    ----------
+    read_for : int
+        The entry that sent the sentence back.
+    begin, until : Place
+        In takes of one try for that. What is outside there from before ``begin`` on does not
+        count: the patch itself says where its sound begins.
+    start, stop : Place
+        In earlier takes.
+    """
+
+    read_for: int
+    begin: Place
+    until: Place
+    start: Place
+    stop: Place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,6 +259,7 @@ Happening = (
     | TakeRolled
     | TakeSealed
     | Again
+    | Patch
     | Cut
     | ArticleStarted
     | WordsBegun

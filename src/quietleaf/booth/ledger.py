@@ -24,6 +24,7 @@ from quietleaf.booth.edits import (
     HandedIn,
     Happening,
     Opened,
+    Patch,
     Remarked,
     RoomChecked,
     SoundMissing,
@@ -184,12 +185,15 @@ def _members(what: Happening) -> dict[str, Any]:
                 "part": facts.part,
             }
         case TakeRolled():
-            return {
+            rolled = {
                 "kind": "roll",
                 "take": what.take,
                 "sample_rate_hz": what.sample_rate_hz,
                 "origin": what.origin,
             }
+            if what.read_for is None:
+                return rolled
+            return {**rolled, "read_for": what.read_for, "first_take": what.first_take}
         case TakeSealed():
             return {
                 "kind": "take",
@@ -208,6 +212,15 @@ def _members(what: Happening) -> dict[str, Any]:
                 "back_sample": what.back_sample,
                 "resume": what.resume,
                 "lead_in": what.lead_in,
+            }
+        case Patch():
+            return {
+                "kind": "patch",
+                "read_for": what.read_for,
+                "begin": list(what.begin),
+                "until": list(what.until),
+                "start": list(what.start),
+                "stop": list(what.stop),
             }
         case Cut():
             return {"kind": "cut", "take": what.take, "start": what.start, "stop": what.stop}
@@ -352,6 +365,9 @@ _READ: dict[str, Callable[[dict[str, Any]], Happening]] = {
         sample_rate_hz=line["sample_rate_hz"],
         # Ledgers from before recording at the stand lack it.
         origin=line.get("origin", ""),
+        # Those that join the programme have neither.
+        read_for=line.get("read_for"),
+        first_take=line.get("first_take"),
     ),
     "take": lambda line: TakeSealed(
         take=line["take"],
@@ -368,6 +384,13 @@ _READ: dict[str, Callable[[dict[str, Any]], Happening]] = {
         resume=line["resume"],
         # Ledgers from before lead-ins were kept lack it.
         lead_in=line.get("lead_in", 0),
+    ),
+    "patch": lambda line: Patch(
+        read_for=line["read_for"],
+        begin=_place(line["begin"]),
+        until=_place(line["until"]),
+        start=_place(line["start"]),
+        stop=_place(line["stop"]),
     ),
     "cut": lambda line: Cut(take=line["take"], start=line["start"], stop=line["stop"]),
     "article": lambda line: ArticleStarted(

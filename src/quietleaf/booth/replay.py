@@ -12,13 +12,14 @@ from quietleaf.booth.edits import (
     Edit,
     HandedIn,
     Opened,
+    Patch,
     StateSet,
     TakeRolled,
     TakeSealed,
     Undo,
 )
 from quietleaf.booth.reading import HandIn, ReadingFacts, ReadingState
-from quietleaf.booth.timeline import ArticleMark, Outside, Timeline, lay_out
+from quietleaf.booth.timeline import ArticleMark, Outside, PatchPlaces, Timeline, lay_out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +32,8 @@ class TakeFacts:
         None while it is still being recorded.
     sha256 : str
         Empty while it is still being recorded.
+    read_for, first_take : int or None
+        Of a take that stands apart; see `TakeRolled`.
     """
 
     take: int
@@ -38,6 +41,8 @@ class TakeFacts:
     samples: int | None
     sha256: str
     origin: str
+    read_for: int | None = None
+    first_take: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,14 +101,19 @@ def takes(standing: Standing) -> dict[int, TakeFacts]:
                     samples=None,
                     sha256="",
                     origin=rolled.origin,
+                    read_for=rolled.read_for,
+                    first_take=rolled.first_take,
                 )
             case TakeSealed() as sealed:
+                before = known.get(sealed.take)
                 known[sealed.take] = TakeFacts(
                     take=sealed.take,
                     sample_rate_hz=sealed.sample_rate_hz,
                     samples=sealed.samples,
                     sha256=sealed.sha256,
                     origin=sealed.origin,
+                    read_for=None if before is None else before.read_for,
+                    first_take=None if before is None else before.first_take,
                 )
     return known
 
@@ -142,8 +152,9 @@ def timeline(standing: Standing, recorded: Mapping[int, int] | None = None) -> T
 
     Notes
     -----
-    The takes that joined, in their order, minus all that an *again* or a cut took out: as
-    nothing is ever moved, edits can be undone in any order and the others keep their meaning.
+    The takes that joined, in their order, minus all that an *again* or a cut took out, and with
+    each patch in place of its range: as no place is ever renumbered, edits can be undone in any
+    order and the others keep their meaning.
     """
     so_far = recorded or {}
     left_out = {
@@ -151,13 +162,16 @@ def timeline(standing: Standing, recorded: Mapping[int, int] | None = None) -> T
         for edit in standing.edits
         if edit.number in standing.undone and isinstance(edit.what, TakeRolled | TakeSealed)
     }
+    known = takes(standing).values()
     lengths = {
         take.take: so_far.get(take.take, 0) if take.samples is None else take.samples
-        for take in takes(standing).values()
-        if take.take not in left_out
+        for take in known
     }
+    # What is marked in a take that is left out has its place all the same.
+    lengths.update(dict.fromkeys(left_out, 0))
     outside: list[Outside] = []
     marks: list[ArticleMark] = []
+    patches: dict[int, PatchPlaces] = {}
     for edit in counting(standing):
         match edit.what:
             case Again() as again:
@@ -168,9 +182,14 @@ def timeline(standing: Standing, recorded: Mapping[int, int] | None = None) -> T
                 )
             case Cut() as cut:
                 outside.append(Outside(start=(cut.take, cut.start), stop=(cut.take, cut.stop)))
+            case Patch() as patch:
+                patches[patch.read_for] = PatchPlaces(
+                    begin=patch.begin, until=patch.until, start=patch.start, stop=patch.stop
+                )
             case ArticleStarted(take=take, sample=sample, title=title):
                 marks.append(ArticleMark(take=take, sample=sample, title=title))
-    return lay_out(lengths, tuple(outside), tuple(marks))
+    apart = {take.take: take.first_take for take in known if take.first_take is not None}
+    return lay_out(lengths, tuple(outside), tuple(marks), tuple(patches.values()), apart)
 
 
 def counting(standing: Standing) -> Iterable[Edit]:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from quietleaf.booth.edits import Decided, Remarked
-from quietleaf.booth.replay import Standing, counting
-from quietleaf.booth.timeline import Place
+from quietleaf.booth.replay import Standing, counting, timeline
+from quietleaf.booth.timeline import Place, Timeline
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,11 +42,12 @@ class Review:
 
     decisions: tuple[DecisionEntry, ...]
     observations: tuple[Observation, ...]
+    whole: Timeline = field(repr=False)
 
     def about(self, finding: str, start: Place, stop: Place) -> DecisionEntry | None:
         """Give the decision that stands for a finding; None where nobody decided yet."""
         for entry in self.decisions:
-            if _same(entry.what, finding, start, stop):
+            if _same(entry.what, finding, start, stop, self.whole):
                 return entry
         return None
 
@@ -65,13 +66,16 @@ def review(standing: Standing) -> Review:
     heard anew, the edges of what is found may lie a little elsewhere. A mark of one's own is
     known by its very places, as several may be made at one sentence.
     """
+    whole = timeline(standing)
     decisions: list[DecisionEntry] = []
     observations: list[Observation] = []
     for edit in counting(standing):
         match edit.what:
             case Decided(finding=finding, start=start, stop=stop) as what:
                 decisions = [
-                    entry for entry in decisions if not _same(entry.what, finding, start, stop)
+                    entry
+                    for entry in decisions
+                    if not _same(entry.what, finding, start, stop, whole)
                 ]
                 decisions.append(
                     DecisionEntry(number=edit.number, author=edit.author, at=edit.at, what=what)
@@ -81,14 +85,21 @@ def review(standing: Standing) -> Review:
                     Observation(number=edit.number, author=edit.author, at=edit.at, what=what)
                 )
     return Review(
-        decisions=tuple(sorted(decisions, key=lambda entry: (entry.what.start, entry.number))),
-        observations=tuple(sorted(observations, key=lambda one: (one.what.place, one.number))),
+        decisions=tuple(
+            sorted(decisions, key=lambda entry: (whole.rank(entry.what.start), entry.number))
+        ),
+        observations=tuple(
+            sorted(observations, key=lambda one: (whole.rank(one.what.place), one.number))
+        ),
+        whole=whole,
     )
 
 
-def _same(decided: Decided, finding: str, start: Place, stop: Place) -> bool:
+def _same(decided: Decided, finding: str, start: Place, stop: Place, whole: Timeline) -> bool:
     if decided.finding != finding:
         return False
     if not finding:
         return (decided.start, decided.stop) == (start, stop)
-    return decided.start < stop and start < decided.stop
+    return whole.rank(decided.start) < whole.rank(stop) and whole.rank(start) < whole.rank(
+        decided.stop
+    )

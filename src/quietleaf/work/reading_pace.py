@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from quietleaf.booth.edits import ArticleStarted, WordsBegun
 from quietleaf.booth.replay import counting
+from quietleaf.booth.timeline import Span
 from quietleaf.errors import Invalid, NotFound
 from quietleaf.planning.station import programme_named
 from quietleaf.planning.words import fill_words
@@ -45,22 +48,20 @@ def _opening_s(folder: ReadingFolder) -> float | None:
     begun = [what for what in happened if isinstance(what, WordsBegun) and what.which == "opening"]
     if not begun:
         return None
+    whole = folder.timeline()
     start = (begun[-1].take, begun[-1].sample)
-    after = sorted(
-        (what.take, what.sample)
-        for what in happened
-        if isinstance(what, ArticleStarted) and (what.take, what.sample) > start
-    )
+    articles = ((what.take, what.sample) for what in happened if isinstance(what, ArticleStarted))
+    after = [place for place in articles if whole.rank(place) > whole.rank(start)]
     if not after:
         return None
     rates = {take.take: take.sample_rate_hz for take in folder.takes()}
-    length_s = 0.0
-    for span in folder.timeline().spans:
-        first = max((span.take, span.start), start)
-        stop = min((span.take, span.stop), after[0])
-        if first < stop and first[0] == stop[0] == span.take:
-            length_s += (stop[1] - first[1]) / rates[span.take]
-    return length_s or None
+    upto = whole.spans_before(min(after, key=whole.rank))
+    before = whole.spans_before(start)
+    return _length_s(upto, rates) - _length_s(before, rates) or None
+
+
+def _length_s(spans: Sequence[Span], rates: Mapping[int, int]) -> float:
+    return sum((span.stop - span.start) / rates[span.take] for span in spans)
 
 
 def _opening_words(folder: ReadingFolder, tools: Tools) -> int:

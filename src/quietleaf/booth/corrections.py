@@ -1,0 +1,79 @@
+"""What a return asks its reader to read again, and what has been read again for it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from quietleaf.booth.edits import Edit, Patch, StateSet
+from quietleaf.booth.replay import Standing, counting
+from quietleaf.booth.review import DecisionEntry, review
+from quietleaf.booth.timeline import Place, Timeline
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Correction:
+    """A place that was sent back.
+
+    Attributes
+    ----------
+    entry : DecisionEntry
+    patch : Patch or None
+        What was read again for it, and stands in its place; None until then.
+    """
+
+    entry: DecisionEntry
+    patch: Patch | None
+
+
+def corrections(standing: Standing) -> tuple[Correction, ...]:
+    """Give what the last return asks for, in the order of the programme; nothing before one.
+
+    What was sent back before and has been read again since is over, unless a decision was made
+    about it anew. After the reader has handed in again, those with a patch are what the desk
+    looks at for the second time.
+    """
+    returned = [
+        edit.number
+        for edit in counting(standing)
+        if isinstance(edit.what, StateSet) and edit.what.state == "returned"
+    ]
+    if not returned:
+        return ()
+    found = review(standing)
+    patches = [edit for edit in counting(standing) if isinstance(edit.what, Patch)]
+    asked: list[Correction] = []
+    for entry in found.to_read_again:
+        if entry.number > returned[-1]:
+            continue
+        patch = _patch_for(entry, patches, found.whole)
+        if patch is None or patch.number > returned[-1]:
+            asked.append(Correction(entry=entry, patch=None if patch is None else _patch(patch)))
+    return tuple(asked)
+
+
+def is_returned(standing: Standing) -> bool:
+    """Say whether a reading is with its reader to be read again: not handed in since."""
+    last = [edit.what.state for edit in counting(standing) if isinstance(edit.what, StateSet)]
+    return last[-1:] == ["returned"]
+
+
+def _patch_for(entry: DecisionEntry, patches: list[Edit], whole: Timeline) -> Edit | None:
+    """Give the last patch that stands in place of what was decided about."""
+    holding = [
+        edit
+        for edit in patches
+        if edit.number > entry.number and _holds(_patch(edit), entry, whole)
+    ]
+    return holding[-1] if holding else None
+
+
+def _holds(patch: Patch, entry: DecisionEntry, whole: Timeline) -> bool:
+    def is_in(place: Place) -> bool:
+        return whole.rank(patch.start) <= whole.rank(place) <= whole.rank(patch.stop)
+
+    return patch.read_for == entry.number or (is_in(entry.what.start) and is_in(entry.what.stop))
+
+
+def _patch(edit: Edit) -> Patch:
+    assert isinstance(edit.what, Patch)
+    return edit.what
