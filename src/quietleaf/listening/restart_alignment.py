@@ -27,47 +27,68 @@ def columns_for(rows: int) -> int:
 
 
 @kernel
-def first_looks(
-    gains: NDArray[np.float32],
-    rows: NDArray[np.int64],
-    columns: NDArray[np.int64],
-    curves: NDArray[np.float32],
-) -> None:
-    """Lay the beginnings of several along one another.
+def first_look(gains: NDArray[np.float32], curve: NDArray[np.float32]) -> None:
+    """Lay the beginning of one stretch along that of another.
 
     Parameters
     ----------
-    gains : ndarray, shape (p, r, c)
-        Of ``p`` pairs.
-    rows, columns : ndarray, shape (p,)
-        How many of each pair's are there.
-    curves : ndarray, shape (p, r), written
+    gains : ndarray, shape (r, c)
+    curve : ndarray, shape (k,), written
         The best sum of gains up to each row; goes on level where rows are missing.
     """
-    room = gains.shape[2]
-    before = np.empty(room, dtype=np.float32)
-    now = np.empty(room, dtype=np.float32)
-    for pair in range(gains.shape[0]):
-        most = np.float32(0.0)
-        for row in range(gains.shape[1]):
-            if row < rows[pair]:
-                best = _NEVER
-                first = max(0, int(row * (1.0 - SLOPE)) - SHIFT_ROWS)
-                stop = min(columns[pair], int(row * (1.0 + SLOPE)) + SHIFT_ROWS + 1)
-                now[:] = _NEVER
-                for column in range(first, stop):
-                    came = _begun(row, column)
-                    if row > 0:
-                        came = max(came, before[column] - _BEND_COST)
-                        if column > 0:
-                            came = max(came, before[column - 1])
-                        if column > 1:
-                            came = max(came, before[column - 2] - _BEND_COST)
-                    now[column] = came + gains[pair, row, column]
-                    best = max(best, now[column])
-                before, now = now, before
-                most = best
-            curves[pair, row] = most
+    before = np.empty(gains.shape[1], dtype=np.float32)
+    now = np.empty(gains.shape[1], dtype=np.float32)
+    most = np.float32(0.0)
+    for row in range(curve.size):
+        if row < gains.shape[0]:
+            most = _NEVER
+            first = max(0, int(row * (1.0 - SLOPE)) - SHIFT_ROWS)
+            stop = min(gains.shape[1], int(row * (1.0 + SLOPE)) + SHIFT_ROWS + 1)
+            now[:] = _NEVER
+            for column in range(first, stop):
+                came = _begun(row, column)
+                if row > 0:
+                    came = max(came, before[column] - _BEND_COST)
+                    if column > 0:
+                        came = max(came, before[column - 1])
+                    if column > 1:
+                        came = max(came, before[column - 2] - _BEND_COST)
+                now[column] = came + gains[row, column]
+                most = max(most, now[column])
+            before, now = now, before
+        curve[row] = most
+
+
+@kernel
+def looks_both_ways(
+    gains: NDArray[np.float32],
+    places: NDArray[np.int64],
+    columns: int,
+    curves: NDArray[np.float32],
+) -> None:
+    """Lay the beginnings of several stretches along that of a later one, and it along theirs.
+
+    Parameters
+    ----------
+    gains : ndarray, shape (n, c)
+        Of all rows that are there from the first place on, with those of the later one.
+    places : ndarray, shape (p,)
+        The rows where the stretches begin.
+    columns : int
+        So many rows a stretch may lie along: `columns_for` of ``k``.
+    curves : ndarray, shape (p, 2, k), written
+        As `first_look` gives them: of each along the later one, of that along each.
+    """
+    for index in range(places.size):
+        at = places[index]
+        stop = min(gains.shape[0], at + curves.shape[2])
+        first_look(gains[at:stop], curves[index, 0])
+        stop = min(gains.shape[0], at + columns)
+        theirs = np.empty((min(gains.shape[1], curves.shape[2]), stop - at), dtype=np.float32)
+        for row in range(theirs.shape[0]):
+            for column in range(theirs.shape[1]):
+                theirs[row, column] = gains[at + column, row]
+        first_look(theirs, curves[index, 1])
 
 
 @kernel

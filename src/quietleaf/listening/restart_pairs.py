@@ -7,16 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import log
+from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.listening.restart_alignment import columns_for, first_looks, laid_along, path_back
-from quietleaf.listening.restart_melody import middle, said_alike
+from quietleaf.listening.restart_alignment import columns_for, first_look
+from quietleaf.listening.restart_measures import LOOK_ROWS, MATCH_COST, MEASURES, measure_along
 from quietleaf.listening.restart_rows import ROW_S, Phrase, SpeechRows
 
-LOOK_ROWS = 40
-"""0.8 s of each start are held against all others near by."""
 WHOLE_ROWS = 300
 """So much of an attempt is laid along its re-read: 6 s."""
 PAIR_NUMBERS = (
@@ -83,10 +83,10 @@ PAIR_NUMBERS = (
     "usual_mean",
     "usual_deviation",
 )
-_MATCH_COST = np.float32(1.0)
 _PAUSE_S_MOST = 3.0
 _PROBE_ROWS = 100
 _PROBE_MEAN = np.float32(0.7)
+_MATCHED_COSTS = MATCH_COST * np.arange(1, _PROBE_ROWS + 1, dtype=np.float32)
 _ALIKE_ROWS = 125
 """Stretches of 2.5 s and more are as alike as this over their first 2 s, or no restarts: ours,
 which loses one of a thousand and spares a third of the work."""
@@ -149,131 +149,83 @@ def pair_numbers(
     if length > _PROBE_ROWS and not _is_promising(rows, first, stop, length, known):
         return None
     end = min(known, stop + columns_for(count))
-    gains = rows.gains(slice(first, first + count), slice(stop, end))
-    curve = np.empty(count, dtype=np.float32)
-    ends = np.empty(count, dtype=np.int64)
-    steps = np.empty(gains.shape, dtype=np.int8)
-    laid_along(gains, curve, ends, steps)
-    over = curve - _MATCH_COST * np.arange(1, count + 1, dtype=np.float32)
-    matched = int(np.argmax(over)) + 1
-    path = np.empty(count, dtype=np.float32)
-    columns = np.empty(count, dtype=np.int64)
-    path_back(gains, steps, count - 1, int(ends[-1]), path, columns)
-    shapes = _along(rows.shapes, first, stop, columns)
-    centred = _along(rows.centred, first, stop, columns)
-    whole_columns = columns
-    half = np.empty(matched, dtype=np.float32)
-    columns = np.empty(matched, dtype=np.int64)
-    bends = path_back(gains, steps, matched - 1, int(ends[matched - 1]), half, columns)
-    shapes_half = _along(rows.shapes, first, stop, columns)
-    centred_half = _along(rows.centred, first, stop, columns)
-    firsts = [
-        float(curve[min(rows_, count) - 1]) / min(rows_, count) for rows_ in (15, 25, 40, 100)
-    ]
+    measures = np.empty(len(MEASURES))
+    measure_along(
+        rows.gains(slice(first, first + count), slice(stop, end)),
+        rows.shapes,
+        rows.centred,
+        rows.level_db,
+        rows.pitch_st,
+        first,
+        stop,
+        measures,
+    )
+    of = dict(zip(MEASURES, measures.tolist(), strict=True))
+    matched, end_column, total, score = (
+        of["matched"],
+        of["matched_end"],
+        of["total"],
+        of["look_mean"],
+    )
     look = min(count, LOOK_ROWS)
-    score = float(curve[look - 1]) / look
     among = cohort[:, look - 1] / look if cohort.size else np.zeros(1, dtype=np.float32)
     rivals = others[:, look - 1] / look if others.size else np.zeros(1, dtype=np.float32)
-    there = stop + int(ends[matched - 1])
-    levels = rows.level_db
-    total = float(curve[matched - 1])
     between = list(phrases[before:again])
     pause_s = min(said.pause * 0.01, _PAUSE_S_MOST)
     before_s = min(tried.pause * 0.01, _PAUSE_S_MOST)
     near = phrases[max(0, again - _USUAL_PHRASES) : again + 1]
-    usual = middle(np.array([one.pause for one in near if one.pause >= _USUAL_FRAMES_MIN]))
+    usual = median(one.pause for one in near if one.pause >= _USUAL_FRAMES_MIN)
     next_s = _sentence_s([one for one in phrases[again:] if one.first < horizon])
-    pause_there_s, beyond_s = _beyond(phrases[again:], int(rows.frame[there]))
-    return np.array(
-        [
-            length * ROW_S,
-            matched * ROW_S,
-            (length - matched) * ROW_S,
-            total / matched,
-            float(curve[-1]) / count,
-            total,
-            total / matched**0.5,
-            *firsts,
-            min(firsts[:2]),
-            _worst(path),
-            float(path[-15:].mean()),
-            float(path[-8:].mean()),
-            pause_s,
-            before_s,
-            np.log(pause_s),
-            np.log(before_s),
-            (said.first - tried.first) * 0.01,
-            len(between),
-            (said.stop - said.first) * 0.01,
-            (between[-1].stop - between[-1].first) * 0.01,
-            float(levels[stop - 4 : stop].mean() - middle(levels[first:stop])),
-            (score - float(among.mean())) / (float(among.std()) + 0.15),
-            score - float(among.max()),
-            score - float(among.mean()),
-            score - float(rivals.max()),
-            score - float(rivals.mean()),
-            tried.likelihood,
-            said.likelihood,
-            bends / matched,
-            int(ends[matched - 1] + 1) / matched,
-            pause_there_s,
-            beyond_s,
-            said.noise_db,
-            tried.noise_db,
-            middle(levels[stop : there + 1]) - middle(levels[first : first + matched]),
-            float(shapes_half.mean()),
-            float(shapes[:25].mean()),
-            float(shapes.mean()),
-            _worst(shapes),
-            length * ROW_S / ((said.first - tried.first) * 0.01),
-            float(centred[:25].mean()),
-            float(centred_half.mean()),
-            float(centred.mean()),
-            _worst(centred),
-            float(np.sort(half)[matched // 4]),
-            float((half > 0.5).mean()),
-            *said_alike(rows, first, stop, whole_columns, int(ends[matched - 1]), matched, length),
-            float(np.log(said.pause / usual)),
-            float(np.log(tried.pause / usual)),
-            next_s,
-            length * ROW_S / (next_s + length * ROW_S),
-            _backwards(rows, first, stop),
-            rows.mean,
-            rows.deviation,
-        ],
-        dtype=np.float32,
-    )
+    pause_there_s, beyond_s = _beyond(phrases[again:], int(rows.frame[stop + int(end_column)]))
+    of |= {
+        "length_s": length * ROW_S,
+        "matched_s": matched * ROW_S,
+        "rest_s": (length - matched) * ROW_S,
+        "matched_mean": total / matched,
+        "matched_sum": total,
+        "matched_root": total / matched**0.5,
+        "first_least": min(of["first_03"], of["first_05"]),
+        "again_pause_s": pause_s,
+        "before_pause_s": before_s,
+        "again_pause_log": log(pause_s),
+        "before_pause_log": log(before_s),
+        "apart_s": (said.first - tried.first) * 0.01,
+        "phrases": len(between),
+        "next_phrase_s": (said.stop - said.first) * 0.01,
+        "last_phrase_s": (between[-1].stop - between[-1].first) * 0.01,
+        "cohort_deviations": (score - float(among.mean())) / (float(among.std()) + 0.15),
+        "cohort_best": score - float(among.max()),
+        "cohort_mean": score - float(among.mean()),
+        "others_best": score - float(rivals.max()),
+        "others_mean": score - float(rivals.mean()),
+        "before_likelihood": tried.likelihood,
+        "again_likelihood": said.likelihood,
+        "bends": of["bends"] / matched,
+        "tempo": (end_column + 1) / matched,
+        "pause_there_s": pause_there_s,
+        "beyond_s": beyond_s,
+        "pause_noise_db": said.noise_db,
+        "before_noise_db": tried.noise_db,
+        "spoken_share": length * ROW_S / ((said.first - tried.first) * 0.01),
+        "pause_usual": log(said.pause / usual),
+        "before_usual": log(tried.pause / usual),
+        "next_sentence_s": next_s,
+        "next_ratio": length * ROW_S / (next_s + length * ROW_S),
+        "backwards": _backwards(rows, first, stop),
+        "usual_mean": rows.mean,
+        "usual_deviation": rows.deviation,
+    }
+    return np.array([of[name] for name in PAIR_NUMBERS], dtype=np.float32)
 
 
 def _is_promising(rows: SpeechRows, first: int, stop: int, length: int, known: int) -> bool:
     """Say whether a long stretch is worth laying along: by its first 2 s."""
     end = min(known, stop + columns_for(_PROBE_ROWS))
-    gains = rows.gains(slice(first, first + _PROBE_ROWS), slice(stop, end))[np.newaxis]
-    curves = np.empty((1, _PROBE_ROWS), dtype=np.float32)
-    first_looks(gains, np.array([_PROBE_ROWS]), np.array([gains.shape[2]]), curves)
-    if length >= _ALIKE_ROWS and curves[0, -1] < _PROBE_MEAN * _PROBE_ROWS:
+    curve = np.empty(_PROBE_ROWS, dtype=np.float32)
+    first_look(rows.gains(slice(first, first + _PROBE_ROWS), slice(stop, end)), curve)
+    if length >= _ALIKE_ROWS and curve[-1] < _PROBE_MEAN * _PROBE_ROWS:
         return False
-    over = curves[0] - _MATCH_COST * np.arange(1, _PROBE_ROWS + 1, dtype=np.float32)
-    return length < _LONG_ROWS or int(np.argmax(over)) >= _MATCHED_ROWS
-
-
-def _along(
-    vectors: NDArray[np.float32], first: int, stop: int, columns: NDArray[np.int64]
-) -> NDArray[np.float32]:
-    """Give the products of vectors along a path; 0 before it."""
-    alike: NDArray[np.float32] = np.einsum(
-        "ij,ij->i", vectors[first : first + columns.size], vectors[stop + np.maximum(columns, 0)]
-    )
-    alike[columns < 0] = 0.0
-    return alike
-
-
-def _worst(path: NDArray[np.float32]) -> float:
-    """Give the lowest mean over 0.3 s."""
-    if path.size <= 15:
-        return float(path.mean())
-    sums = np.cumsum(np.concatenate([[0.0], path]))
-    return float((sums[15:] - sums[:-15]).min() / 15)
+    return length < _LONG_ROWS or int(np.argmax(curve - _MATCHED_COSTS)) >= _MATCHED_ROWS
 
 
 def _beyond(phrases: Sequence[Phrase], frame: int) -> tuple[float, float]:
@@ -303,7 +255,6 @@ def _backwards(rows: SpeechRows, first: int, stop: int) -> float:
     if count < _BACK_ROWS // 2:
         return 0.0
     gains = rows.gains(slice(first - count, first), slice(max(0, stop - count - 8), stop))
-    curves = np.empty((1, count), dtype=np.float32)
-    back = np.ascontiguousarray(gains[::-1, ::-1])[np.newaxis]
-    first_looks(back, np.array([count]), np.array([back.shape[2]]), curves)
-    return float(curves[0, -1]) / count
+    curve = np.empty(count, dtype=np.float32)
+    first_look(np.ascontiguousarray(gains[::-1, ::-1]), curve)
+    return float(curve[-1]) / count

@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.listening.restart_alignment import columns_for, first_looks
+from quietleaf.listening.restart_alignment import columns_for, looks_both_ways
+from quietleaf.listening.restart_measures import LOOK_ROWS
 from quietleaf.listening.restart_memory import (
     SpeechMemory,
     forget,
@@ -19,7 +20,7 @@ from quietleaf.listening.restart_memory import (
     rest_of_speech,
     speech_rows,
 )
-from quietleaf.listening.restart_pairs import LOOK_ROWS, Pair, pair_numbers
+from quietleaf.listening.restart_pairs import Pair, pair_numbers
 from quietleaf.listening.restart_rows import SpeechRows
 from quietleaf.listening.sound_frames import SoundFrames
 
@@ -129,23 +130,13 @@ def _look(
     ``places`` and ``here`` are the rows where the starts, and the new one, begin.
     """
     width = columns_for(LOOK_ROWS)
-    count = len(rows.frame)
-    gains = np.zeros((2 * len(starts), LOOK_ROWS, width), dtype=np.float32)
-    row_counts = np.empty(2 * len(starts), dtype=np.int64)
-    column_counts = np.empty(2 * len(starts), dtype=np.int64)
-    for index, at in enumerate(places):
-        for way, (first, second) in enumerate(((at, here), (here, at))):
-            pair = 2 * index + way
-            part = rows.gains(
-                slice(first, first + LOOK_ROWS), slice(second, min(count, second + width))
-            )
-            gains[pair, : part.shape[0], : part.shape[1]] = part
-            row_counts[pair], column_counts[pair] = part.shape
-    curves = np.zeros((2 * len(starts), LOOK_ROWS), dtype=np.float32)
-    first_looks(gains, row_counts, column_counts, curves)
-    for index, start in enumerate(starts):
-        memory.curves[start, again] = curves[2 * index]
-        memory.curves[again, start] = curves[2 * index + 1]
+    # One product of all rows: as many small ones take three times as long.
+    gains = rows.gains(slice(places[0], places[-1] + width), slice(here, here + width))
+    curves = np.empty((len(starts), 2, LOOK_ROWS), dtype=np.float32)
+    looks_both_ways(gains, np.array(places) - places[0], width, curves)
+    for start, (theirs, mine) in zip(starts, curves, strict=True):
+        memory.curves[start, again] = theirs
+        memory.curves[again, start] = mine
 
 
 def _forget(memory: PairMemory) -> None:

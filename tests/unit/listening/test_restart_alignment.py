@@ -9,8 +9,9 @@ from quietleaf.listening.restart_alignment import (
     SHIFT_ROWS,
     SLOPE,
     columns_for,
-    first_looks,
+    first_look,
     laid_along,
+    looks_both_ways,
     path_back,
 )
 
@@ -45,10 +46,26 @@ def test_curves_are_those_of_the_slow_twin() -> None:
         ends = np.empty(rows, dtype=np.int64)
         laid_along(gains, curve, ends, steps)
         np.testing.assert_allclose(curve, wanted, atol=1e-4)
-        looked = np.empty((1, rows), dtype=np.float32)
-        sizes = np.array([rows]), np.array([gains.shape[1]])
-        first_looks(gains[np.newaxis], *sizes, looked)
-        np.testing.assert_allclose(looked[0], wanted, atol=1e-4)
+        looked = np.empty(rows, dtype=np.float32)
+        first_look(gains, looked)
+        np.testing.assert_allclose(looked, wanted, atol=1e-4)
+
+
+def test_many_starts_are_laid_along_a_later_one_and_it_along_them() -> None:
+    draw = np.random.default_rng(5)
+    rows, width = 10, columns_for(10)
+    # Of the last start five rows are left.
+    gains = draw.normal(size=(45, width)).astype(np.float32)
+    places = np.array([0, 7, 40])
+    curves = np.empty((3, 2, rows), dtype=np.float32)
+    looks_both_ways(gains, places, width, curves)
+    for place, (theirs, mine) in zip(places, curves, strict=True):
+        wanted = slow_curve(gains[place : place + rows])
+        wanted += wanted[-1:] * (rows - len(wanted))
+        np.testing.assert_allclose(theirs, wanted, atol=1e-4)
+        if place + width <= 45:
+            wanted = slow_curve(gains[place : place + width, :rows].T)
+            np.testing.assert_allclose(mine, wanted, atol=1e-4)
 
 
 def test_the_way_back_is_the_one_that_was_best() -> None:
@@ -70,10 +87,9 @@ def test_the_way_back_is_the_one_that_was_best() -> None:
 
 
 def test_missing_rows_leave_the_curve_level() -> None:
-    gains = np.ones((1, 10, 20), dtype=np.float32)
-    curves = np.empty((1, 10), dtype=np.float32)
-    first_looks(gains, np.array([4]), np.array([20]), curves)
-    assert curves[0].tolist() == [1.0, 2.0, 3.0] + [4.0] * 7
+    curve = np.empty(10, dtype=np.float32)
+    first_look(np.ones((4, 20), dtype=np.float32), curve)
+    assert curve.tolist() == [1.0, 2.0, 3.0] + [4.0] * 7
 
 
 def test_rows_that_no_column_is_near_have_no_way_back() -> None:
