@@ -11,6 +11,7 @@ from quietleaf.listening.findings import Finding
 from quietleaf.listening.frames import FRAMES_PER_S
 from quietleaf.listening.limits import HearingLimits
 from quietleaf.listening.mask_ranges import ranges_of
+from quietleaf.listening.percentiles import percentiles
 from quietleaf.listening.room_decay import decay_of_fall_s
 from quietleaf.listening.sound_frames import SoundFrames
 
@@ -62,7 +63,7 @@ def step_echo(memory: EchoMemory, chunk: SoundFrames) -> None:
         (level[index : index + count] * weights[index] for index in range(_SLOPE_FRAMES)),
         start=np.zeros((count, level.shape[1]), dtype=np.float32),
     )
-    loud, quiet = np.percentile(bands, (_LOUD_PERCENT, _QUIET_PERCENT), axis=0)
+    loud, quiet = percentiles(bands.T, (_LOUD_PERCENT, _QUIET_PERCENT))
     counted = (level[:count] > loud - _UNDER_LOUD_DB) & (
         level[_SLOPE_FRAMES - 1 :] > quiet + _OVER_QUIET_DB
     )
@@ -71,7 +72,7 @@ def step_echo(memory: EchoMemory, chunk: SoundFrames) -> None:
     rows, ranges = [], []
     for start in range(0, count, _ROW_FRAMES):
         part = slice(start, start + _ROW_FRAMES)
-        ranges.append(np.percentile(level[part].mean(axis=1), (_QUIET_PERCENT, _LOUD_PERCENT)))
+        ranges.append(percentiles(level[part].mean(axis=1), (_QUIET_PERCENT, _LOUD_PERCENT)))
         mine = steps[part][counted[part] & (steps[part] >= 0)]
         rows.append(np.bincount(mine, minlength=_FALLS.size - 1))
     memory.rows.append(np.array(rows, dtype=np.uint16))

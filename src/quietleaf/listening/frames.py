@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from quietleaf.listening.limits import LARGEST_SAMPLE
 from quietleaf.sound.compiled import kernel
 from quietleaf.sound.kweighting import KWeighting, high_pass_denominator, k_weighting
 
@@ -157,8 +158,8 @@ def hear_frames(
     """Run one channel's block through the filters; give how many frames it completed.
 
     ``position`` is the block's first sample counted from the start, ``frame`` the frame it lies
-    in. Energies are sums of squares
-    over a frame: K-weighted, above 20 Hz, above 80 Hz, and from 80 to 500 Hz.
+    in. Energies are sums of squares over a frame: K-weighted, above 20 Hz, above 80 Hz, and from
+    80 to 500 Hz. -1 says that a sample is beyond `LARGEST_SAMPLE`; all else is worthless then.
     """
     sb0, sb1, sb2, sa1, sa2 = numbers[0], numbers[1], numbers[2], numbers[3], numbers[4]
     ka1, ka2 = numbers[5], numbers[6]
@@ -187,12 +188,14 @@ def hear_frames(
 
     done = 0
     start = 0
+    largest = 0.0
     while start < samples.size:
         frame_stop = (2 * (frame + 1) * sample_rate_hz + 100) // 200
         stop = min(frame_stop - position, samples.size)
         for i in range(start, stop):
             x = samples[i]
             frame_sum += x
+            largest = max(largest, abs(x))
             change = (x - (x1 + x1)) + x2
 
             s = (sb0 * x + sb1 * x1 + sb2 * x2 - sa2 * s2) - sa1 * s1
@@ -257,4 +260,4 @@ def hear_frames(
     memory[12], memory[13], memory[14], memory[15] = k_sum, full_sum, voice_sum, frame_sum
     memory[18], memory[19], memory[20] = l1, l2, low_sum
     level[0] = at
-    return done
+    return done if largest <= LARGEST_SAMPLE else -1

@@ -11,6 +11,7 @@ from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Level
 from quietleaf.listening.limits import HearingLimits
 from quietleaf.listening.mask_ranges import ranges_of
+from quietleaf.listening.percentiles import percentiles
 
 _FAMILIES_HZ = (50.0, 60.0)
 _HARMONICS = 6
@@ -74,7 +75,7 @@ def step_hum(memory: HumMemory, low: NDArray[np.float64]) -> None:
     rows = np.arange(0, recent.shape[0] - _SPECTRA + 1, _EVERY)
     if rows.size:
         windows = np.lib.stride_tricks.sliding_window_view(recent, _SPECTRA, axis=0)[rows]
-        steady = np.percentile(windows, _PERCENT, axis=-1)
+        steady = percentiles(windows, (_PERCENT,))[0]
         memory.rows.append(_rows(steady, memory.rate_hz / length))
         recent = recent[int(rows[-1]) + _EVERY :]
     memory.recent = recent.copy()

@@ -11,6 +11,7 @@ from quietleaf.listening.findings import Finding
 from quietleaf.listening.frames import FRAMES_PER_S
 from quietleaf.listening.level_steps import dbov_of_steps, powers_of_steps, steps_of_power
 from quietleaf.listening.limits import HearingLimits
+from quietleaf.listening.percentiles import percentiles
 from quietleaf.listening.sound_frames import SoundFrames
 from quietleaf.listening.speech import pauses_between
 
@@ -166,7 +167,7 @@ def _voice(steps: NDArray[np.uint8], rows: NDArray[np.uint8], speech: NDArray[np
         loud = mine.max(axis=1) >= mine.max() - 2 * _LOUD_WITHIN_DB
         low, high = powers[mine[loud]].mean(axis=0)
         kept.append((start, stop))
-        levels.append(float(np.percentile(level, _LOUD_PERCENT)))
+        levels.append(float(percentiles(level, (_LOUD_PERCENT,))[0]))
         tones.append(_ratio_db(high, low))
     return _side(kept, levels, tones)
 

