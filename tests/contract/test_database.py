@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
@@ -165,6 +165,73 @@ def test_a_change_keeps_the_rest_and_gives_new_assignments_their_key(database: D
     assert after.assignments[-1] == replace(new, key="harbour-morning-2026-11-27")
     assert database.load_station() == after
     assert after.assignments[:-1] == STATION.assignments
+
+
+CHANGES: dict[str, Callable[[Station], Station]] = {
+    "one more at the end": lambda old: replace(old, readers=(*old.readers, "Noa Reed")),
+    "one in the middle gone": lambda old: replace(
+        old,
+        readers=(old.readers[0], *old.readers[2:]),
+        assignments=(replace(old.assignments[0], readers=("Zoë Quill",)), *old.assignments[1:]),
+    ),
+    "one in the middle otherwise": lambda old: replace(
+        old,
+        assignments=(replace(old.assignments[0], booth=None, reads_at=None), *old.assignments[1:]),
+    ),
+    "the first under another name": lambda old: replace(
+        old,
+        readers=("Zoë Marsh", *old.readers[1:]),
+        assignments=(replace(old.assignments[0], readers=("Zoë Marsh",)), *old.assignments[1:]),
+    ),
+    "turned about": lambda old: replace(
+        old, programmes=old.programmes[::-1], assignments=old.assignments[::-1]
+    ),
+    "a programme that others hang on": lambda old: replace(
+        old, programmes=(replace(PROGRAMME, title="Harbour Evening"), *old.programmes[1:])
+    ),
+    "one before the others": lambda old: replace(
+        old, booths=(Booth(key="roof", name="Roof"), *old.booths)
+    ),
+    "what it says of itself": lambda old: replace(old, name="Gull Quay", tidy_list=()),
+    "a programme gone with its turn": lambda old: replace(
+        old,
+        programmes=tuple(one for one in old.programmes if one.key != "one-listener"),
+        assignments=tuple(one for one in old.assignments if one.programme_key != "one-listener"),
+    ),
+}
+
+
+def test_who_has_read_the_plan_sees_each_change_by_whomever(database: Database, url: str) -> None:
+    database.save_station(STATION)
+    with Database(url) as other:
+        assert other.load_station() == STATION
+        for what, change in CHANGES.items():
+            expected = change(database.load_station())
+            assert database.change_station(change) == expected, what
+            # One that had read the plan before, and one that reads it from the rows alone.
+            assert other.load_station() == expected, what
+            with Database(url) as fresh:
+                assert fresh.load_station() == expected, what
+        other.save_station(STATION)
+        assert database.load_station() == STATION
+
+
+def test_a_plan_that_did_not_change_is_not_read_again(
+    database: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    database.save_station(STATION)
+    first = database.load_station()
+    database.change_station(lambda station: replace(station, name=station.name))
+    assert database.load_station().programmes is first.programmes
+
+
+def test_readings_are_found_by_reader_and_state(database: Database) -> None:
+    other = replace(ROW, reading_id="r8", readers=("ZOË QUILL", "100% Ada"), state="cleared")
+    database.replace_index([ROW, other])
+    assert database.readings(reader="Zoë Quill") == (ROW,)
+    assert database.readings(reader="100% Ada") == (other,)
+    assert database.readings(reader="Quill") == ()
+    assert database.readings(state="cleared") == (other,)
 
 
 def test_a_change_that_is_refused_leaves_all_as_it_was(database: Database) -> None:

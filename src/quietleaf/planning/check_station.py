@@ -73,18 +73,21 @@ def check_names_and_ties(station: Station) -> None:
         "planning/outlet-twice",
         "An outlet has one entry; {name} has {count}. Keep one of them.",
     )
-    booths = {booth.key for booth in station.booths}
+    booths, readers = {booth.key for booth in station.booths}, frozenset(station.readers)
     for assignment in station.assignments:
-        _check_assignment(assignment, programmes, station.readers, booths)
-    _refuse_twice(
-        (
-            f"{programmes[assignment.programme_key].title} on {written_date(assignment.air_date)}"
-            for assignment in station.assignments
-            if assignment.air_date is not None
-        ),
-        "planning/assigned-twice",
-        "A programme has one assignment for a day; {name} has {count}. Keep one of them.",
+        _check_assignment(assignment, programmes, readers, booths)
+    days = Counter(
+        (assignment.programme_key, assignment.air_date)
+        for assignment in station.assignments
+        if assignment.air_date is not None
     )
+    for (key, day), count in days.items():
+        if count > 1:
+            raise Invalid(
+                "planning/assigned-twice",
+                f"A programme has one assignment for a day; {programmes[key].title} on "
+                f"{written_date(day)} has {count}. Keep one of them.",
+            )
 
 
 def check_programme(programme: Programme) -> None:
@@ -240,7 +243,7 @@ def _check_times(programme: Programme) -> None:
 def _check_assignment(
     assignment: Assignment,
     programmes: Mapping[str, Programme],
-    readers: tuple[str, ...],
+    readers: frozenset[str],
     booths: set[str],
 ) -> None:
     programme = programmes.get(assignment.programme_key)

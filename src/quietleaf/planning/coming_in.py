@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Set
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import Literal
@@ -100,14 +100,14 @@ def reads_today(
     station: Station,
     now: datetime,
     zone: tzinfo,
-    done: Set[tuple[str, str]] = frozenset(),
+    is_done: Callable[[Assignment, str], bool] = lambda _assignment, _reader: False,
 ) -> dict[str, tuple[str, ...]]:
     """Give the readers who read today with the titles of what they read, in the day's order.
 
     Parameters
     ----------
-    done : set of (str, str)
-        Keys of assignments and the readers who have handed them in.
+    is_done : callable
+        Says whether a reader has handed an assignment in; asked for today's alone.
     """
     names: dict[str, tuple[str, ...]] = {}
     today = now.astimezone(zone).date()
@@ -119,9 +119,8 @@ def reads_today(
     for each in sorted(due, key=_place):
         if each.when == "today":
             for reader in each.assignment.readers:
-                if (each.assignment.key, reader) in done:
-                    continue
-                names[reader] = (*names.get(reader, ()), each.programme.title)
+                if not is_done(each.assignment, reader):
+                    names[reader] = (*names.get(reader, ()), each.programme.title)
     return names
 
 

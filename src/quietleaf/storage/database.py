@@ -7,7 +7,6 @@ import time
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Self
@@ -28,15 +27,15 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.engine.interfaces import IsolationLevel
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModuleError
 
+from quietleaf.booth.reading import ReadingState
 from quietleaf.errors import Conflict, Invalid, NotFound, Unavailable
-from quietleaf.planning.assignment import with_keys
-from quietleaf.planning.check_station import check_names_and_ties
 from quietleaf.planning.message import Message
 from quietleaf.planning.station import Station
 from quietleaf.storage import rows
 from quietleaf.storage.account_tables import AccountTables
 from quietleaf.storage.disk import refusing
 from quietleaf.storage.index_rows import ReadingRow
+from quietleaf.storage.plan_tables import PlanTables
 from quietleaf.storage.schema import tables
 from quietleaf.storage.schema.steps import take_next_step
 from quietleaf.storage.tokens import Token, TokenPurpose
@@ -46,15 +45,6 @@ _BUSY_WAIT_S = 10.0
 _ROWS_AT_ONCE = 500
 _POSTGRES_LOCK = 0x71756C66
 """A number of our own: who writes holds it until the transaction ends."""
-_PLANNED = (
-    tables.ASSIGNMENTS,
-    tables.BOOTHS,
-    tables.READERS,
-    tables.PROGRAMMES,
-    tables.PUBLICATIONS,
-    tables.STATION,
-)
-"""In the order in which they can be emptied."""
 
 
 def database_url(data: Path, url: str = "") -> str:
@@ -94,6 +84,7 @@ class Database:
     def __init__(self, url: str) -> None:
         self._engine = _engine(url)
         self.accounts = AccountTables(self._asking, self._writing)
+        self._plan = PlanTables(self._asking, self._writing)
         try:
             taken = True
             while taken:
@@ -121,8 +112,7 @@ class Database:
         Invalid
             If two things have one name, or an assignment names no programme.
         """
-        with self._writing() as connection:
-            _save_station(connection, station)
+        self._plan.save(station)
 
     def load_station(self) -> Station:
         """Give all that is planned.
@@ -132,8 +122,7 @@ class Database:
         NotFound
             If nothing was ever planned here.
         """
-        with self._asking() as connection:
-            return _load_station(connection)
+        return self._plan.load()
 
     def change_station(self, change: Callable[[Station], Station]) -> Station:
         """Change what is planned, in one transaction: two who change it take turns.
@@ -151,14 +140,7 @@ class Database:
         Invalid
             If a name would stand for nothing, or for two things.
         """
-        with self._writing() as connection:
-            before = _load_station(connection)
-            after = change(before)
-            after = replace(after, assignments=with_keys(after.assignments))
-            check_names_and_ties(after)
-            if after != before:
-                _save_station(connection, after)
-        return after
+        return self._plan.change(change)
 
     def add_token(self, token: Token) -> None:
         """Keep what lets somebody in."""
@@ -314,6 +296,8 @@ class Database:
         issue_date: date | None = None,
         air_date: date | None = None,
         assignment_key: str | None = None,
+        reader: str | None = None,
+        state: ReadingState | None = None,
     ) -> tuple[ReadingRow, ...]:
         """Give the readings that meet all that is said, by issue date, programme and id."""
         table = tables.READINGS
@@ -323,10 +307,15 @@ class Database:
             (table.c.issue_date, issue_date),
             (table.c.air_date, air_date),
             (table.c.assignment_key, assignment_key),
+            (table.c.state, state),
         ):
             if wanted is not None:
                 query = query.where(column == wanted)
-        return self._readings(query)
+        if reader is None:
+            return self._readings(query)
+        # The list is JSON; what only looks like the name, by capitals, is left out afterwards.
+        query = query.where(table.c.readers.contains(rows.text_of_name(reader), autoescape=True))
+        return tuple(row for row in self._readings(query) if reader in row.readers)
 
     def read_s(self, since: date) -> float:
         """Say how many seconds were read of issues from a day on."""
@@ -407,31 +396,6 @@ class Database:
                 if writing.dialect.name == "postgresql":
                     writing.execute(select(func.pg_advisory_xact_lock(_POSTGRES_LOCK)))
                 yield writing
-
-
-def _load_station(connection: Connection) -> Station:
-    found = {
-        table.name: connection.execute(select(table).order_by(*_order(table.c))).all()
-        for table in _PLANNED
-    }
-    if not found["station"]:
-        raise NotFound(
-            "database/no-station",
-            "No station is set up here yet. Give it its file of programmes and readers first.",
-        )
-    return rows.station_of_rows(found)
-
-
-def _save_station(connection: Connection, station: Station) -> None:
-    for table in _PLANNED:
-        connection.execute(delete(table))
-    for table, values in rows.rows_of_station(station):
-        if values:
-            connection.execute(insert(table), values)
-
-
-def _order(columns: Any) -> list[Any]:
-    return [columns.position] if "position" in columns else []
 
 
 def _insert_readings(connection: Connection, index: list[ReadingRow]) -> None:

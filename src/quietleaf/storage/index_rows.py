@@ -76,6 +76,17 @@ class ReadingRow:
     hand_in: HandIn | None = None
 
 
+def folder_of_row(data: Path, row: ReadingRow) -> ReadingFolder:
+    """Open the folder that the index names, without looking for it among thousands.
+
+    Raises
+    ------
+    NotFound
+        If it is not there.
+    """
+    return ReadingFolder(data / row.folder)
+
+
 def reading_row(folder: ReadingFolder) -> ReadingRow:
     """Derive a reading's row from its folder.
 

@@ -14,7 +14,6 @@ all that belongs to it is on the disk: nobody ever sees half of one.
 
 from __future__ import annotations
 
-import glob
 import os
 import re
 import shutil
@@ -374,12 +373,21 @@ def find_reading(data: Path, reading_id: str) -> ReadingFolder:
     NotFound
         If no folder ends in it.
     """
-    # Among thousands, only those whose name ends so are looked at.
-    for path in sorted((data / "readings").glob(f"*/*-{glob.escape(reading_id)}")):
-        # The folder's name begins with a date of 10 characters and a hyphen.
-        if path.name[11:] == reading_id and path.is_dir():
-            return ReadingFolder(path)
+    # Thousands are looked through on every page of a stand: by name alone, and unsorted.
+    for programme in _folders_in(data / "readings"):
+        for path in _folders_in(programme):
+            # The folder's name begins with a date of 10 characters and a hyphen.
+            if path.name[11:] == reading_id:
+                return ReadingFolder(Path(path))
     raise NotFound("reading/not-found", f"There is no reading {reading_id} at this station.")
+
+
+def _folders_in(path: os.PathLike[str]) -> Iterator[os.DirEntry[str]]:
+    try:
+        with os.scandir(path) as found:
+            yield from (each for each in found if each.is_dir())
+    except FileNotFoundError:
+        return  # nothing was ever read here
 
 
 def sweep_unfinished(data: Path) -> int:

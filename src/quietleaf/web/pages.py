@@ -41,7 +41,7 @@ from quietleaf.web.guard import FILE_POLICY, HEADERS, host_name
 from quietleaf.web.rendering import TEMPLATES, page, tools_of
 from quietleaf.work.messages import see_message
 from quietleaf.work.see_day import SeenDay, see_day
-from quietleaf.work.see_disk import HOURS_FULL
+from quietleaf.work.see_disk import HOURS_FULL, see_disk
 from quietleaf.work.see_reading import SeenReading, find_made_file, report_now, see_reading
 
 STATUS: dict[type[QuietleafError], int] = {
@@ -142,13 +142,9 @@ async def made_file(request: Request) -> Response:
 
 async def health(request: Request) -> Response:
     """Say that the station answers, its database too, and that its disk has room."""
-    try:
-        seen = await run_in_threadpool(see_day, None, tools_of(request))
-        if seen.disk.hours < HOURS_FULL:
-            return PlainTextResponse(texts.DISK_FULL, 503)
-    except NotFound as refusal:
-        if refusal.code != NO_STATION:
-            raise
+    disk = await run_in_threadpool(see_disk, tools_of(request))
+    if disk.hours < HOURS_FULL:
+        return PlainTextResponse(texts.DISK_FULL, 503)
     return PlainTextResponse("well\n")
 
 

@@ -173,15 +173,11 @@ def see_names(booth_secret: str | None, tools: Tools) -> SeenNames:
     booth = booth_of(booth_secret, tools)
     station = tools.database.load_station()
     zone = zone_named(station.zone)
-    now = tools.clock()
-    done = {
-        (assignment.key, reader)
-        for assignment in station.assignments
-        if may_be_open(assignment, now.astimezone(zone).date())
-        for reader in assignment.readers
-        if _is_done(read_so_far(assignment, reader, tools))
-    }
-    today = reads_today(station, now, zone, done)
+
+    def is_done(assignment: Assignment, reader: str) -> bool:
+        return _is_done(read_so_far(assignment, reader, tools))
+
+    today = reads_today(station, tools.clock(), zone, is_done)
     return SeenNames(
         booth=booth,
         today=tuple(today.items()),

@@ -11,9 +11,9 @@ from quietleaf.booth.reading import ReadingFacts
 from quietleaf.errors import Conflict, NotAllowed
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.station import Station, assignment_named, programme_named
-from quietleaf.storage.index_rows import ReadingRow, reading_row
+from quietleaf.storage.index_rows import ReadingRow, folder_of_row, reading_row
 from quietleaf.storage.reading_folder import ReadingFolder, create_reading, reading_paths
-from quietleaf.storage.reading_places import READINGS, folder_of, place_of
+from quietleaf.storage.reading_places import READINGS, place_of
 from quietleaf.storage.tokens import Token, new_secret, sha256_of
 from quietleaf.work.hand_in import HANDED_IN
 from quietleaf.work.sit_down import Sitting
@@ -168,7 +168,7 @@ def _folders_of(assignment: Assignment, tools: Tools) -> list[ReadingFolder]:
             if row.assignment_key is None and row.air_date == assignment.air_date
         ),
     ]
-    return [folder_of(tools.data, place_of(READINGS, row.reading_id)) for row in rows]
+    return [folder_of_row(tools.data, row) for row in rows]
 
 
 def parts_of(rows: Iterable[ReadingRow], station: Station, tools: Tools) -> dict[str, int]:
@@ -182,7 +182,7 @@ def parts_of(rows: Iterable[ReadingRow], station: Station, tools: Tools) -> dict
         if row.assignment_key in planned:
             part = planned[row.assignment_key]
         else:
-            part = folder_of(tools.data, place_of(READINGS, row.reading_id)).facts.part
+            part = folder_of_row(tools.data, row).facts.part
         if part is not None:
             parts[row.reading_id] = part
     return parts

@@ -137,9 +137,8 @@ def describe_station(asked: OwnStation, tidy_list: tuple[str, ...], tools: Tools
 def _refuse_while_recording(writer_of: WriterOf, tools: Tools) -> None:
     writers = [
         writer.reader
-        for row in tools.database.readings()
-        if row.state == "in the booth"
-        and (writer := writer_of(place_of(READINGS, row.reading_id))) is not None
+        for row in tools.database.readings(state="in the booth")
+        if (writer := writer_of(place_of(READINGS, row.reading_id))) is not None
     ]
     if writers:
         raise Conflict(

@@ -49,9 +49,7 @@ def change_reader(name: str, new_name: str, tools: Tools) -> str:
     if name == new_name:
         find_reader(tools.database.load_station(), name)
         return name
-    if any(
-        row.state == "in the booth" and name in row.readers for row in tools.database.readings()
-    ):
+    if tools.database.readings(reader=name, state="in the booth"):
         raise Conflict(
             "plan/reader-in-booth",
             f"{name} has a reading that is not handed in yet, and it goes by this name. "

@@ -11,7 +11,7 @@ from quietleaf.planning.day import Slot, nearest_assigned_day, slots_of_day
 from quietleaf.planning.message import Message, MessageKind
 from quietleaf.planning.programme import USUAL_REVIEW
 from quietleaf.planning.publication import Publication
-from quietleaf.planning.station import Station
+from quietleaf.planning.station import Station, programme_named
 from quietleaf.storage.index_rows import recorded_row
 from quietleaf.storage.reading_places import READINGS, folder_of, place_of
 from quietleaf.storage.zones import zone_named
@@ -268,15 +268,18 @@ def _recorded_s(place: str, indexed_s: float, tools: Tools) -> float:
 
 def _seen_message(message: Message, station: Station, zone: tzinfo) -> SeenMessage:
     booths = {booth.key: booth.name for booth in station.booths}
-    programmes = {programme.key: programme.title for programme in station.programmes}
-    assigned = {one.key: programmes[one.programme_key] for one in station.assignments}
+    titles = (
+        programme_named(station, one.programme_key).title
+        for one in station.assignments
+        if one.key == message.assignment_key
+    )
     return SeenMessage(
         message_id=message.message_id,
         kind=message.kind,
         at=message.at.astimezone(zone),
         where=booths.get(message.booth or "", ""),
         reader=message.reader,
-        programme_title=assigned.get(message.assignment_key or "", ""),
+        programme_title=next(titles, ""),
         reading_id=message.reading_id,
         text=message.text,
     )

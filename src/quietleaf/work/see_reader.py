@@ -11,8 +11,7 @@ from quietleaf.booth.replay import counting
 from quietleaf.errors import QuietleafError
 from quietleaf.planning.day import slots_of_day
 from quietleaf.planning.station import Station
-from quietleaf.storage.index_rows import ReadingRow
-from quietleaf.storage.reading_places import READINGS, folder_of, place_of
+from quietleaf.storage.index_rows import ReadingRow, folder_of_row
 from quietleaf.storage.zones import zone_named
 from quietleaf.work.hand_in import HANDED_IN
 from quietleaf.work.open_reading import LATE
@@ -79,10 +78,8 @@ def see_reader(reader: str, tools: Tools) -> SeenReader:
     now = tools.clock()
     rows = [
         row
-        for row in tools.database.readings()
-        if reader in row.readers
-        and row.state in (*HANDED_IN, "returned")
-        and not row.reading_id.startswith(LATE)
+        for row in tools.database.readings(reader=reader)
+        if row.state in (*HANDED_IN, "returned") and not row.reading_id.startswith(LATE)
     ]
     handed_in = [row for row in rows if row.state in HANDED_IN]
     latest = rows[-SHOWN:]
@@ -116,7 +113,7 @@ def _seen(row: ReadingRow, station: Station, now: datetime, tools: Tools) -> See
 
 def _from_folder(row: ReadingRow, tools: Tools) -> tuple[int | None, str]:
     try:
-        folder = folder_of(tools.data, place_of(READINGS, row.reading_id))
+        folder = folder_of_row(tools.data, row)
     except QuietleafError:
         # One that cannot be read any more must not hide all the others.
         return None, ""

@@ -18,6 +18,7 @@ from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.reading_places import PRACTICE, folder_of
 from quietleaf.storage.zones import zone_named
 from quietleaf.units import Window
+from quietleaf.work.open_reading import parts_of
 from quietleaf.work.practice_words import PracticePage, practice_of
 from quietleaf.work.reading_words import words_for
 from quietleaf.work.tools import Tools
@@ -148,7 +149,7 @@ def see_stand(
         airs_at=_airs_at(station, facts),
         opening=opening,
         closing=closing,
-        left_off=_left_off(programme, facts, tools),
+        left_off=_left_off(programme, facts, station, tools),
         pages=practice.pages if practice else (),
         window=programme.window if programme else None,
         pace_wpm=usual_pace_wpm if pace is None else pace,
@@ -199,18 +200,22 @@ def _airs_at(station: Station, facts: ReadingFacts) -> datetime | None:
     )
 
 
-def _left_off(programme: Programme | None, facts: ReadingFacts, tools: Tools) -> HandIn | None:
+def _left_off(
+    programme: Programme | None, facts: ReadingFacts, station: Station, tools: Tools
+) -> HandIn | None:
     """Give what the last part before this one left; parts may be read out of order of days."""
     if programme is None or not programme.serial or facts.part is None:
         return None
-    latest: tuple[int, HandIn] | None = None
-    for row in tools.database.readings(programme_key=programme.key):
-        if row.hand_in is None or row.reading_id == facts.reading_id:
-            continue
-        part = folder_of(tools.data, f"readings:{row.reading_id}").facts.part
-        if part is not None and part < facts.part and (latest is None or part >= latest[0]):
-            latest = (part, row.hand_in)
-    return latest and latest[1]
+    handed_in = [
+        row
+        for row in tools.database.readings(programme_key=programme.key)
+        if row.hand_in is not None and row.reading_id != facts.reading_id
+    ]
+    parts = parts_of(handed_in, station, tools)
+    earlier = [row for row in handed_in if parts.get(row.reading_id, facts.part) < facts.part]
+    # The rows come by issue date: of two readings of one part the later counts.
+    latest = max(reversed(earlier), key=lambda row: parts[row.reading_id], default=None)
+    return None if latest is None else latest.hand_in
 
 
 def _words_begun(folder: ReadingFolder) -> frozenset[WhichWords]:

@@ -123,6 +123,14 @@ def test_who_reads_today_is_named_with_all_that_they_read() -> None:
         "Tomas Vale": ("The Story", "The Hour"),
         "Ada Fenwick": ("The Hour",),
     }
+    asked: list[str] = []
+
+    def is_done(assignment: Assignment, reader: str) -> bool:
+        asked.append(assignment.programme_key)
+        return reader == "Ada Fenwick"
+
+    assert list(reads_today(station, early, LONDON, is_done)) == ["Tomas Vale"]
+    assert "request" not in asked  # it is not for today, and nobody looks how far it has got
 
 
 def test_short_is_what_airs_later_today_or_tomorrow_without_a_reader() -> None:

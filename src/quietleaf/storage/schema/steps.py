@@ -17,6 +17,7 @@ from quietleaf.storage.schema import (
     step_0004,
     step_0005,
     step_0006,
+    step_0007,
 )
 from quietleaf.storage.schema.tables import SCHEMA_STEPS
 
@@ -37,6 +38,7 @@ STEPS = (
     Step(number=4, name=step_0004.NAME, take=step_0004.take),
     Step(number=5, name=step_0005.NAME, take=step_0005.take),
     Step(number=6, name=step_0006.NAME, take=step_0006.take),
+    Step(number=7, name=step_0007.NAME, take=step_0007.take),
 )
 
 

@@ -37,8 +37,10 @@ STATION = Table(
     Column("place", Text, nullable=False),
     Column("tidy_list", Text, nullable=False, server_default="[]"),
     Column("outlets", Text, nullable=False, server_default="[]"),
+    Column("plan_number", Integer, nullable=False, server_default="0"),
 )
-"""One row, id 1. ``tidy_list`` is a list as JSON, ``outlets`` one of objects."""
+"""One row, id 1. ``tidy_list`` is a list as JSON, ``outlets`` one of objects; each change of the
+plan raises ``plan_number``."""
 
 PUBLICATIONS = Table(
     "publications",
