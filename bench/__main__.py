@@ -14,6 +14,7 @@ BENCHES = {
     "stand": "bench.stand_page",
     "again": "bench.again",
     "streams": "bench.streams",
+    "pages": "bench.pages",
 }
 
 
