@@ -2,12 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal, get_args
 
 Role = Literal["reader", "reviewer", "desk", "steward"]
 ROLES: tuple[Role, ...] = get_args(Role)
+
+Scope = Literal["see", "plan", "clear", "accounts"]
+"""What a token may be used for: to look, to plan, to decide about readings, to keep accounts."""
+SCOPES: tuple[Scope, ...] = get_args(Scope)
+SCOPE_ROLES: dict[Scope, frozenset[Role]] = {
+    "see": frozenset({"reviewer", "desk", "steward"}),
+    "plan": frozenset({"desk", "steward"}),
+    "clear": frozenset({"reviewer", "desk"}),
+    "accounts": frozenset({"steward"}),
+}
+"""An account with one of these roles may give a token this scope; what the token then reaches is
+still asked of the account's roles, as they are at that moment."""
+
+
+def scopes_for(roles: Collection[Role]) -> tuple[Scope, ...]:
+    """Give the scopes that an account of these roles may give.
+
+    Examples
+    --------
+    >>> scopes_for(["reviewer"])
+    ('see', 'clear')
+    """
+    return tuple(scope for scope in SCOPES if not SCOPE_ROLES[scope].isdisjoint(roles))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,9 +76,12 @@ class Deed:
         The request that was answered, as its role row names it.
     about : str
         The address it was made to.
+    token : str
+        Name of the token that it was done by; empty where somebody did it by the pages.
     """
 
     at: datetime
     who: str
     what: str
     about: str
+    token: str = ""

@@ -15,6 +15,7 @@ from quietleaf.errors import NotFound
 from quietleaf.planning.account import Account, Deed
 from quietleaf.storage.rows import text_of_moment
 from quietleaf.storage.schema import tables
+from quietleaf.storage.tokens import TokenPurpose
 
 Transaction = Callable[[], AbstractContextManager[Connection]]
 
@@ -75,15 +76,23 @@ class AccountTables:
             connection.execute(insert(table), [_row_of_account(decided)])
         return decided
 
-    def end_sessions(self, name: str, at: datetime) -> None:
-        """End every session of an account."""
+    def end_tokens(self, name: str, purpose: TokenPurpose, at: datetime) -> None:
+        """End every session of an account, or every token that a program has of it."""
         table = tables.TOKENS
         with self._writing() as connection:
             connection.execute(
                 update(table)
-                .where(table.c.purpose == "session", table.c.account == name)
+                .where(table.c.purpose == purpose, table.c.account == name)
                 .where(table.c.ended_at.is_(None))
                 .values(ended_at=text_of_moment(at))
+            )
+
+    def use_token(self, sha256: str, at: datetime) -> None:
+        """Keep when a token was last used."""
+        table = tables.TOKENS
+        with self._writing() as connection:
+            connection.execute(
+                update(table).where(table.c.sha256 == sha256).values(used_at=text_of_moment(at))
             )
 
     def add_deed(self, deed: Deed) -> None:
@@ -99,7 +108,13 @@ class AccountTables:
         with self._asking() as connection:
             found = connection.execute(query).all()
         return tuple(
-            Deed(at=datetime.fromisoformat(row.at), who=row.who, what=row.what, about=row.about)
+            Deed(
+                at=datetime.fromisoformat(row.at),
+                who=row.who,
+                what=row.what,
+                about=row.about,
+                token=row.token,
+            )
             for row in found
         )
 

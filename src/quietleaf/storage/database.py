@@ -173,6 +173,7 @@ class Database:
         booth: str | None = None,
         reader: str | None = None,
         reading: str | None = None,
+        account: str | None = None,
     ) -> tuple[Token, ...]:
         """Give the tokens of a purpose that meet all that is said, live and ended, oldest first."""
         table = tables.TOKENS
@@ -181,6 +182,7 @@ class Database:
             (table.c.booth, booth),
             (table.c.reader, reader),
             (table.c.reading, reading),
+            (table.c.account, account),
         ):
             if wanted is not None:
                 query = query.where(column == wanted)

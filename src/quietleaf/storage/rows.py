@@ -92,6 +92,9 @@ def row_of_token(token: Token) -> dict[str, Any]:
         "made_at": _text_of_moment(token.made_at),
         "expires_at": _text_of_moment(token.expires_at),
         "ended_at": _text_of_moment(token.ended_at),
+        "name": token.name,
+        "scopes": json.dumps(token.scopes),
+        "used_at": _text_of_moment(token.used_at),
     }
 
 
@@ -107,6 +110,9 @@ def token_of_row(row: Row[Any]) -> Token:
         made_at=datetime.fromisoformat(row.made_at),
         expires_at=moment_of_text(row.expires_at),
         ended_at=moment_of_text(row.ended_at),
+        name=row.name,
+        scopes=tuple(json.loads(row.scopes)),
+        used_at=moment_of_text(row.used_at),
     )
 
 

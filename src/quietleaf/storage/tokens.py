@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-TokenPurpose = Literal["enrol", "booth", "link", "sitting", "pass", "session"]
+from quietleaf.planning.account import Scope
+
+TokenPurpose = Literal["enrol", "booth", "link", "sitting", "pass", "session", "api"]
 _SECRET_BYTES = 32
 
 
@@ -21,11 +23,18 @@ class Token:
     purpose : str
         ``enrol`` makes a browser a booth, once; ``booth`` is that browser; ``link`` lets a reader
         in from home; ``sitting`` is one reader at the stand; ``pass`` lets a page send sound for
-        one reading; ``session`` is an account that has signed in.
+        one reading; ``session`` is an account that has signed in; ``api`` lets a program do what
+        an account may.
     account : str or None
         Its name.
     reading : str or None
         ``readings:<id>`` or ``practice:<id>``.
+    name : str
+        What a person calls it; of ``api`` alone, as are the next two.
+    scopes : tuple of Scope
+        What it may be used for.
+    used_at : datetime or None
+        When it was last used, to the minute; None where it never was.
     made_at, expires_at, ended_at : datetime
         Aware UTC. One that never expires has None; so has one that was not ended.
     """
@@ -39,6 +48,9 @@ class Token:
     account: str | None = None
     expires_at: datetime | None = None
     ended_at: datetime | None = None
+    name: str = ""
+    scopes: tuple[Scope, ...] = ()
+    used_at: datetime | None = None
 
     def is_live(self, now: datetime) -> bool:
         """Say whether it opens anything at this moment."""

@@ -93,7 +93,7 @@ def change_password(name: str, password: str, tools: Tools) -> Account:
 
 
 def end_account(name: str, tools: Tools) -> None:
-    """End an account and every session of it; its name stays in the audit list.
+    """End an account, its sessions and its tokens; its name stays in the audit list.
 
     Raises
     ------
@@ -104,6 +104,7 @@ def end_account(name: str, tools: Tools) -> None:
     """
     ended = _changed(name, lambda account: replace(account, ended_at=tools.clock()), tools)
     _end_sessions(ended, tools)
+    tools.database.accounts.end_tokens(ended.name, "api", tools.clock())
 
 
 def find_account(name: str, tools: Tools) -> Account:
@@ -135,7 +136,7 @@ def _changed(name: str, change: Callable[[Account], Account], tools: Tools) -> A
 
 
 def _end_sessions(account: Account, tools: Tools) -> None:
-    tools.database.accounts.end_sessions(account.name, tools.clock())
+    tools.database.accounts.end_tokens(account.name, "session", tools.clock())
     if "reader" in account.roles:
         end_home_sittings(account.name, tools)
 

@@ -18,6 +18,7 @@ from quietleaf.storage.schema import (
     step_0005,
     step_0006,
     step_0007,
+    step_0008,
 )
 from quietleaf.storage.schema.tables import SCHEMA_STEPS
 
@@ -39,6 +40,7 @@ STEPS = (
     Step(number=5, name=step_0005.NAME, take=step_0005.take),
     Step(number=6, name=step_0006.NAME, take=step_0006.take),
     Step(number=7, name=step_0007.NAME, take=step_0007.take),
+    Step(number=8, name=step_0008.NAME, take=step_0008.take),
 )
 
 

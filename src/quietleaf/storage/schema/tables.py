@@ -117,8 +117,11 @@ TOKENS = Table(
     Column("expires_at", Text),
     Column("ended_at", Text),
     Column("account", Text, index=True),
+    Column("name", Text, nullable=False, server_default=""),
+    Column("scopes", Text, nullable=False, server_default="[]"),
+    Column("used_at", Text),
 )
-"""Who may enter: never the secret itself."""
+"""Who may enter: never the secret itself. ``scopes`` is a list as JSON."""
 
 ACCOUNTS = Table(
     "accounts",
@@ -140,6 +143,7 @@ DEEDS = Table(
     Column("who", Text, nullable=False),
     Column("what", Text, nullable=False),
     Column("about", Text, nullable=False),
+    Column("token", Text, nullable=False, server_default=""),
 )
 """The audit list: only ever added to."""
 
