@@ -9,17 +9,26 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from quietleaf.storage import passwords
+from quietleaf.storage.one_time_codes import code_of_step, step_at
 from quietleaf.work.accounts import add_account
 from tests.browser.serving import served
 from tests.browser.test_pages import LOOKS, overflow_px, tab_to
 from tests.browser.test_plan import axe_findings
-from tests.finished import example_station
+from tests.finished import NOW, example_station
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
 PASSWORD = "four quiet leaves fall"
-PATHS = ["/accounts", "/accounts/new", "/accounts/Ida%20Marsh", "/accounts/deeds", "/plan", "/"]
+PATHS = [
+    "/account",
+    "/accounts",
+    "/accounts/new",
+    "/accounts/Ida%20Marsh",
+    "/accounts/deeds",
+    "/plan",
+    "/",
+]
 
 
 @pytest.fixture
@@ -27,6 +36,16 @@ def station(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     """Serve the example, which has no accounts."""
     monkeypatch.setattr(passwords, "SCRYPT_N", 1 << 4)
     tools = example_station(tmp_path)
+    with tools.database, served(tools) as address:
+        yield address
+
+
+@pytest.fixture
+def station_of_ida(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
+    """Serve the example, which has a steward."""
+    monkeypatch.setattr(passwords, "SCRYPT_N", 1 << 4)
+    tools = example_station(tmp_path)
+    add_account("Ida Marsh", ["steward"], PASSWORD, tools)
     with tools.database, served(tools) as address:
         yield address
 
@@ -69,6 +88,35 @@ def test_the_first_steward_comes_by_keyboard_alone(page: Page, station: str) -> 
     page.get_by_role("heading", name="Sign in").wait_for()
 
 
+def test_a_second_factor_is_set_up_by_keyboard_alone(page: Page, station_of_ida: str) -> None:
+    page.goto(f"{station_of_ida}/sign-in")
+    sign_in(page)
+    page.goto(f"{station_of_ida}/account")
+    page.locator("#again").focus()
+    page.keyboard.type(PASSWORD)
+    page.keyboard.press("Enter")
+    page.get_by_role("img", name="A picture for the telephone").wait_for()
+    secret = page.locator(".letters").inner_text().replace(" ", "")
+    page.get_by_label("The six figures that the telephone shows now").focus()
+    page.keyboard.type("000000")
+    page.keyboard.press("Enter")
+    page.locator("#code-refusal").wait_for()
+    assert page.evaluate("document.activeElement.id") == "code"
+    page.keyboard.type(code_of_step(secret, step_at(NOW.timestamp())))
+    page.keyboard.press("Enter")
+    page.get_by_role("heading", name="Your recovery codes").wait_for()
+    recovery = page.locator(".codes li").first.inner_text()
+    tab_to(page, "Sign out")
+    page.keyboard.press("Enter")
+    page.get_by_role("heading", name="Sign in").wait_for()
+    page.locator("#name").fill("Ida Marsh")
+    page.locator("#password").fill(PASSWORD)
+    page.get_by_label("Code").focus()
+    page.keyboard.type(recovery)
+    page.keyboard.press("Enter")
+    page.locator(".signed-in", has_text="Ida Marsh").wait_for()
+
+
 @pytest.mark.parametrize("look", LOOKS[:2], ids=lambda look: " ".join(look.values()))
 def test_axe_finds_nothing(
     browser: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, look: dict[str, Any]
@@ -93,6 +141,18 @@ def test_axe_finds_nothing(
                 page.goto(station + path)
                 assert axe_findings(page) == []
                 assert overflow_px(page) <= 0
+            page.goto(f"{station}/account")
+            page.locator("#again").fill(PASSWORD)
+            page.keyboard.press("Enter")
+            page.locator(".letters").wait_for()
+            assert axe_findings(page) == []
+            assert overflow_px(page) <= 0
+        secret = page.locator(".letters").inner_text().replace(" ", "")
+        page.locator("#code").fill(code_of_step(secret, step_at(NOW.timestamp())))
+        page.keyboard.press("Enter")
+        page.locator(".codes").wait_for()
+        assert axe_findings(page) == []
+        assert overflow_px(page) <= 0
         page.goto(f"{station}/accounts/new")
         page.locator("button.main").click()
         page.locator(".refusal").wait_for()

@@ -85,3 +85,26 @@ class Deed:
     what: str
     about: str
     token: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Factor:
+    """What an account is asked for beside its password.
+
+    Attributes
+    ----------
+    account : str
+        Its name.
+    secret : str
+        Which the telephone shares, in base32. Codes are made of it, so that it is kept as it is.
+    begun_at, confirmed_at : datetime
+        Aware UTC; it counts once a code of it was seen.
+    last_step : int
+        The last half minute whose code was used; none counts twice.
+    """
+
+    account: str
+    secret: str
+    begun_at: datetime
+    confirmed_at: datetime | None = None
+    last_step: int = 0

@@ -34,6 +34,7 @@ from quietleaf.planning.station import Station
 from quietleaf.storage import rows
 from quietleaf.storage.account_tables import AccountTables
 from quietleaf.storage.disk import refusing
+from quietleaf.storage.factor_tables import FactorTables
 from quietleaf.storage.index_rows import ReadingRow
 from quietleaf.storage.plan_tables import PlanTables
 from quietleaf.storage.schema import tables
@@ -67,6 +68,8 @@ class Database:
     ----------
     accounts : AccountTables
         Accounts, their sessions and the audit list.
+    factors : FactorTables
+        Second factors and recovery codes.
 
     Parameters
     ----------
@@ -85,6 +88,7 @@ class Database:
         self._engine = _engine(url)
         self.accounts = AccountTables(self._asking, self._writing)
         self._plan = PlanTables(self._asking, self._writing)
+        self.factors = FactorTables(self._asking, self._writing)
         try:
             taken = True
             while taken:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -29,6 +30,7 @@ from quietleaf.work.accounts import (
     end_account,
     find_account,
 )
+from quietleaf.work.second_factor import remove_factor_of, see_factor
 from quietleaf.work.sign_in import (
     Doorkeeper,
     has_accounts,
@@ -42,6 +44,11 @@ from quietleaf.work.tools import Tools
 
 NOT_KEPT = {"cache-control": "no-store"}
 DEEDS_ON_A_PAGE = 100
+_SAID = {
+    "kept": account_texts.KEPT,
+    "password": account_texts.PASSWORD_CHANGED,
+    "factor": account_texts.FACTOR_REMOVED,
+}
 _FIELD_OF = {
     "account/name": "name",
     "account/taken": "name",
@@ -65,7 +72,8 @@ async def sign_in_page(request: Request) -> Response:
         doorkeeper: Doorkeeper = request.app.state.doorkeeper
         address = request.client.host if request.client else ""
         name, password = values.get("name", ""), values.get("password", "")
-        secret = await run_in_threadpool(sign_in, name, password, address, doorkeeper, tools)
+        code = values.get("code", "")
+        secret = await run_in_threadpool(sign_in, name, password, address, doorkeeper, tools, code)
     except QuietleafError as refusal:
         return await _sign_in_form(request, refusal, values.get("name", ""))
     # Whoever was signed in here before no longer is; the secret is always a new one.
@@ -144,8 +152,19 @@ async def account_page(request: Request) -> Response:
             done = "password" if is_password else "kept"
             return RedirectResponse(f"{request.url.path}?done={done}", 303)
     done = request.query_params.get("done", "")
-    said = {"kept": account_texts.KEPT, "password": account_texts.PASSWORD_CHANGED}.get(done, "")
-    return _form(request, "accounts/account.html", account.name, values, refusal, said=said)
+    said = _SAID.get(done, "")
+    factor = await run_in_threadpool(see_factor, account.name, tools)
+    return _form(
+        request, "accounts/account.html", account.name, values, refusal, said=said, factor=factor
+    )
+
+
+async def remove_others_factor(request: Request) -> Response:
+    """Take away the second factor of somebody who lost it."""
+    await form_of(request)
+    name = request.path_params["name"]
+    await run_in_threadpool(remove_factor_of, name, tools_of(request))
+    return RedirectResponse(f"/accounts/{quote(name)}?done=factor", 303)
 
 
 async def end(request: Request) -> Response:
@@ -244,4 +263,5 @@ ROUTES: list[BaseRoute] = [
     Route("/accounts/deeds", deeds_page),
     Route("/accounts/{name}", account_page, methods=["GET", "POST"]),
     Route("/accounts/{name}/end", end, methods=["POST"]),
+    Route("/accounts/{name}/factor/remove", remove_others_factor, methods=["POST"]),
 ]

@@ -24,6 +24,11 @@ NOT_PRIVATE = (
 NAME = "Name"
 PASSWORD = "Password"
 PASSWORD_HINT = "12 to 128 letters; a few words that nobody would guess together are well."
+CODE = "Code"
+CODE_HINT = (
+    "Only for an account with a second factor: the six figures of the telephone, or a recovery "
+    "code. Others leave it empty."
+)
 NEW_PASSWORD = "New password"
 ACCOUNTS = "Accounts"
 ACCOUNTS_LEAD = "Who can sign in, and what each may do."
@@ -45,6 +50,13 @@ REFUSED = "It is not kept yet. What is needed is said at its place below."
 CHANGE_PASSWORD = "Change the password"
 CHANGE_PASSWORD_LEAD = "Everybody who is signed in with this account is signed out."
 PASSWORD_CHANGED = "The password is changed."
+FACTOR = "Second factor"
+FACTOR_LEAD = (
+    "Whoever lost the telephone and the recovery codes cannot sign in. Make sure that it is they "
+    "who ask."
+)
+REMOVE_FACTOR = "Remove the second factor"
+FACTOR_REMOVED = "The second factor is removed; the password is enough again."
 END = "End this account"
 END_ASK = (
     "Nobody can sign in with it any more, and whoever is signed in is signed out. Its name stays "
@@ -85,6 +97,12 @@ _DEED_WORDS = {
     "/accounts/new": "added an account",
     "/accounts/{name}": "changed an account",
     "/accounts/{name}/end": "ended an account",
+    "/accounts/{name}/factor/remove": "removed the second factor of an account",
+    "/account/password": "changed the own password",
+    "/account/factor/confirm": "set up a second factor",
+    "/account/factor/remove": "removed the own second factor",
+    "/account/sessions/end": "signed out everywhere",
+    "/account/factor": "began to set up a second factor",
 }
 
 

@@ -6,6 +6,7 @@ from collections.abc import Collection
 
 from starlette.routing import compile_path
 
+from quietleaf.planning.account import ROLES as ALL_ROLES
 from quietleaf.planning.account import Role
 
 STATIC_FILES = "/static/{path:path}"
@@ -53,7 +54,9 @@ EVERYBODY = (
 )
 """Booth pages and personal links, which have secrets of their own, and what names nobody."""
 
-STAFF: frozenset[Role] = frozenset({"reviewer", "desk", "steward"})
+ANYBODY: frozenset[Role] = frozenset(ALL_ROLES)
+"""Who has signed in."""
+STAFF: frozenset[Role] = ANYBODY - {"reader"}
 _DESK: frozenset[Role] = frozenset({"desk"})
 _STEWARD: frozenset[Role] = frozenset({"steward"})
 
@@ -88,11 +91,18 @@ ROLES: dict[str, frozenset[Role]] = {
     "/plan/assignments/new": _DESK,
     "/plan/assignments/{key}": _DESK,
     "/plan/assignments/{key}/remove": _DESK,
+    "/account": ANYBODY,
+    "/account/password": ANYBODY,
+    "/account/factor": ANYBODY,
+    "/account/factor/confirm": ANYBODY,
+    "/account/factor/remove": ANYBODY,
+    "/account/sessions/end": ANYBODY,
     "/accounts": _STEWARD,
     "/accounts/new": _STEWARD,
     "/accounts/deeds": _STEWARD,
     "/accounts/{name}": _STEWARD,
     "/accounts/{name}/end": _STEWARD,
+    "/accounts/{name}/factor/remove": _STEWARD,
 }
 
 _ROWS: tuple[tuple[str, frozenset[Role] | None], ...] = (

@@ -74,6 +74,7 @@ OTHER_ROLE = (
 )
 DISK = "The disk is getting full."
 DISK_FULL = "The disk has room for less than an hour of reading.\n"
+OWN_ACCOUNT = "Your account"
 SIGNED_IN = "Signed in:"
 SIGN_OUT = "Sign out"
 WAYS_BACK = {"/": "To today’s programmes", "/booth": "To the booth’s page"}

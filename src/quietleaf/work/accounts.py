@@ -88,7 +88,7 @@ def change_password(name: str, password: str, tools: Tools) -> Account:
     """
     kept = kept_of(password)
     changed = _changed(name, lambda account: replace(account, password=kept), tools)
-    _end_sessions(changed, tools)
+    end_sessions(changed, tools)
     return changed
 
 
@@ -103,8 +103,16 @@ def end_account(name: str, tools: Tools) -> None:
         If nobody would be left who keeps accounts.
     """
     ended = _changed(name, lambda account: replace(account, ended_at=tools.clock()), tools)
-    _end_sessions(ended, tools)
+    end_sessions(ended, tools)
     tools.database.accounts.end_tokens(ended.name, "api", tools.clock())
+    tools.database.factors.remove(ended.name)
+
+
+def end_sessions(account: Account, tools: Tools) -> None:
+    """End every session of an account, and what its reader sits at from home."""
+    tools.database.accounts.end_tokens(account.name, "session", tools.clock())
+    if "reader" in account.roles:
+        end_home_sittings(account.name, tools)
 
 
 def find_account(name: str, tools: Tools) -> Account:
@@ -133,12 +141,6 @@ def _changed(name: str, change: Callable[[Account], Account], tools: Tools) -> A
         return changed
 
     return tools.database.accounts.change(decide)
-
-
-def _end_sessions(account: Account, tools: Tools) -> None:
-    tools.database.accounts.end_tokens(account.name, "session", tools.clock())
-    if "reader" in account.roles:
-        end_home_sittings(account.name, tools)
 
 
 def _refuse_no_reader(name: str, roles: Sequence[Role], tools: Tools) -> None:

@@ -11,6 +11,7 @@ from quietleaf.planning.account import Account
 from quietleaf.storage.passwords import is_password, kept_of
 from quietleaf.storage.tokens import Token, new_secret, sha256_of
 from quietleaf.work.accounts import find_account
+from quietleaf.work.second_factor import factor_fits
 from quietleaf.work.sit_down import new_sitting
 from quietleaf.work.tools import Tools
 
@@ -78,33 +79,47 @@ class Doorkeeper:
             self._missed.pop(key, None)
 
 
-def sign_in(name: str, password: str, address: str, doorkeeper: Doorkeeper, tools: Tools) -> str:
+def keys_of(name: str, address: str) -> tuple[str, str]:
+    """Give what wrong passwords are counted by."""
+    return f"name {name.casefold()[:100]}", f"address {address}"
+
+
+def sign_in(
+    name: str, password: str, address: str, doorkeeper: Doorkeeper, tools: Tools, code: str = ""
+) -> str:
     """Begin a session, and give its secret.
 
     Parameters
     ----------
     address : str
         Where the request came from.
+    code : str
+        Of the second factor, for an account that has one; used up by it.
 
     Raises
     ------
     NotAllowed
-        If name and password do not belong together; it is not said which is wrong.
+        If they do not belong together; it is not said which is wrong.
     Unavailable
         If there were too many wrong passwords just now.
     """
-    keys = (f"name {name.casefold()[:100]}", f"address {address}")
+    keys = keys_of(name, address)
     doorkeeper.refuse_busy(keys, tools.clock())
     account = _account(name, tools)
-    if account is None or not is_password(password, account.password):
+    if (
+        account is None
+        or not is_password(password, account.password)
+        or not factor_fits(account.name, code, tools)
+    ):
         if account is None:
             # As long as a wrong password takes, so that nobody learns which names there are.
             kept_of("x" * 12)
         doorkeeper.told_wrong(keys, tools.clock())
         raise NotAllowed(
             "sign-in/wrong",
-            "This name and password do not belong together. Look whether capitals are locked, and "
-            "try again; the steward can give a new password.",
+            "This name and password do not belong together, or the code of a second factor is "
+            "missing, wrong or was used before. Look whether capitals are locked, and try again; "
+            "the steward can help.",
         )
     doorkeeper.told_right(keys[0])
     secret = new_secret()

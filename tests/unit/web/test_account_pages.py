@@ -12,6 +12,7 @@ from starlette.testclient import TestClient
 
 from quietleaf.planning.account import ROLES, Deed, Role
 from quietleaf.storage import passwords
+from quietleaf.storage.one_time_codes import code_of_step, step_at
 from quietleaf.web import account_texts
 from quietleaf.web.account_pages import DEEDS_ON_A_PAGE
 from quietleaf.web.app import make_app
@@ -198,10 +199,10 @@ def test_wrong_passwords_are_told_and_slowed_down(tools: Tools) -> None:
     with_accounts(tools)
     client = browser(tools)
     for _ in range(5):
-        page = client.post("/sign-in", data={"name": "The desk", "password": "wrong"})
+        page = client.post("/sign-in", data={"name": "The desk", "password": "seagulls"})
         assert page.status_code == 403
         assert "do not belong together" in page.text
-        assert "wrong" not in page.text
+        assert "seagulls" not in page.text
     page = client.post("/sign-in", data={"name": "The desk", "password": PASSWORD})
     assert page.status_code == 503
     assert "Wait 30 seconds" in page.text
@@ -273,3 +274,94 @@ def test_a_name_with_marks_cannot_break_out_of_a_page(tools: Tools) -> None:
     assert steward.get(found[1]).status_code == 200
     end_account(name, tools)
     assert steward.get("/accounts").status_code == 303
+
+
+def telephone(page: str, tools: Tools, steps: int = 0) -> str:
+    """Give what a telephone shows that was told the letters of a page."""
+    letters = re.search(r'class="letters"[^>]*>([A-Z2-7 ]+)<', page)
+    assert letters is not None
+    now = step_at(tools.clock().timestamp())
+    return code_of_step(letters[1].replace(" ", ""), now + steps)
+
+
+def test_a_second_factor_is_set_up_used_and_removed(tools: Tools) -> None:
+    with_accounts(tools)
+    desk = signed_in(tools, "The desk")
+    assert "You have none" in desk.get("/account").text
+    page = desk.post("/account/factor", data={"again": "wrong"})
+    assert (page.status_code, "not the password with which" in page.text) == (403, True)
+    shown = desk.post("/account/factor", data={"again": PASSWORD})
+    assert (shown.status_code, shown.headers["cache-control"]) == (200, "no-store")
+    assert "<svg" in shown.text
+    assert "style=" not in shown.text
+    page = desk.post("/account/factor/confirm", data={"code": "000000"})
+    assert (page.status_code, "not the present one" in page.text) == (422, True)
+    assert telephone(page.text, tools) == telephone(shown.text, tools)
+    done = desk.post("/account/factor/confirm", data={"code": telephone(shown.text, tools)})
+    assert (done.status_code, done.headers["cache-control"]) == (201, "no-store")
+    codes = re.findall(r"<li>((?:[A-Z2-7]{4}-?){6})</li>", done.text)
+    assert len(codes) == 10
+    assert "10 recovery codes are left" in desk.get("/account").text
+    fresh = browser(tools)
+    data = {"name": "The desk", "password": PASSWORD}
+    for code in ("", telephone(shown.text, tools)):
+        page = fresh.post("/sign-in", data={**data, "code": code})
+        assert (page.status_code, "was used before" in page.text) == (403, True)
+        assert not code or code not in page.text
+    assert fresh.post("/sign-in", data={**data, "code": codes[7]}).status_code == 303
+    removed = desk.post("/account/factor/remove", data={"again": PASSWORD})
+    assert removed.headers["location"] == "/account?done=factor"
+    assert "is removed" in desk.get(removed.headers["location"]).text
+    assert [deed.what for deed in tools.database.accounts.deeds(first=0, count=9)] == [
+        "/account/factor/remove",
+        "/account/factor/confirm",
+    ]
+
+
+def test_a_steward_removes_the_factor_of_somebody_who_lost_it(tools: Tools) -> None:
+    with_accounts(tools)
+    desk, steward = signed_in(tools, "The desk"), signed_in(tools, "Ida Marsh")
+    path = "/accounts/The%20desk"
+    assert "Remove the second factor" not in steward.get(path).text
+    assert steward.post(f"{path}/factor/remove").status_code == 404
+    shown = desk.post("/account/factor", data={"again": PASSWORD})
+    desk.post("/account/factor/confirm", data={"code": telephone(shown.text, tools)})
+    assert "Remove the second factor" in steward.get(path).text
+    answer = steward.post(f"{path}/factor/remove")
+    assert answer.headers["location"] == f"{path}?done=factor"
+    assert desk.get("/").status_code == 303
+    assert signed_in(tools, "The desk").get("/").status_code == 200
+    page = steward.get("/accounts/deeds").text
+    assert "Ida Marsh: removed the second factor of an account" in page
+
+
+def test_ones_own_password_and_sessions(tools: Tools) -> None:
+    with_accounts(tools)
+    reader = signed_in(tools, READER, HOME, "192.168.1.20")
+    assert "/account" in reader.get("/stand").text
+    page = reader.get("/account").text
+    assert "second factor" not in page.lower()
+    assert reader.post("/account/factor", data={"again": PASSWORD}).status_code == 403
+    new = "the quay in the rain"
+    for now, password, field in (("wrong", new, "now"), (PASSWORD, "short", "password")):
+        answer = reader.post("/account/password", data={"now": now, "password": password})
+        assert f'id="{field}-refusal"' in answer.text
+        assert answer.status_code in (403, 422)
+        assert new not in answer.text
+    answer = reader.post("/account/password", data={"now": PASSWORD, "password": new})
+    assert answer.headers["location"] == "/sign-in"
+    assert reader.get("/stand").status_code == 403
+    client = browser(tools, HOME, "192.168.1.20")
+    data = {"name": READER, "password": new}
+    assert client.post("/sign-in", data=data).status_code == 303
+    other = browser(tools, HOME, "192.168.1.21")
+    assert other.post("/sign-in", data=data).status_code == 303
+    assert "In 2 browsers." in client.get("/account").text
+    assert client.post("/account/sessions/end").headers["location"] == "/sign-in"
+    for one in (client, other):
+        assert (one.get("/stand").status_code, one.get("/account").status_code) == (403, 303)
+
+
+def test_without_accounts_nobody_has_one(tools: Tools) -> None:
+    page = browser(tools).get("/account")
+    assert (page.status_code, "no accounts yet" in page.text) == (404, True)

@@ -19,6 +19,7 @@ from quietleaf.storage.schema import (
     step_0006,
     step_0007,
     step_0008,
+    step_0009,
 )
 from quietleaf.storage.schema.tables import SCHEMA_STEPS
 
@@ -41,6 +42,7 @@ STEPS = (
     Step(number=6, name=step_0006.NAME, take=step_0006.take),
     Step(number=7, name=step_0007.NAME, take=step_0007.take),
     Step(number=8, name=step_0008.NAME, take=step_0008.take),
+    Step(number=9, name=step_0009.NAME, take=step_0009.take),
 )
 
 

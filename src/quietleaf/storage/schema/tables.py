@@ -135,6 +135,25 @@ ACCOUNTS = Table(
 )
 """``folded`` is the name without capitals; ``roles`` a list as JSON."""
 
+FACTORS = Table(
+    "factors",
+    METADATA,
+    Column("account", Text, primary_key=True),
+    Column("secret", Text, nullable=False),
+    Column("begun_at", Text, nullable=False),
+    Column("confirmed_at", Text),
+    Column("last_step", BigInteger, nullable=False),
+)
+
+RECOVERY_CODES = Table(
+    "recovery_codes",
+    METADATA,
+    Column("sha256", Text, primary_key=True),
+    Column("account", Text, nullable=False, index=True),
+    Column("used_at", Text),
+)
+"""Checksums alone."""
+
 DEEDS = Table(
     "deeds",
     METADATA,
