@@ -5,9 +5,9 @@ Whether the sound is a reading or a bare file, and where the files go, is for th
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -15,7 +15,6 @@ from threading import Event
 from typing import Generic, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from quietleaf.delivery.bext import BroadcastExtension, BroadcastLoudness, CodingStep
 from quietleaf.delivery.id3 import Tags
@@ -40,11 +39,12 @@ from quietleaf.storage.mp3_encoder import Mp3Encoder
 from quietleaf.storage.new_file import Written
 from quietleaf.storage.sound_source import SoundSource
 from quietleaf.work.ahead import read_ahead
+from quietleaf.work.hear_blocks import hear_blocks
 from quietleaf.work.hear_joins import hear_joins
 
 Tell = Callable[[str, float], None]
 
-BLOCK_FRAMES = 65_536
+BLOCK_FRAMES = 1 << 19
 TOLERANCE_LU = 0.2
 """EBU R 128 (2023) with Tech 3343."""
 _CLOSE_LU = 0.1
@@ -53,6 +53,8 @@ _ROUNDS_MOST = 8
 _DIP_ROUNDS = 3
 _LOWER_DB = 1.0
 _WAVE_EXTRA_DB = 0.02
+_WELL_UNDER_DB = 0.1
+"""Two ways to interpolate may differ by less."""
 _LARGE_BYTES = 31 << 20
 _THREADS = 4
 """Two files are checked at once, and each is decoded while its last block is heard."""
@@ -210,19 +212,16 @@ def _let_memory_stay() -> None:
 def _listen(work: _Work) -> tuple[Hearing, Survey]:
     """Hear and survey the sound in one go, each on its own thread, while the next is read."""
     heard, survey = listen.start(RATE_HZ, 1, work.limits), start_survey()
-    waiting: list[Future[None]] = []
+    surveying: Future[None] | None = None
     place, frames = 0, max(work.sound.info.frames, 1)
-    for block in work.sound.blocks(BLOCK_FRAMES):
-        for one in waiting:
-            one.result()
-        waiting = [
-            work.pool.submit(listen.step, heard, block),
-            work.pool.submit(step_survey, survey, one_channel(block)),
-        ]
+    for block in hear_blocks(heard, work.ahead(work.sound.blocks(BLOCK_FRAMES))):
+        if surveying is not None:
+            surveying.result()
+        surveying = work.pool.submit(step_survey, survey, one_channel(block))
         place += block.shape[0]
         work.tell(LISTENING, place / frames)
-    for one in waiting:
-        one.result()
+    if surveying is not None:
+        surveying.result()
     return listen.result(heard), survey_result(survey)
 
 
@@ -333,22 +332,37 @@ def _check_both(
 
 
 def _check_wave(work: _Work, plan: Plan, path: Path) -> _Checked[Hearing]:
-    heard = listen.start(RATE_HZ, 1, work.limits)
-    overshoots = _read_back(work, plan, path, lambda block: listen.step(heard, block))
-    return _Checked(heard=listen.result(heard), overshoots=overshoots)
+    state = listen.start(RATE_HZ, 1, work.limits)
+    with _read_back(work, plan, path) as blocks:
+        for _ in hear_blocks(state, blocks):
+            pass
+    heard = listen.result(state)
+    return _Checked(heard=heard, overshoots=_overshoots(work, plan, path, heard))
 
 
 def _check_mp3(work: _Work, plan: Plan, path: Path) -> _Checked[Measured]:
     """Measure it; its sounds are those of the wave master."""
     state = start_measuring(RATE_HZ, 1, work.limits)
-    overshoots = _read_back(work, plan, path, lambda block: step_measuring(state, block))
-    return _Checked(heard=measured(state), overshoots=overshoots)
+    with _read_back(work, plan, path) as blocks:
+        for block in blocks:
+            step_measuring(state, block)
+    heard = measured(state)
+    return _Checked(heard=heard, overshoots=_overshoots(work, plan, path, heard))
 
 
-def _read_back(
-    work: _Work, plan: Plan, path: Path, take: Callable[[NDArray[np.float64]], object]
-) -> tuple[Overshoot, ...]:
-    """Decode a file, let its blocks be taken in beside, and find what is over the ceiling."""
+def _overshoots(work: _Work, plan: Plan, path: Path, heard: Measured) -> tuple[Overshoot, ...]:
+    """Find what is over the ceiling; a file that is measured well under it has none."""
+    peak_dbtp, ceiling_dbtp = heard.peak.true_dbtp, plan.target.ceiling_dbtp
+    if peak_dbtp is None or peak_dbtp < ceiling_dbtp - _WELL_UNDER_DB:
+        return ()
+    with _read_back(work, plan, path) as blocks:
+        samples = round(plan.fit.length_s * RATE_HZ)
+        return find_overshoots(map(one_channel, blocks), samples, ceiling_dbtp)
+
+
+@contextmanager
+def _read_back(work: _Work, plan: Plan, path: Path) -> Iterator[Blocks]:
+    """Decode a file of the plan's length, each block while the one before is used."""
     samples = round(plan.fit.length_s * RATE_HZ)
     with open_sound(path) as file:
         if file.info.frames != samples:
@@ -359,18 +373,12 @@ def _read_back(
             )
 
         def blocks() -> Blocks:
-            taking: Future[object] | None = None
             for block in file.blocks(BLOCK_FRAMES):
                 if work.stop.is_set():
                     raise KeyboardInterrupt
-                if taking is not None:
-                    taking.result()
-                taking = work.pool.submit(take, block)
-                yield one_channel(block)
-            if taking is not None:
-                taking.result()
+                yield block
 
-        return find_overshoots(blocks(), samples, plan.target.ceiling_dbtp)
+        yield work.ahead(blocks())
 
 
 def _better_wave(plan: Plan, checked: _Checked[Hearing]) -> Drive | None:
