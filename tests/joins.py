@@ -96,9 +96,23 @@ def _rendered(reading: ReadingFolder, stumble: Stumble, *, mastered: bool) -> Jo
     (placed,) = (
         edit.what for edit in counting(reading.reload().standing) if isinstance(edit.what, Again)
     )
+    back, resume = placed.back_sample, placed.resume
+    return joined_at(reading, 0, stumble, back=back, resume=resume, mastered=mastered)
+
+
+def joined_at(
+    reading: ReadingFolder,
+    number: int,
+    stumble: Stumble,
+    *,
+    back: int,
+    resume: int,
+    mastered: bool,
+) -> Joined:
+    """Render a reading around one of its joins, by its number from 0."""
     rate = stumble.reading.rate_hz
     with TimelineSound(reading, RATE_HZ) as sound:
-        (at,) = sound.joins
+        at = sound.joins[number]
         if mastered:
             memory = start_survey()
             for block in sound.blocks():
@@ -118,9 +132,9 @@ def _rendered(reading: ReadingFolder, stumble: Stumble, *, mastered: bool) -> Jo
         stumble=stumble,
         sound=heard,
         at=at - start,
-        back=placed.back_sample,
-        resume=placed.resume,
-        pause_s=(placed.back_sample - stumble.old.stop + stumble.new.start - placed.resume) / rate,
+        back=back,
+        resume=resume,
+        pause_s=(back - stumble.old.stop + stumble.new.start - resume) / rate,
         wanted_s=real_s if low <= real_s <= high else usual.median_s,
     )
 

@@ -44,9 +44,18 @@ class Journal:
     sent_sound: list[list[NDArray[np.float64]]] = field(default_factory=list)
     agains: dict[int, Again] = field(default_factory=dict)
 
-    def roll(self, sample_rate_hz: int = 48_000, origin: str = "a test") -> None:
+    def roll(
+        self,
+        sample_rate_hz: int = 48_000,
+        origin: str = "a test",
+        *,
+        read_for: int | None = None,
+        fresh: bool = False,
+    ) -> None:
         """Begin a take."""
-        self._entry(Rolled(sample_rate_hz=sample_rate_hz, origin=origin))
+        self._entry(
+            Rolled(sample_rate_hz=sample_rate_hz, origin=origin, read_for=read_for, fresh=fresh)
+        )
         self.first = 0
         self.sent_sound.append([])
 

@@ -256,6 +256,39 @@ def stumble(
     )
 
 
+def read_later(
+    reading: Reading, first: int, last: int, kind: Kind, seed: int
+) -> tuple[NDArray[np.float64], int, int]:
+    """Make a take of another day: what lies from one pause to another, after a lead-in.
+
+    Returns
+    -------
+    take : ndarray, shape (n,)
+        The room while the lead-in plays, the sentences, and a key.
+    resume : int
+        Where the lead-in ended.
+    shift : int
+        So much later than in the reading everything lies.
+    """
+    draw = np.random.default_rng(seed)
+    rate = reading.rate_hz
+    begin, end = reading.pauses[first].room, reading.pauses[last].quiet
+    led = round(LEAD_IN_S * rate)
+    waiting = reading.room(first, max(0, led + round(kind.waits_s * rate)), seed)
+    after = reading.room(last, round(0.5 * rate), seed + 1)
+    take = np.concatenate([waiting, reading.samples[begin:end], after])
+    _lay(take, _key(draw, rate, reading), take.size - round(0.02 * rate))
+    for seam in (waiting.size, take.size - after.size):
+        _blend(take, seam, round(0.01 * rate))
+    if kind.leak_db is not None:
+        heard = reading.samples[
+            max(0, reading.pauses[first].quiet - led) : reading.pauses[first].quiet
+        ]
+        leaked = _through_air(draw, heard, rate) * 10 ** (kind.leak_db / 20)
+        _lay(take, leaked, round(0.012 * rate))
+    return _moved(draw, take, kind, reading), led, waiting.size - begin
+
+
 def _moved(
     draw: np.random.Generator,
     sound: NDArray[np.float64],

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from quietleaf.booth.edits import Edit, Patch, StateSet
+from quietleaf.booth.edits import Decided, Edit, Happening, Patch, StateSet
 from quietleaf.booth.replay import Standing, counting
 from quietleaf.booth.review import DecisionEntry, review
 from quietleaf.booth.timeline import Place, Timeline
@@ -32,29 +32,48 @@ def corrections(standing: Standing) -> tuple[Correction, ...]:
     about it anew. After the reader has handed in again, those with a patch are what the desk
     looks at for the second time.
     """
-    returned = [
-        edit.number
-        for edit in counting(standing)
-        if isinstance(edit.what, StateSet) and edit.what.state == "returned"
-    ]
-    if not returned:
-        return ()
+    returned = _returned_at(standing)
     found = review(standing)
     patches = [edit for edit in counting(standing) if isinstance(edit.what, Patch)]
     asked: list[Correction] = []
     for entry in found.to_read_again:
-        if entry.number > returned[-1]:
+        if entry.number > returned:
             continue
         patch = _patch_for(entry, patches, found.whole)
-        if patch is None or patch.number > returned[-1]:
+        if patch is None or patch.number > returned:
             asked.append(Correction(entry=entry, patch=None if patch is None else _patch(patch)))
     return tuple(asked)
+
+
+def as_returned(standing: Standing) -> Standing:
+    """Give a reading as it was returned: without what has been read again since."""
+    since = {
+        edit.number
+        for edit in standing.edits[_returned_at(standing) :]
+        if isinstance(edit.what, Patch)
+    }
+    return replace(standing, undone=standing.undone | since)
+
+
+def is_sent_back(what: Happening) -> bool:
+    """Say whether an entry sends a place back to be read again."""
+    return isinstance(what, Decided) and what.decision == "read again"
 
 
 def is_returned(standing: Standing) -> bool:
     """Say whether a reading is with its reader to be read again: not handed in since."""
     last = [edit.what.state for edit in counting(standing) if isinstance(edit.what, StateSet)]
     return last[-1:] == ["returned"]
+
+
+def _returned_at(standing: Standing) -> int:
+    """Give the number of the last return; 0 before one: then nothing was asked for."""
+    returned = [
+        edit.number
+        for edit in counting(standing)
+        if isinstance(edit.what, StateSet) and edit.what.state == "returned"
+    ]
+    return returned[-1] if returned else 0
 
 
 def _patch_for(entry: DecisionEntry, patches: list[Edit], whole: Timeline) -> Edit | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from quietleaf.booth.edits import (
     Again,
@@ -19,7 +19,7 @@ from quietleaf.booth.edits import (
     Undo,
 )
 from quietleaf.booth.reading import HandIn, ReadingFacts, ReadingState
-from quietleaf.booth.timeline import ArticleMark, Outside, PatchPlaces, Timeline, lay_out
+from quietleaf.booth.timeline import ArticleMark, Outside, PatchPlaces, Place, Timeline, lay_out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,22 +156,52 @@ def timeline(standing: Standing, recorded: Mapping[int, int] | None = None) -> T
     each patch in place of its range: as no place is ever renumbered, edits can be undone in any
     order and the others keep their meaning.
     """
-    so_far = recorded or {}
+    known = takes(standing)
+    lengths = _lengths(standing, recorded or {})
+    outside, marks = _outside(standing)
+    patches: dict[int, PatchPlaces] = {}
+    for edit in counting(standing):
+        match edit.what:
+            case Patch() as patch:
+                patches[patch.read_for] = PatchPlaces(
+                    begin=patch.begin, until=patch.until, start=patch.start, stop=patch.stop
+                )
+    apart = {take: facts.first_take for take, facts in known.items() if facts.first_take}
+    return lay_out(lengths, outside, marks, tuple(patches.values()), apart)
+
+
+def try_timeline(standing: Standing, begin: Place) -> Timeline:
+    """Apply the edits to the takes of one try alone, from a place of it on, as a patch does."""
+    known = takes(standing)
+    first_take = known[begin[0]].first_take
+    lengths = {
+        take: samples
+        for take, samples in _lengths(standing, {}).items()
+        if known[take].first_take == first_take
+    }
+    outside, marks = _outside(standing)
+    own = tuple(each for each in outside if each.stop[0] in lengths and each.start >= begin)
+    whole = lay_out(lengths, own, tuple(mark for mark in marks if mark.take in lengths))
+    return replace(whole, spans=whole.spans_after(begin))
+
+
+def _lengths(standing: Standing, recorded: Mapping[int, int]) -> dict[int, int]:
     left_out = {
         edit.what.take
         for edit in standing.edits
         if edit.number in standing.undone and isinstance(edit.what, TakeRolled | TakeSealed)
     }
-    known = takes(standing).values()
     lengths = {
-        take.take: so_far.get(take.take, 0) if take.samples is None else take.samples
-        for take in known
+        take.take: recorded.get(take.take, 0) if take.samples is None else take.samples
+        for take in takes(standing).values()
     }
     # What is marked in a take that is left out has its place all the same.
-    lengths.update(dict.fromkeys(left_out, 0))
+    return lengths | dict.fromkeys(left_out, 0)
+
+
+def _outside(standing: Standing) -> tuple[tuple[Outside, ...], tuple[ArticleMark, ...]]:
     outside: list[Outside] = []
     marks: list[ArticleMark] = []
-    patches: dict[int, PatchPlaces] = {}
     for edit in counting(standing):
         match edit.what:
             case Again() as again:
@@ -182,14 +212,9 @@ def timeline(standing: Standing, recorded: Mapping[int, int] | None = None) -> T
                 )
             case Cut() as cut:
                 outside.append(Outside(start=(cut.take, cut.start), stop=(cut.take, cut.stop)))
-            case Patch() as patch:
-                patches[patch.read_for] = PatchPlaces(
-                    begin=patch.begin, until=patch.until, start=patch.start, stop=patch.stop
-                )
             case ArticleStarted(take=take, sample=sample, title=title):
                 marks.append(ArticleMark(take=take, sample=sample, title=title))
-    apart = {take.take: take.first_take for take in known if take.first_take is not None}
-    return lay_out(lengths, tuple(outside), tuple(marks), tuple(patches.values()), apart)
+    return tuple(outside), tuple(marks)
 
 
 def counting(standing: Standing) -> Iterable[Edit]:

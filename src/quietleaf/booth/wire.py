@@ -80,10 +80,20 @@ class Progress:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rolled:
-    """A take begins."""
+    """A take begins.
+
+    Attributes
+    ----------
+    read_for : int or None
+        The entry of the ledger that sent a sentence back, where it is read for that.
+    fresh : bool
+        Of such a take: a try begins with it; else it goes on with the take before it.
+    """
 
     sample_rate_hz: int
     origin: str
+    read_for: int | None = None
+    fresh: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -261,6 +271,8 @@ def entry_bytes(entry: Entry) -> bytes:
                 "rate": entry.sample_rate_hz,
                 "origin": entry.origin,
             }
+            if entry.read_for is not None:
+                members |= {"readFor": entry.read_for, "fresh": entry.fresh}
         case Sealed():
             members = {"what": "sealed", "samples": entry.samples}
         case Article():
@@ -304,7 +316,13 @@ def entry_of(payload: bytes) -> Entry:
                 rate = _whole(members["rate"], RATES_HZ[1])
                 if rate < RATES_HZ[0]:
                     raise ValueError(rate)
-                return Rolled(sample_rate_hz=rate, origin=_text(members["origin"]))
+                read_for = members.get("readFor")
+                return Rolled(
+                    sample_rate_hz=rate,
+                    origin=_text(members["origin"]),
+                    read_for=None if read_for is None else _whole(read_for),
+                    fresh=members.get("fresh") is True,
+                )
             case "sealed":
                 return Sealed(samples=_whole(members["samples"]))
             case "article":

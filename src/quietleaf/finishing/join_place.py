@@ -81,6 +81,7 @@ def choose_join(
     lead_in: NDArray[np.float64] | None,
     pauses: ReaderPauses,
     old_until: int | None = None,
+    paused_s: float | None = None,
 ) -> JoinPlace:
     """Choose where to leave the old sound and where to go on in the new one.
 
@@ -103,6 +104,8 @@ def choose_join(
         How long this reader pauses.
     old_until : int, optional
         The press, in ``old``: what comes from there on is no part of the old sentence.
+    paused_s : float, optional
+        The real pause, where that is not the one after the last word of ``old``.
 
     Returns
     -------
@@ -156,7 +159,8 @@ def choose_join(
             measured=measured,
         )
     measured["old_room_s"] = (left.room_stop - left.room_start) / sample_rate_hz
-    return _place(left, right, sample_rate_hz, pauses, measured)
+    real_s = real_pause_s(left, sample_rate_hz) if paused_s is None else paused_s
+    return _place(left, right, sample_rate_hz, pauses, real_s, measured)
 
 
 def _place(
@@ -164,9 +168,10 @@ def _place(
     right: NewSide,
     sample_rate_hz: int,
     pauses: ReaderPauses,
+    real_s: float | None,
     measured: Mapping[str, float],
 ) -> JoinPlace:
-    wanted, reason = _wanted(left, sample_rate_hz, pauses)
+    wanted, reason = _wanted(real_s, pauses)
     edge = round(_EDGE_S * sample_rate_hz)
     # The fade needs 5 ms on each side; its window of 40 ms is had where there is room for it.
     half = round(_WINDOW_S / 2 * sample_rate_hz)
@@ -211,12 +216,18 @@ def _place(
     )
 
 
-def _wanted(left: OldSide, sample_rate_hz: int, pauses: ReaderPauses) -> tuple[float, Reason]:
-    if left.next_word is not None:
-        real = (left.next_word - left.word_stop) / sample_rate_hz
+def real_pause_s(left: OldSide, sample_rate_hz: int) -> float | None:
+    """Give how long the pause after a last word was; None where no word follows."""
+    if left.next_word is None:
+        return None
+    return (left.next_word - left.word_stop) / sample_rate_hz
+
+
+def _wanted(real_s: float | None, pauses: ReaderPauses) -> tuple[float, Reason]:
+    if real_s is not None:
         low, high = pauses.usual_s()
-        if low <= real <= min(high, _UNNOTICED * pauses.longest_s):
-            return real, "as it was paused there"
+        if low <= real_s <= min(high, _UNNOTICED * pauses.longest_s):
+            return real_s, "as it was paused there"
     return pauses.median_s, "as this reader pauses"
 
 

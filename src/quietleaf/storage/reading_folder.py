@@ -169,12 +169,26 @@ class ReadingFolder:
         at: datetime,
         origin: str = "",
         edit_id: str | None = None,
+        read_for: int | None = None,
+        first_take: int | None = None,
     ) -> TakeWriter:
-        """Begin the next take, and tell the ledger that it rolls."""
+        """Begin the next take, and tell the ledger that it rolls.
+
+        Parameters
+        ----------
+        read_for, first_take : int, optional
+            Of a take that stands apart; see `TakeRolled`.
+        """
         take = len(self.takes()) + 1
         writer = self.next_take(sample_rate_hz)
         try:
-            rolled = TakeRolled(take=take, sample_rate_hz=sample_rate_hz, origin=origin)
+            rolled = TakeRolled(
+                take=take,
+                sample_rate_hz=sample_rate_hz,
+                origin=origin,
+                read_for=read_for,
+                first_take=first_take,
+            )
             self.append(rolled, author=author, at=at, edit_id=edit_id)
         except BaseException:
             writer.close()

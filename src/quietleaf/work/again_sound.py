@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from quietleaf.booth.edits import Again, Edit
-from quietleaf.booth.replay import Standing, timeline
+from quietleaf.booth.replay import Standing, takes, timeline, try_timeline
 from quietleaf.booth.timeline import Place, Span
 from quietleaf.finishing.join_early import voiced_runs
 from quietleaf.listening.structure import frame_starts, structure_of_sound
-from quietleaf.storage.resampled_take import ResampledTake
 from quietleaf.storage.take_reader import TakeReader
+from quietleaf.work.spans_sound import SpansSound, last_spans, read_at, spans_sound
 
 BEFORE_S = 12.0
 AFTER_S = 4.0
@@ -31,28 +31,24 @@ class OldSound:
 
     Attributes
     ----------
+    programme : SpansSound
+        Up to the place.
     samples : ndarray, shape (n,)
-    back : int
-        Where the programme ends in it.
-    pieces : tuple of (int, Span)
-        Where each span begins in it; the last one goes on past its end.
+        With what follows.
     has_words : bool
     from_start : bool
         Nothing of the programme comes before it.
     """
 
+    programme: SpansSound
     samples: NDArray[np.float64]
-    back: int
-    pieces: tuple[tuple[int, Span], ...]
     has_words: bool
     from_start: bool
 
-    def place(self, sample: int, ratios: Mapping[int, float]) -> Place:
-        """Give the take's number and its own sample; ``ratios`` are those of the takes' rates."""
-        first, span = next(
-            (first, span) for first, span in reversed(self.pieces) if first <= max(sample, 0)
-        )
-        return span.take, span.start + round((sample - first) * ratios[span.take])
+    @property
+    def back(self) -> int:
+        """Where the programme ends in it."""
+        return self.programme.samples.size
 
 
 def old_sound(
@@ -77,18 +73,12 @@ def old_sound(
         found = _old_sound(spans, again, readers, sample_rate_hz)
         if _has_words(found, sample_rate_hz):
             return found
-        if len(found.pieces) == 1 and not found.from_start:
+        if len(found.programme.spans) == 1 and not found.from_start:
             break
         spans = spans[:-1]
     if found is None:
         return None
-    return OldSound(
-        samples=found.samples,
-        back=found.back,
-        pieces=found.pieces,
-        has_words=False,
-        from_start=found.from_start,
-    )
+    return replace(found, has_words=False)
 
 
 def lead_in_sound(
@@ -101,15 +91,8 @@ def lead_in_sound(
         return None
     upto = (again.back_take, again.back_sample)
     spans = spans_before(standing, edit, upto, as_placed=False)
-    pieces: list[NDArray[np.float64]] = []
-    missing = again.lead_in
-    for span in reversed(spans):
-        if missing <= 0:
-            break
-        heard = _read(readers[span.take], span.start, span.stop, sample_rate_hz, last=missing)
-        pieces.insert(0, heard)
-        missing -= heard.size
-    return np.concatenate(pieces) if pieces else None
+    played = last_spans(spans, readers, again.lead_in / sample_rate_hz)
+    return spans_sound(played, readers, sample_rate_hz).samples if played else None
 
 
 def spans_before(
@@ -133,14 +116,11 @@ def spans_before(
             undone.add(other.number)
             undone.discard(stands_for)
     # A take that is still being recorded is not gone back into by one that is complete.
-    spans = timeline(Standing(edits=standing.edits, undone=frozenset(undone))).spans
-    kept = []
-    for span in spans:
-        if (span.take, span.start) >= upto:
-            break
-        stop = min(span.stop, upto[1]) if span.take == upto[0] else span.stop
-        kept.append(Span(take=span.take, start=span.start, stop=stop))
-    return tuple(kept)
+    as_it_was = Standing(edits=standing.edits, undone=frozenset(undone))
+    first_take = takes(standing)[upto[0]].first_take
+    if first_take is None:
+        return timeline(as_it_was).spans_before(upto)
+    return try_timeline(as_it_was, (first_take, 0)).spans_before(upto)
 
 
 def number_of(edit: Edit) -> int:
@@ -156,33 +136,18 @@ def _old_sound(
     readers: Mapping[int, TakeReader],
     sample_rate_hz: int,
 ) -> OldSound:
-    wanted = round(BEFORE_S * sample_rate_hz)
-    parts: list[NDArray[np.float64]] = []
-    used: list[Span] = []
-    count = 0
-    for span in reversed(spans):
-        heard = _read(
-            readers[span.take], span.start, span.stop, sample_rate_hz, last=wanted - count
-        )
-        ratio = readers[span.take].info.sample_rate_hz / sample_rate_hz
-        start = max(span.start, span.stop - round(heard.size * ratio))
-        parts.insert(0, heard)
-        used.insert(0, Span(take=span.take, start=start, stop=span.stop))
-        count += heard.size
-        if count >= wanted:
-            break
+    used = last_spans(spans, readers, BEFORE_S)
+    programme = spans_sound(used, readers, sample_rate_hz)
     last = spans[-1]
     reader = readers[last.take]
     rate = reader.info.sample_rate_hz
     stop = min(last.stop + round(AFTER_S * rate), reader.info.frames)
     if last.take == again.take:
         stop = max(last.stop, min(stop, again.mark - round(_KEY_S * rate)))
-    after = _read(reader, last.stop, stop, sample_rate_hz)
-    starts = np.cumsum([0, *(part.size for part in parts)]).tolist()
+    after = read_at(reader, last.stop, stop, sample_rate_hz)
     return OldSound(
-        samples=np.concatenate([*parts, after]),
-        back=count,
-        pieces=tuple(zip(starts, used, strict=False)),
+        programme=programme,
+        samples=np.concatenate([programme.samples, after]),
         has_words=True,
         from_start=len(used) == len(spans) and used[0].start == spans[0].start,
     )
@@ -193,7 +158,7 @@ def _has_words(old: OldSound, sample_rate_hz: int) -> bool:
     structure = structure_of_sound(old.samples, sample_rate_hz)
     if structure is None:
         return False
-    first, _ = old.pieces[-1]
+    first, _ = old.programme.pieces[-1]
     voiced = voiced_runs(old.samples, sample_rate_hz, structure)
     if any(first <= start < old.back for start, _ in voiced):
         return True
@@ -204,14 +169,3 @@ def _has_words(old: OldSound, sample_rate_hz: int) -> bool:
         if first <= start and stop <= old.back
     )
     return sounding > _WHISPERED_S * sample_rate_hz
-
-
-def _read(
-    reader: TakeReader, start: int, stop: int, sample_rate_hz: int, *, last: int | None = None
-) -> NDArray[np.float64]:
-    """Read a range of a take at a rate; of a long one the last frames alone."""
-    if last is not None:
-        own = reader.info.sample_rate_hz
-        start = max(start, stop - (last * own + sample_rate_hz - 1) // sample_rate_hz)
-    sound = ResampledTake(reader, start, stop, sample_rate_hz)
-    return sound.read(0, sound.frames)

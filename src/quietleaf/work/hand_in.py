@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import uuid
 from contextlib import suppress
 from dataclasses import dataclass
@@ -9,7 +10,7 @@ from dataclasses import dataclass
 from quietleaf.booth.edits import HandedIn, StateSet
 from quietleaf.booth.reading import HandIn, ReadingState
 from quietleaf.booth.replay import counting
-from quietleaf.errors import Conflict, Invalid, NotFound, Refused
+from quietleaf.errors import Conflict, Invalid, NotFound, QuietleafError, Refused
 from quietleaf.planning.message import Message, MessageKind
 from quietleaf.storage.index_rows import reading_row
 from quietleaf.storage.reading_folder import ReadingFolder
@@ -20,6 +21,7 @@ from quietleaf.work.record_reading import seal_as_arrived
 from quietleaf.work.see_hand_in import copy_of
 from quietleaf.work.tools import Tools
 
+LOG = logging.getLogger(__name__)
 PAGE_LETTERS, HEADLINE_LETTERS, RECAP_LETTERS, REMARK_LETTERS = 40, 300, 2000, 3000
 """So much of each field is kept. A form of letters that take three bytes each fits 64 kB then."""
 _LETTERS = {
@@ -97,6 +99,7 @@ def _enter(request: HandInReading, left: HandIn, folder: ReadingFolder, tools: T
     if request.as_arrived:
         _close_takes(request, folder, tools)
     _refuse_damaged(request, folder, tools)
+    _place_what_was_read_again(folder, tools)
     folder.append(HandedIn(hand_in=left), author=request.reader, at=tools.clock())
     _set_state(request, folder, tools)
 
@@ -163,6 +166,19 @@ def _close_takes(request: HandInReading, folder: ReadingFolder, tools: Tools) ->
             "hand-in/recording",
             "A take of this reading is being recorded at this moment. Hold it, then hand in.",
         ) from refusal
+
+
+def _place_what_was_read_again(folder: ReadingFolder, tools: Tools) -> None:
+    # Its arithmetic takes long to load, and most readings have nothing of it.
+    if all(take.read_for is None for take in folder.takes()):
+        return
+    from quietleaf.work.place_patch import place_patches
+
+    try:
+        place_patches(folder, tools)
+    except QuietleafError as refusal:
+        # The takes are whole on the disk; the desk sees that the old sentence still stands.
+        LOG.warning("%s is handed in as it is: %s", folder.path, refusal.sentence)
 
 
 def _refuse_damaged(request: HandInReading, folder: ReadingFolder, tools: Tools) -> None:

@@ -7,7 +7,7 @@ from contextlib import ExitStack
 from dataclasses import replace
 
 from quietleaf.booth.edits import Again, Edit, Undo
-from quietleaf.booth.replay import counting
+from quietleaf.booth.replay import counting, takes
 from quietleaf.errors import Conflict
 from quietleaf.finishing.join_place import JoinPlace, choose_join
 from quietleaf.listening.reader_pauses import (
@@ -73,11 +73,14 @@ def place_agains(folder: ReadingFolder, take: int, tools: Tools) -> None:
 
 def _waiting(reading: ReadingFolder, take: int) -> list[Edit]:
     ids = {edit.edit_id for edit in reading.ledger()}
+    first_take = takes(reading.standing)[take].first_take
     return [
         edit
         for edit in counting(reading.standing)
         if isinstance(edit.what, Again)
         and edit.what.take == take
+        # Where a patch begins is placed with it.
+        and (edit.what.back_take, edit.what.back_sample) != (first_take, 0)
         and not edit.edit_id.startswith(PLACED)
         and f"{PLACED}{edit.number}" not in ids
     ]
@@ -94,10 +97,9 @@ def _placed(
     old = old_sound(reading.standing, edit, readers, rate)
     is_back = _is_taken_back(reading, again)
     begin = max(0, again.mark - round(_BEFORE_MARK_S * rate))
-    until = _next_mark(reading, again, sound.info.frames)
+    until = next_mark(reading, again, sound.info.frames)
     lead_in = lead_in_sound(reading.standing, edit, readers, rate)
     left = sound.read(0, 0)[:, 0] if old is None else old.samples
-    ratios = {number: each.info.sample_rate_hz / rate for number, each in readers.items()}
     found: JoinPlace | None = None
     for read_s in _READ_S:
         stop = min(again.resume + round(read_s * rate), until)
@@ -120,7 +122,7 @@ def _placed(
     resume = begin + found.resume
     back = (again.back_take, again.back_sample)
     if old is not None and (old.has_words or old.from_start):
-        back = old.place(found.back if old.has_words else 0, ratios)
+        back = old.programme.place(found.back if old.has_words else 0)
     # Where the reader went on before the key of taking back was down.
     mark = min(again.mark, resume)
     back = min(back, (again.take, mark))
@@ -138,7 +140,7 @@ def _is_taken_back(reading: ReadingFolder, again: Again) -> bool:
     )
 
 
-def _next_mark(reading: ReadingFolder, again: Again, frames: int) -> int:
+def next_mark(reading: ReadingFolder, again: Again, frames: int) -> int:
     """Give where what was read again ends: at the next press, if there is one."""
     marks = (
         edit.what.mark

@@ -10,6 +10,7 @@ import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from quietleaf.booth.corrections import is_sent_back
 from quietleaf.booth.edits import (
     ArticleStarted,
     Edit,
@@ -241,9 +242,22 @@ class Recorder:
             at=self._tools.clock(),
             origin=entry.origin,
             edit_id=edit_id,
+            **self._apart(entry),
         )
         self._samples = self._shift = 0
         self._on_changed(self.folder)
+
+    def _apart(self, entry: Rolled) -> dict[str, int]:
+        """Say what a take stands apart for; nothing where this reading asked for no such thing."""
+        read_for = entry.read_for
+        asked = {edit.number for edit in self.folder.ledger() if is_sent_back(edit.what)}
+        if read_for is None or read_for not in asked:
+            return {}
+        takes = self.folder.takes()
+        first_take = len(takes) + 1
+        if not entry.fresh and takes and takes[-1].read_for == read_for:
+            first_take = takes[-1].first_take or first_take
+        return {"read_for": read_for, "first_take": first_take}
 
     def _seal(self, entry: Sealed, edit_id: str) -> None:
         writer = self._open()

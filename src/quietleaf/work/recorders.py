@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from quietleaf.booth.replay import takes
 from quietleaf.errors import Conflict, Invalid, NotAllowed, NotFound, QuietleafError
 from quietleaf.planning.station import booth_named
 from quietleaf.storage.index_rows import reading_row
@@ -252,9 +253,11 @@ class Recorders:
     def _listen_now(self, folder: ReadingFolder, take: int) -> None:
         # Its arithmetic takes longer to load than a line to open.
         from quietleaf.work.place_again import place_agains
+        from quietleaf.work.place_patch import place_patch
         from quietleaf.work.trim_take import trim_take
 
-        for listen in (place_agains, trim_take):
+        stands_apart = takes(folder.standing)[take].read_for is not None
+        for listen in (place_agains, place_patch if stands_apart else trim_take):
             try:
                 listen(folder, take, self._tools)
             except QuietleafError as refusal:

@@ -1,0 +1,246 @@
+"""Put what was read again in the place of the sentence that was sent back, by listening.
+
+Both joins are chosen as for *again* (`finishing.join_place`): from the old sound into the new one,
+and from there into the old sound again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from quietleaf.booth.corrections import as_returned
+from quietleaf.booth.edits import Again, Patch
+from quietleaf.booth.replay import TakeFacts, counting, takes, timeline, try_timeline
+from quietleaf.booth.timeline import Place, Span, Timeline
+from quietleaf.finishing.join_place import choose_join, real_pause_s
+from quietleaf.finishing.join_sides import old_side
+from quietleaf.listening.reader_pauses import ReaderPauses
+from quietleaf.listening.structure import structure_of_sound
+from quietleaf.listening.take_edges import word_edges
+from quietleaf.storage.reading_folder import ReadingFolder
+from quietleaf.storage.take_reader import TakeReader
+from quietleaf.work.place_again import AUTHOR, next_mark, pauses_of
+from quietleaf.work.sent_back import SentBack, readers_of, sent_back
+from quietleaf.work.spans_sound import SpansSound, last_spans, read_at, spans_sound
+from quietleaf.work.tools import Tools
+
+_OLD_S = 12.0
+_READ_S = 45.0
+_AFTER_S = 4.0
+_BEFORE_S = 0.3
+AFTER_LAST_S = 0.3
+"""So much room stays after a last word that nothing follows; as at the end of a take."""
+
+
+def place_patch(folder: ReadingFolder, take: int, tools: Tools) -> None:
+    """Put what was read with a take in its place, both joins chosen by listening.
+
+    Where nobody reads in it, the old sentence stays. Asking twice enters it once.
+
+    Raises
+    ------
+    Conflict
+        If the reading is cleared.
+    NotFound, Damaged
+        If a take is not there, or not what was written.
+    """
+    # An object of its own: the one that records may be used at the same moment.
+    reading = ReadingFolder(folder.path)
+    known = takes(reading.standing)
+    edit_id = f"patch:{take}"
+    if known[take].samples is None or any(edit.edit_id == edit_id for edit in reading.ledger()):
+        return
+    piece = _piece(sent_back(reading), known[take])
+    if piece is None:
+        return
+    first_take = known[take].first_take
+    assert first_take is not None, "what is read for a sentence belongs to a try"
+    patch = _patch(reading, piece, first_take)
+    if patch is not None:
+        reading.append(patch, author=AUTHOR, at=tools.clock(), edit_id=edit_id)
+
+
+def place_patches(folder: ReadingFolder, tools: Tools) -> None:
+    """Put everything in its place that was read again and is not in it yet.
+
+    What is listened to when a take ends may have been stopped before it came to that.
+    """
+    for known in folder.reload().takes():
+        if known.read_for is not None:
+            place_patch(folder, known.take, tools)
+    folder.reload()
+
+
+def _piece(sentences: tuple[SentBack, ...], take: TakeFacts) -> SentBack | None:
+    """Give what a take was read for; None where the desk does not ask for it any more."""
+    return next((one for one in sentences if one.number == take.read_for), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sides:
+    """What both joins of a patch are chosen from.
+
+    Attributes
+    ----------
+    whole : Timeline
+        The programme that the sentence was sent back in.
+    rate : int
+        Of the sound that is listened to.
+    """
+
+    reading: ReadingFolder
+    piece: SentBack
+    whole: Timeline
+    readers: Mapping[int, TakeReader]
+    rate: int
+    pauses: ReaderPauses
+
+
+def _patch(reading: ReadingFolder, piece: SentBack, first_take: int) -> Patch | None:
+    """Choose both joins; None where nobody reads."""
+    whole = timeline(as_returned(reading.standing))
+    own = [take.take for take in reading.takes() if take.first_take == first_take and take.samples]
+    with readers_of(reading, [*{span.take for span in whole.spans}, *own]) as readers:
+        head = _head(reading, first_take)
+        sides = _Sides(
+            reading=reading,
+            piece=piece,
+            whole=whole,
+            readers=readers,
+            rate=readers[head.take].info.sample_rate_hz,
+            pauses=pauses_of(readers),
+        )
+        first = _first_join(sides, head)
+        if first is None:
+            return None
+        start, begin = first
+        until, stop = _second_join(sides, begin)
+    if until <= begin:
+        return None
+    return Patch(read_for=piece.number, begin=begin, until=until, start=start, stop=stop)
+
+
+def _head(reading: ReadingFolder, first_take: int) -> Again:
+    """Give the last time that the sentence was begun in this try."""
+    begun = [
+        edit.what
+        for edit in counting(reading.standing)
+        if isinstance(edit.what, Again)
+        and (edit.what.back_take, edit.what.back_sample) == (first_take, 0)
+    ]
+    if begun:
+        return begun[-1]
+    return Again(take=first_take, mark=0, back_take=first_take, back_sample=0, resume=0)
+
+
+def _first_join(sides: _Sides, head: Again) -> tuple[Place, Place] | None:
+    """Choose where the old sound is left, and where the new one is entered."""
+    sound, rate = sides.readers[head.take], sides.rate
+    before = sides.whole.spans_before(sides.piece.start)
+    old = spans_sound(last_spans(before, sides.readers, _OLD_S), sides.readers, rate)
+    played = last_spans(before, sides.readers, head.lead_in / rate)
+    begin = max(0, head.mark - round(_AFTER_S * rate))
+    until = min(
+        next_mark(sides.reading, head, sound.info.frames), head.resume + round(_READ_S * rate)
+    )
+    found = choose_join(
+        np.concatenate([old.samples, _after(sides, old)]),
+        read_at(sound, begin, until, rate),
+        rate,
+        back=old.samples.size,
+        resume=head.resume - begin,
+        earliest=0,
+        mark=head.mark - begin,
+        lead_in=spans_sound(played, sides.readers, rate).samples if played else None,
+        pauses=sides.pauses,
+    )
+    if found.reason == "no voice":
+        return None
+    start = sides.piece.start
+    if found.reason != "nothing before it":
+        start = old.place(found.back)
+    elif before and old.spans == before:
+        # Of the very beginning nothing stays but what is read again.
+        start = (before[0].take, before[0].start)
+    return start, (head.take, begin + found.resume)
+
+
+def _after(sides: _Sides, old: SpansSound) -> NDArray[np.float64]:
+    """Give what follows in the take: how long the pause there was."""
+    if not old.spans:
+        return np.zeros(0)
+    last = old.spans[-1]
+    reader = sides.readers[last.take]
+    stop = last.stop + round(_AFTER_S * reader.info.sample_rate_hz)
+    return read_at(reader, last.stop, min(stop, reader.info.frames), sides.rate)
+
+
+def _second_join(sides: _Sides, begin: Place) -> tuple[Place, Place]:
+    """Choose where the new sound is left, and where the old one is entered."""
+    readers, rate = sides.readers, sides.rate
+    read = try_timeline(sides.reading.standing, begin).spans
+    new = spans_sound(last_spans(read, readers, _OLD_S), readers, rate)
+    after = sides.whole.spans_after(sides.piece.stop)
+    if after:
+        from_, until = _pause_before(sides, after[0])
+        sound = readers[after[0].take]
+        first = max(0, from_ - round(_BEFORE_S * sound.info.sample_rate_hz))
+        ratio = sound.info.sample_rate_hz / rate
+        found = choose_join(
+            new.samples,
+            read_at(sound, first, until, rate),
+            rate,
+            back=new.samples.size,
+            resume=round((from_ - first) / ratio),
+            earliest=0,
+            mark=None,
+            lead_in=None,
+            pauses=sides.pauses,
+            paused_s=_paused_s(sides, after[0]),
+        )
+        if found.reason not in ("no voice", "nothing before it"):
+            return new.place(found.back), (after[0].take, first + round(found.resume * ratio))
+    edges = word_edges(new.samples, rate)
+    last = new.samples.size
+    if edges is not None:
+        last = min(last, edges.last_word_end + round(AFTER_LAST_S * rate))
+    return new.place(last), sides.piece.stop
+
+
+def _pause_before(sides: _Sides, after: Span) -> tuple[int, int]:
+    """Give from where to where the old take is listened to: from the pause before a span on."""
+    span = _span_of(sides, after)
+    take, sample = sides.piece.stop_from
+    # Where the pause goes over a join, what comes before that is outside.
+    is_whole = take == after.take and span.start <= sample
+    rate = sides.readers[after.take].info.sample_rate_hz
+    return sample if is_whole else span.start, min(span.stop, after.start + round(_READ_S * rate))
+
+
+def _paused_s(sides: _Sides, after: Span) -> float | None:
+    """Give how long the pause before a span was; None where that goes over a join."""
+    span = _span_of(sides, after)
+    reader = sides.readers[after.take]
+    own = reader.info.sample_rate_hz
+    begin = max(span.start, after.start - round(_OLD_S * own))
+    stop = min(span.stop, after.start + round(_AFTER_S * own))
+    heard = read_at(reader, begin, stop, sides.rate)
+    structure = structure_of_sound(heard, sides.rate)
+    back = round((after.start - begin) * sides.rate / own)
+    if structure is None or not back:
+        return None
+    left = old_side(heard, sides.rate, structure, back=back, earliest=0, until=heard.size)
+    return None if left is None else real_pause_s(left, sides.rate)
+
+
+def _span_of(sides: _Sides, after: Span) -> Span:
+    """Give the span of the programme that the rest of one belongs to."""
+    return next(
+        each
+        for each in sides.whole.spans
+        if each.take == after.take and each.start <= after.start < each.stop
+    )
