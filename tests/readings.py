@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from quietleaf.booth.admission import admit
 from quietleaf.booth.edits import (
     DECISIONS,
+    WANTED,
     Again,
     ArticleStarted,
     Cut,
@@ -21,6 +22,7 @@ from quietleaf.booth.edits import (
     HandedIn,
     Happening,
     Opened,
+    PlanDecided,
     Remarked,
     RoomChecked,
     SoundMissing,
@@ -129,6 +131,15 @@ HAPPENINGS: st.SearchStrategy[Happening] = st.one_of(
         decision=st.sampled_from(DECISIONS),
     ),
     st.builds(Remarked, place=st.tuples(TAKES, PLACES), text=st.just("Clear and warm.")),
+    st.builds(
+        PlanDecided,
+        of=st.just("repair"),
+        what=st.just("dropout"),
+        start=st.none() | st.tuples(TAKES, PLACES),
+        stop=st.none() | st.tuples(TAKES, PLACES),
+        wanted=st.sampled_from(WANTED),
+        value=st.sampled_from([None, 6.0]),
+    ),
     st.builds(Undo, of=st.integers(2, 20)),
     st.builds(StateSet, state=st.sampled_from(READING_STATES), note=st.just("")),
 )

@@ -98,6 +98,7 @@ def test_every_kind_and_member_is_on_the_page(kind: type) -> None:
         "HandedIn": "hand-in",
         "Decided": "decision",
         "Remarked": "observation",
+        "PlanDecided": "plan",
         "Undo": "undo",
         "StateSet": "state",
     }

@@ -3,7 +3,8 @@
 What a reader does while reading (a take rolls or is sealed, *again*, an article or fixed words
 begin, sound goes missing, the room is measured, what is left on handing in) is a fact, and is
 taken on any revision; so is an observation. What somebody decides while looking at the reading
-(about a finding, a cut, an undo, a state) must have been decided on the reading as it stands.
+(about a finding or an entry of the plan, a cut, an undo, a state) must have been decided on the
+reading as it stands.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from quietleaf.booth.edits import (
     HandedIn,
     Opened,
     Patch,
+    PlanDecided,
     Remarked,
     RoomChecked,
     SoundMissing,
@@ -47,6 +49,9 @@ NEXT_STATES: dict[ReadingState, tuple[ReadingState, ...]] = {
 SETTLED: tuple[ReadingState, ...] = ("cleared", "placed", "aired")
 """States in which what is heard does not change."""
 
+_JUDGED = (Cut, Decided, PlanDecided, Undo, StateSet)
+"""What is decided on a reading as somebody saw it."""
+
 
 def admit(standing: Standing, edit: Edit) -> None:
     """Refuse an entry that the reading as it stands cannot take.
@@ -72,7 +77,7 @@ def admit(standing: Standing, edit: Edit) -> None:
             "ledger/opened",
             "A ledger begins by saying what the reading is for, and says so once.",
         )
-    if isinstance(what, Cut | Decided | Undo | StateSet) and edit.revision != standing.revision:
+    if isinstance(what, _JUDGED) and edit.revision != standing.revision:
         changed = standing.edits[-1]
         raise Conflict(
             "ledger/stale",
@@ -145,7 +150,8 @@ def _admit_places(
     | WordsBegun
     | SoundMissing
     | Decided
-    | Remarked,
+    | Remarked
+    | PlanDecided,
 ) -> None:
     known = takes(standing)
     if isinstance(what, TakeRolled | TakeSealed):
@@ -176,6 +182,8 @@ def _admit_places(
             places = ((take, start), (take, stop))
         case Decided(start=first, stop=last):
             places = (first, last)
+        case PlanDecided(start=begun, stop=ended):
+            places = () if begun is None or ended is None else (begun, ended)
         case Remarked(place=place):
             places = (place,)
         case (

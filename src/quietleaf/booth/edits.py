@@ -20,6 +20,8 @@ Decision = Literal["leave", "repair", "cut", "read again"]
 DECISIONS: tuple[Decision, ...] = ("leave", "repair", "cut", "read again")
 RemarkKind = Literal["", "text", "sound", "performance", "form"]
 REMARK_KINDS: tuple[RemarkKind, ...] = ("", "text", "sound", "performance", "form")
+Wanted = Literal["made", "refused", "as planned"]
+WANTED: tuple[Wanted, ...] = ("made", "refused", "as planned")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -240,6 +242,34 @@ class Remarked:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlanDecided:
+    """The desk decides what becomes of something that is planned at a place of the reading.
+
+    Of those about one thing the last counts. The place is one of the sound, not of a plan, so
+    that a decision holds in every plan that is made afterwards.
+
+    Attributes
+    ----------
+    of : str
+        Which sort of entry: ``repair``, ``cut`` and so on; ``length`` for that of the whole.
+    what : str
+        The entry's kind, or the key of a short item; empty where its sort has none.
+    start, stop : Place or None
+        Of one take; None for what has no place in the reading.
+    wanted : {"made", "refused", "as planned"}
+    value : float or None
+        What it is changed to, in the unit that its sort has; None where it stays as planned.
+    """
+
+    of: str
+    what: str
+    start: Place | None
+    stop: Place | None
+    wanted: Wanted
+    value: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Undo:
     """Take an entry back. Undoing an undo brings back what it took."""
 
@@ -268,6 +298,7 @@ Happening = (
     | HandedIn
     | Decided
     | Remarked
+    | PlanDecided
     | Undo
     | StateSet
 )

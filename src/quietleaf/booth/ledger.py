@@ -7,6 +7,7 @@ CRC-32 of all bytes after those 20, up to the line's end, which does not count.
 from __future__ import annotations
 
 import json
+import math
 import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -16,6 +17,7 @@ from typing import Any
 from quietleaf.booth.edits import (
     DECISIONS,
     REMARK_KINDS,
+    WANTED,
     Again,
     ArticleStarted,
     Cut,
@@ -25,6 +27,7 @@ from quietleaf.booth.edits import (
     Happening,
     Opened,
     Patch,
+    PlanDecided,
     Remarked,
     RoomChecked,
     SoundMissing,
@@ -274,6 +277,16 @@ def _members(what: Happening) -> dict[str, Any]:
             }
         case Remarked():
             return {"kind": "observation", "place": list(what.place), "text": what.text}
+        case PlanDecided():
+            return {
+                "kind": "plan",
+                "of": what.of,
+                "what": what.what,
+                "start": None if what.start is None else list(what.start),
+                "stop": None if what.stop is None else list(what.stop),
+                "wanted": what.wanted,
+                "value": what.value,
+            }
         case Undo():
             return {"kind": "undo", "of": what.of}
         case StateSet():
@@ -353,6 +366,21 @@ def _place(pair: list[int]) -> Place:
     return take, sample
 
 
+def _plan_decided(members: dict[str, Any]) -> PlanDecided:
+    (wanted,) = (known for known in WANTED if known == members["wanted"])
+    start, stop, value = members["start"], members["stop"], members["value"]
+    if value is not None and not math.isfinite(value):
+        raise ValueError(value)
+    return PlanDecided(
+        of=members["of"],
+        what=members["what"],
+        start=None if start is None else _place(start),
+        stop=None if stop is None else _place(stop),
+        wanted=wanted,
+        value=None if value is None else float(value),
+    )
+
+
 def _state_set(members: dict[str, Any]) -> StateSet:
     (state,) = (known for known in READING_STATES if known == members["state"])
     return StateSet(state=state, note=members["note"])
@@ -409,6 +437,7 @@ _READ: dict[str, Callable[[dict[str, Any]], Happening]] = {
     "hand-in": _handed_in,
     "decision": _decided,
     "observation": lambda line: Remarked(place=_place(line["place"]), text=line["text"]),
+    "plan": _plan_decided,
     "undo": lambda line: Undo(of=line["of"]),
     "state": _state_set,
 }
