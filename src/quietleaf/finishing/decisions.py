@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from quietleaf.errors import Conflict
+from quietleaf.finishing.at_places import PlaceDecision
 from quietleaf.finishing.fit_entries import (
     UNFITTED,
     FitEntries,
     PaceChange,
     PauseChange,
     ShortItem,
+    StopPlace,
 )
 from quietleaf.finishing.plan import RATE_HZ, Cut, Plan, Sentence
 from quietleaf.finishing.repaired_sound import same_layer
@@ -26,6 +28,8 @@ class Decisions:
     ----------
     sound_samples : int or None
         Length of the sound that they were made for; None where nothing was decided.
+    at_places : tuple of PlaceDecision
+        What was decided about places, whatever is planned there.
     """
 
     sound_samples: int | None = None
@@ -33,6 +37,7 @@ class Decisions:
     repairs: tuple[Repair, ...] = ()
     sentences: tuple[Sentence, ...] = ()
     fit: FitEntries = UNFITTED
+    at_places: tuple[PlaceDecision, ...] = ()
 
 
 UNDECIDED = Decisions()
@@ -50,6 +55,7 @@ def decisions_of(plan: Plan) -> Decisions:
             pauses=tuple(one for one in layout.pauses if _is_decided(one)),
             pace=tuple(one for one in layout.pace if _is_decided(one)),
             items=tuple(one for one in layout.items if _is_decided(one)),
+            stops=tuple(one for one in plan.fit.stops if _is_decided(one)),
         ),
     )
 
@@ -106,7 +112,9 @@ def gains_as_decided(
     return tuple(gains)
 
 
-def _is_decided(entry: Cut | Repair | PauseChange | PaceChange | ShortItem) -> bool:
+def _is_decided(
+    entry: Cut | Repair | PauseChange | PaceChange | ShortItem | StopPlace,
+) -> bool:
     return entry.by == "desk" or entry.state == "refused"
 
 

@@ -12,7 +12,15 @@ from typing import Protocol, TypeVar
 
 from quietleaf.errors import Invalid
 from quietleaf.finishing.assembly import master_samples
-from quietleaf.finishing.fit_changes import item_changes, last_tone, pace_changes, pause_changes
+from quietleaf.finishing.at_places import PlaceDecision, decided_at
+from quietleaf.finishing.fit_changes import (
+    item_changes,
+    last_tone,
+    pace_at_places,
+    pace_changes,
+    pause_changes,
+    pauses_at_places,
+)
 from quietleaf.finishing.fit_entries import UNFITTED, FitEntries, ShortItem
 from quietleaf.finishing.fit_items import Offer, chosen_items
 from quietleaf.finishing.fit_pauses import (
@@ -28,6 +36,7 @@ from quietleaf.finishing.plan import RATE_HZ, Fit, Layout, Sentence, fit_of
 from quietleaf.finishing.structure import structure_of
 from quietleaf.finishing.survey import Survey
 from quietleaf.finishing.tempo import STRETCH_SAMPLES_MIN
+from quietleaf.listening.structure import Structure
 from quietleaf.units import Window, clock
 
 PACE_SHARE_MOST = 0.03
@@ -71,6 +80,10 @@ class FitWish:
         The station's short items.
     decided : FitEntries
         What the desk decided: it holds, and the rest is planned around it.
+    at_places : tuple of PlaceDecision
+        The same of places, whatever is planned there.
+    closing : int or None
+        Sample of the sound where the closing words begin.
     """
 
     window: Window | None = None
@@ -80,6 +93,8 @@ class FitWish:
     joins: tuple[int, ...] = ()
     offers: tuple[Offer, ...] = ()
     decided: FitEntries = UNFITTED
+    at_places: tuple[PlaceDecision, ...] = ()
+    closing: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,9 +144,11 @@ def fit_layout(layout: Layout, survey: Survey, wish: FitWish) -> tuple[Layout, F
     decided = wish.decided
     _refuse_missing(decided.items, wish.offers)
     layout = replace(layout, pauses=decided.pauses, pace=decided.pace, items=decided.items)
+    structure = structure_of(survey)
+    if wish.at_places and structure is not None:
+        layout = _at_places(layout, survey, structure, wish)
     natural = master_samples(layout)
     wanted = _wanted_samples(natural, wish)
-    structure = structure_of(survey)
     if wanted is None or wanted == natural or structure is None:
         return layout, fit_of(natural, _window(natural, wish))
     change = wanted - natural
@@ -170,6 +187,38 @@ def fit_layout(layout: Layout, survey: Survey, wish: FitWish) -> tuple[Layout, F
     fit = fit_of(wanted, _window(wanted, wish))
     return fitted, replace(
         fit, wanted_samples=wanted, reason=_reason(change, shares), measured=measured
+    )
+
+
+def _at_places(layout: Layout, survey: Survey, structure: Structure, wish: FitWish) -> Layout:
+    """Put what the desk decided about places in front of everything that is planned."""
+    decisions = wish.at_places
+    articles = [place for place, _ in wish.articles]
+    pauses = _undecided(pauses_to_fit(layout, structure, articles, wish.joins), layout.pauses)
+    there = {one.key for one in layout.items}
+    refused = [
+        one
+        for one in wish.offers
+        if one.key not in there
+        and (mine := decided_at(decisions, "item", one.key, 0, 1)) is not None
+        and mine.wanted == "refused"
+    ]
+    return replace(
+        layout,
+        pauses=_in_order(
+            *layout.pauses, *pauses_at_places(structure, pauses, decisions, wish.joins)
+        ),
+        pace=_in_order(
+            *layout.pace,
+            *pace_at_places(_undecided(_spoken(layout), layout.pace), decisions),
+        ),
+        items=(
+            *layout.items,
+            *(
+                replace(one, state="refused", by="desk")
+                for one in item_changes(layout, survey, refused)
+            ),
+        ),
     )
 
 
@@ -260,7 +309,7 @@ def _missed(
         f"{clock(abs(natural - wanted) / RATE_HZ)} too {off}: pauses and pace together could give "
         f"{clock(all_s)}; the reading is left as it is"
     )
-    stops = stops_of(layout, wanted, wish.articles, all_s) if natural > wanted else ()
+    stops = stops_of(layout, wanted, wish.articles, all_s, wish.closing) if natural > wanted else ()
     return replace(
         fit_of(natural, _window(wanted, wish)),
         wanted_samples=wanted,

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
+from quietleaf.finishing.at_places import PlaceDecision, decided_at
 from quietleaf.finishing.estimate import estimate_of
 from quietleaf.finishing.fit_entries import PaceChange, PauseChange, ShortItem
 from quietleaf.finishing.fit_items import Offer
@@ -18,6 +20,8 @@ from quietleaf.units import clock
 _TAIL_NEAR_FRAMES = 60 * FRAMES_PER_S
 _TAIL_RANGES = 10
 _SEED = 1_000
+_DESK_SEED = 100_000
+_FOR = " for the slot"
 _TAIL_SEED = 3
 _QUIET_NEAR_FRAMES = 10 * FRAMES_PER_S
 _QUIET_SHORTEST_SAMPLES = RATE_HZ // 20
@@ -57,12 +61,62 @@ def _pause_change(
         quiet=_quiet_near(structure, pause.free, joins),
         state="made",
         by="plan",
-        reason=f"{words} by {abs(length - pause.samples) / RATE_HZ:.3f} s for the slot",
+        reason=f"{words} by {abs(length - pause.samples) / RATE_HZ:.3f} s{_FOR}",
         measured={
             "pause_s": round(pause.samples / RATE_HZ, 3),
             "becomes_s": round(length / RATE_HZ, 3),
             "free_s": round((pause.free[1] - pause.free[0]) / RATE_HZ, 3),
         },
+    )
+
+
+def pauses_at_places(
+    structure: Structure,
+    pauses: Sequence[Pause],
+    decisions: Sequence[PlaceDecision],
+    joins: Sequence[int],
+) -> tuple[PauseChange, ...]:
+    """Give the pauses that the desk decided on: as long as it wished, or left as they were read.
+
+    Nothing but undisturbed room tone is taken from one.
+    """
+    changes = []
+    for number, pause in enumerate(pauses):
+        mine = decided_at(decisions, "pause", "", pause.start, pause.stop)
+        if mine is None or (mine.wanted == "made" and mine.value is None):
+            continue
+        is_refused = mine.wanted == "refused" or mine.value is None
+        length = pause.samples if is_refused else round((mine.value or 0.0) * RATE_HZ)
+        length = max(length, pause.samples - (pause.free[1] - pause.free[0]), 1)
+        change = _pause_change(structure, pause, length, joins, _DESK_SEED + number)
+        changes.append(
+            replace(
+                change,
+                state="refused" if is_refused else "made",
+                by="desk",
+                reason="as it was read" if is_refused else change.reason.replace(_FOR, ""),
+            )
+        )
+    return tuple(changes)
+
+
+def pace_at_places(
+    spoken: Sequence[Sentence], decisions: Sequence[PlaceDecision]
+) -> tuple[PaceChange, ...]:
+    """Give the sentences that keep their own pace, as the desk wished."""
+    return tuple(
+        PaceChange(
+            start=one.start,
+            stop=one.stop,
+            samples=one.stop - one.start,
+            state="refused",
+            by="desk",
+            reason="read at its own pace",
+            measured={"length_s": round((one.stop - one.start) / RATE_HZ, 3)},
+        )
+        for one in spoken
+        if (mine := decided_at(decisions, "pace", "", one.start, one.stop)) is not None
+        and mine.wanted == "refused"
     )
 
 

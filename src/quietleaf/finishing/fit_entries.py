@@ -94,18 +94,6 @@ class ShortItem:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FitEntries:
-    """Those of one plan, each in the order of the sound."""
-
-    pauses: tuple[PauseChange, ...] = ()
-    pace: tuple[PaceChange, ...] = ()
-    items: tuple[ShortItem, ...] = ()
-
-
-UNFITTED = FitEntries()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class StopPlace:
     """An end of an article where a programme that is too long could stop.
 
@@ -114,13 +102,30 @@ class StopPlace:
     sample : int
         Of the sound.
     length_s : float
-        Of the master that stops there, before anything is fitted.
+        Of the master that stops there, with the closing words, before anything is fitted.
     leaves_out_s : float
     leaves_out : tuple of str
         Titles of the articles that would not be heard.
+    state : {"left", "made", "refused"}
+        Left until somebody chooses it: no programme is stopped by the plan.
     """
 
     sample: int
     length_s: float
     leaves_out_s: float
     leaves_out: tuple[str, ...]
+    state: State = "left"
+    by: Author = "plan"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FitEntries:
+    """Those of one plan, each in the order of the sound."""
+
+    pauses: tuple[PauseChange, ...] = ()
+    pace: tuple[PaceChange, ...] = ()
+    items: tuple[ShortItem, ...] = ()
+    stops: tuple[StopPlace, ...] = ()
+
+
+UNFITTED = FitEntries()

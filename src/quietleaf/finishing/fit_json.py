@@ -23,13 +23,13 @@ _PACE_MOST = 0.05
 
 def fit_to_json(fit: Fit) -> dict[str, Any]:
     """Write what was done for a length; nothing where nothing was wanted."""
-    if fit.wanted_samples is None:
-        return {}
-    written = {
-        "wanted_samples": fit.wanted_samples,
-        "reason": fit.reason,
-        "measured": dict(fit.measured),
-    }
+    written: dict[str, Any] = {}
+    if fit.wanted_samples is not None:
+        written = {
+            "wanted_samples": fit.wanted_samples,
+            "reason": fit.reason,
+            "measured": dict(fit.measured),
+        }
     if not fit.stops:
         return written
     stops = [
@@ -39,6 +39,8 @@ def fit_to_json(fit: Fit) -> dict[str, Any]:
             "length_s": stop.length_s,
             "leaves_out_s": stop.leaves_out_s,
             "leaves_out": list(stop.leaves_out),
+            "state": stop.state,
+            "by": stop.by,
         }
         for stop in fit.stops
     ]
@@ -52,6 +54,9 @@ def stop_of_entry(entry: Entry) -> StopPlace:
         length_s=entry.number("length_s", 0.0),
         leaves_out_s=entry.number("leaves_out_s", 0.0),
         leaves_out=entry.texts("leaves_out"),
+        # Plans from before one could be chosen have neither.
+        state=entry.text("state", STATES) if entry.has("state") else "left",
+        by=entry.text("by", AUTHORS) if entry.has("by") else "plan",
     )
     entry.finished()
     return stop

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from quietleaf.errors import AudioUnfit
+from quietleaf.finishing.at_places import cuts_at_places, gains_at_places
 from quietleaf.finishing.colours import ColouredSound
 from quietleaf.finishing.decisions import UNDECIDED, Decisions, cuts_as_decided, gains_as_decided
 from quietleaf.finishing.edges import Word, first_word, last_word
@@ -97,7 +98,7 @@ def plan_layout(
     one_reader : bool
         The voice has one colour; two readers keep their own.
     restarts : tuple of Cut
-        What was begun and read again.
+        What was begun and read again, and what comes after the place where it stops.
     decided : Decisions
         What the desk decided of cuts and gains: the rest is planned around it.
 
@@ -120,9 +121,8 @@ def plan_layout(
     tail_samples = samples_of_s(ends.tail_s, RATE_HZ)
     head_cuts, head_tone = _head(structure, first, head_samples, joins)
     tail_cuts, tail_tone = _tail(structure, last, tail_samples, survey.samples, joins)
-    sentences = gains_as_decided(
-        even_sentences(survey, islands, span_starts, joins), decided.sentences
-    )
+    evened = gains_at_places(even_sentences(survey, islands, span_starts, joins), decided.at_places)
+    sentences = gains_as_decided(evened, decided.sentences)
     kept = (
         head_cuts[-1].stop if head_cuts else 0,
         tail_cuts[0].start if tail_cuts else survey.samples,
@@ -140,10 +140,15 @@ def plan_layout(
         high_pass=_high_pass(survey),
         cuts=cuts_as_decided(
             (
-                *head_cuts,
-                *dead_air_cuts(structure, islands, articles, dead_air_s, known_cuts),
                 *restarts,
-                *tail_cuts,
+                *cuts_at_places(
+                    (
+                        *head_cuts,
+                        *dead_air_cuts(structure, islands, articles, dead_air_s, known_cuts),
+                        *tail_cuts,
+                    ),
+                    decided.at_places,
+                ),
             ),
             decided.cuts,
         ),

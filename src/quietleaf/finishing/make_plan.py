@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from quietleaf.errors import Invalid
 from quietleaf.finishing.assembly import NO_ITEMS
+from quietleaf.finishing.at_places import cuts_at_places, repairs_at_places
 from quietleaf.finishing.decisions import (
     UNDECIDED,
     Decisions,
@@ -13,10 +15,12 @@ from quietleaf.finishing.decisions import (
     refuse_other_sound,
 )
 from quietleaf.finishing.fit import FitWish, fit_layout
+from quietleaf.finishing.fit_entries import StopPlace
 from quietleaf.finishing.fit_items import Offer
+from quietleaf.finishing.fit_stops import chosen_stop, closing_word, stop_cut, with_chosen
 from quietleaf.finishing.layout import Ends, plan_layout
 from quietleaf.finishing.loudness import encoder_gain_db, plan_drives
-from quietleaf.finishing.plan import Cut, Mp3, Plan
+from quietleaf.finishing.plan import Cut, Layout, Mp3, Plan
 from quietleaf.finishing.plan_repairs import plan_repairs
 from quietleaf.finishing.ranges import Ahead, Sound, one_by_one
 from quietleaf.finishing.repaired_sound import repaired
@@ -28,7 +32,8 @@ from quietleaf.finishing.survey import Survey
 from quietleaf.finishing.targets import Target
 from quietleaf.listening.hearing import Hearing
 from quietleaf.listening.limits import HEARING_LIMITS
-from quietleaf.listening.reader_pauses import reader_pauses
+from quietleaf.listening.reader_pauses import UNKNOWN, ReaderPauses, reader_pauses
+from quietleaf.listening.structure import Structure
 from quietleaf.units import Window
 
 MP3_QUALITY = 7
@@ -63,6 +68,8 @@ class Wishes:
         Of the articles, in their order; empty where they have none.
     offers : tuple of Offer
         The station's short items, to make up a length with.
+    closing : int or None
+        Sample of the sound at which the closing words were marked.
     """
 
     target: Target
@@ -79,6 +86,7 @@ class Wishes:
     private: bool = False
     titles: tuple[str, ...] = ()
     offers: tuple[Offer, ...] = ()
+    closing: int | None = None
 
 
 def make_plan(
@@ -110,24 +118,42 @@ def make_plan(
         If the sound is silent, holds no voice, or is too short for a loudness.
     Conflict
         If what was decided was decided for another sound.
+    Invalid
+        If a private request was to be stopped before its end.
     """
     refuse_other_sound(wishes.decided, survey.samples)
-    restarts, repairs = _for_what_was_heard(survey, sound, heard, wishes.decided)
+    usual = _usual_pauses(heard)
+    restarts, repairs = _for_what_was_heard(survey, sound, heard, usual, wishes.decided)
     whole = repaired(sound, repairs)
     survey = resurveyed(survey, whole, repairs)
-    layout = plan_layout(
-        survey,
-        whole,
-        wishes.ends,
-        wishes.articles,
-        wishes.span_starts,
-        wishes.dead_air_s,
-        wishes.joins,
-        one_reader=wishes.one_reader,
-        restarts=restarts,
-        decided=wishes.decided,
-    )
-    layout, fit = fit_layout(replace(layout, repairs=repairs), survey, _fit_wish(wishes))
+    structure = structure_of(survey)
+
+    def layout_without(cuts: tuple[Cut, ...]) -> Layout:
+        layout = plan_layout(
+            survey,
+            whole,
+            wishes.ends,
+            wishes.articles,
+            wishes.span_starts,
+            wishes.dead_air_s,
+            wishes.joins,
+            one_reader=wishes.one_reader,
+            restarts=cuts,
+            decided=wishes.decided,
+        )
+        return replace(layout, repairs=repairs)
+
+    wish = _fit_wish(wishes, structure)
+    layout = layout_without(restarts)
+    chosen = _chosen_stop(layout, wishes, wish)
+    if chosen is None or structure is None:
+        layout, fit = fit_layout(layout, survey, wish)
+    else:
+        _, unstopped = fit_layout(layout, survey, wish)
+        cut = stop_cut(chosen, structure, whole, usual, wish.closing)
+        layout = layout_without(restarts if cut is None else (*restarts, cut))
+        layout, fit = fit_layout(layout, survey, wish)
+        fit = replace(fit, stops=with_chosen(unstopped.stops, chosen))
     drives = plan_drives(layout, survey, sound, wishes.target, wishes.mp3_kbps, ahead, items)
     return Plan(
         target=wishes.target,
@@ -145,7 +171,7 @@ def make_plan(
     )
 
 
-def _fit_wish(wishes: Wishes) -> FitWish:
+def _fit_wish(wishes: Wishes, structure: Structure | None) -> FitWish:
     titles = wishes.titles or ("",) * len(wishes.articles)
     return FitWish(
         window=wishes.window,
@@ -155,19 +181,40 @@ def _fit_wish(wishes: Wishes) -> FitWish:
         joins=wishes.joins,
         offers=wishes.offers,
         decided=wishes.decided.fit,
+        at_places=wishes.decided.at_places,
+        closing=None if structure is None else closing_word(structure, wishes.closing),
     )
 
 
+def _chosen_stop(layout: Layout, wishes: Wishes, wish: FitWish) -> StopPlace | None:
+    decided = wishes.decided
+    chosen = chosen_stop(layout, wish.articles, decided.fit.stops, decided.at_places, wish.closing)
+    if chosen is not None and wishes.private:
+        raise Invalid(
+            "finish/private-stop",
+            "A private request has no slot: it is never stopped before its end. Take the decision "
+            "to stop it back.",
+        )
+    return chosen
+
+
+def _usual_pauses(heard: Hearing | None) -> ReaderPauses:
+    if heard is None:
+        return UNKNOWN
+    lengths = heard.pauses_s[:, 1] - heard.pauses_s[:, 0]
+    return reader_pauses(lengths.tolist())
+
+
 def _for_what_was_heard(
-    survey: Survey, sound: Sound, heard: Hearing | None, decided: Decisions
+    survey: Survey, sound: Sound, heard: Hearing | None, usual: ReaderPauses, decided: Decisions
 ) -> tuple[tuple[Cut, ...], tuple[Repair, ...]]:
     """Plan the cuts of what was read twice, and the repairs of what is left."""
     structure = structure_of(survey)
     if heard is None or structure is None:
         return (), decided.repairs
-    lengths = heard.pauses_s[:, 1] - heard.pauses_s[:, 0]
-    usual = reader_pauses(lengths.tolist())
-    restarts = restart_cuts(heard.findings, structure, sound, usual)
+    found = restart_cuts(heard.findings, structure, sound, usual)
+    restarts = cuts_at_places(found, decided.at_places)
     cuts = cuts_as_decided(restarts, decided.cuts)
     cut = tuple((one.start, one.stop) for one in cuts if one.state == "made")
-    return restarts, plan_repairs(heard, structure, sound, cut, decided.repairs)
+    repairs = plan_repairs(heard, structure, sound, cut, decided.repairs)
+    return restarts, repairs_at_places(repairs, decided.at_places)

@@ -19,8 +19,8 @@ from quietleaf.units import Window
 RATE_HZ = 48_000
 """Masters have this rate."""
 
-CutKind = Literal["head", "breath", "tail", "dead-air", "restart"]
-CUT_KINDS: tuple[CutKind, ...] = ("head", "breath", "tail", "dead-air", "restart")
+CutKind = Literal["head", "breath", "tail", "dead-air", "restart", "stop"]
+CUT_KINDS: tuple[CutKind, ...] = ("head", "breath", "tail", "dead-air", "restart", "stop")
 FitVerdict = Literal["fits", "short", "long", "free"]
 FIT_VERDICTS: tuple[FitVerdict, ...] = ("fits", "short", "long", "free")
 

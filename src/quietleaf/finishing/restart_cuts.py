@@ -55,7 +55,7 @@ def restart_cuts(
         start = samples_of_s(row[0].start_s, RATE_HZ)
         stop = min(samples_of_s(row[-1].end_s, RATE_HZ), sound.info.frames)
         if stop - start > _TOUCHING_SAMPLES:
-            cuts.append(_cut(row, _place(start, stop, structure, sound, pauses), start, stop))
+            cuts.append(_cut(row, cut_place(start, stop, structure, sound, pauses), start, stop))
     return tuple(_apart(cuts))
 
 
@@ -70,26 +70,16 @@ def without_cuts(structure: Structure, cuts: Sequence[Cut]) -> NDArray[np.int64]
     return runs
 
 
-def _rows(findings: list[Finding]) -> list[list[Finding]]:
-    """Put tries that touch together, as long as they are equally sure."""
-    rows: list[list[Finding]] = []
-    for finding in findings:
-        last = rows[-1][-1] if rows else None
-        if (
-            last is not None
-            and finding.start_s - last.end_s < _TOUCHING_SAMPLES / RATE_HZ
-            and finding.severity == last.severity
-        ):
-            rows[-1].append(finding)
-        else:
-            rows.append([finding])
-    return rows
-
-
-def _place(
+def cut_place(
     start: int, stop: int, structure: Structure, sound: Sound, pauses: ReaderPauses
 ) -> JoinPlace | None:
-    """Choose where to leave and where to go on; None where there is no quiet place for it."""
+    """Choose where to leave and where to go on; None where there is no quiet place for it.
+
+    Parameters
+    ----------
+    start, stop : int
+        What is to go, about: from before its first word to before the first word after it.
+    """
     spoken = structure.runs[structure.runs[:, 1] * FRAME_SAMPLES <= start, 1] * FRAME_SAMPLES
     last = int(spoken[-1]) if spoken.size else 0
     begin = max(0, min(start, last) - _BEFORE_SAMPLES, start - _FAR_SAMPLES) // _STEP * _STEP
@@ -107,6 +97,22 @@ def _place(
         if place.reason != "no voice" and is_quiet and place.resume > place.back:
             return place
     return None
+
+
+def _rows(findings: list[Finding]) -> list[list[Finding]]:
+    """Put tries that touch together, as long as they are equally sure."""
+    rows: list[list[Finding]] = []
+    for finding in findings:
+        last = rows[-1][-1] if rows else None
+        if (
+            last is not None
+            and finding.start_s - last.end_s < _TOUCHING_SAMPLES / RATE_HZ
+            and finding.severity == last.severity
+        ):
+            rows[-1].append(finding)
+        else:
+            rows.append([finding])
+    return rows
 
 
 def _end_of_try(start: int, stop: int, structure: Structure) -> int:

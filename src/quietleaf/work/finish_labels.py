@@ -184,7 +184,16 @@ def _recorded_at(folder: ReadingFolder, station: Station | None) -> datetime:
 
 
 def _chapters(plan: Plan, articles: tuple[tuple[int, str], ...]) -> tuple[Chapter, ...]:
-    """Place the articles in the master: each ends where the next begins."""
+    """Place the articles in the master: each ends where the next begins.
+
+    Those after the place where it stops are not in it.
+    """
+    stops = [cut for cut in plan.layout.cuts if cut.kind == "stop" and cut.state == "made"]
+    articles = tuple(
+        article
+        for article in articles
+        if not any(cut.start <= article[0] < cut.stop for cut in stops)
+    )
     starts = [master_place(plan.layout, place) / RATE_HZ for place, _ in articles]
     if not articles:
         return ()

@@ -274,12 +274,17 @@ def _at_joins(
 def _joins_of(plan: Plan, places: tuple[int, ...]) -> tuple[int, ...]:
     """Give where the joins lie in the master; what a cut took away is none any more.
 
-    Where something that was read twice was cut out, two spans meet too.
+    Where something that was read twice was cut out, or what comes before the closing words, two
+    spans meet too.
     """
     layout = plan.layout
     kept = kept_ranges(layout)
     inside = [place for place in places if any(a < place < b for a, b in kept)]
-    cut = [one.start for one in layout.cuts if one.kind == "restart" and one.state == "made"]
+    cut = [
+        one.start
+        for one in layout.cuts
+        if one.kind in ("restart", "stop") and one.state == "made" and one.stop < kept[-1][1]
+    ]
     return tuple(sorted({master_place(layout, place) for place in (*inside, *cut)}))
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from quietleaf.delivery.report import Deed
-from quietleaf.finishing.plan import RATE_HZ, Plan
+from quietleaf.finishing.fit_entries import StopPlace
+from quietleaf.finishing.plan import RATE_HZ, Fit, Plan
 from quietleaf.units import clock
 
 
@@ -11,7 +12,7 @@ def deeds_of_fit(plan: Plan) -> tuple[Deed, ...]:
     """Say step by step how the length was met, or why it was not; nothing where none was wanted."""
     fit, layout = plan.fit, plan.layout
     if fit.wanted_samples is None:
-        return ()
+        return _deeds_of_stops(fit)
     wanted = clock(fit.wanted_samples / RATE_HZ)
     met = fit.verdict in ("fits", "free")
     deeds = [Deed(text=f"{'Fitted to' if met else 'Not fitted to'} {wanted}", reason=fit.reason)]
@@ -41,15 +42,33 @@ def deeds_of_fit(plan: Plan) -> tuple[Deed, ...]:
         for item in layout.items
         if item.state == "made"
     ]
-    deeds += [
+    return (*deeds, *_deeds_of_stops(fit))
+
+
+def _deeds_of_stops(fit: Fit) -> tuple[Deed, ...]:
+    """Say where it stops, as the desk chose; where nobody chose, where it could."""
+    chosen = [
+        Deed(text=f"It stops at {_at(stop)}, as the desk chose", reason=_left_out(stop))
+        for stop in fit.stops
+        if stop.state == "made"
+    ]
+    offered = [
         Deed(
-            text=f"It could stop at {clock(stop.sample / RATE_HZ)}, and be "
-            f"{clock(stop.length_s)} long",
-            reason=f"an article ends there; that leaves out {', '.join(stop.leaves_out)}",
+            text=f"It could stop at {_at(stop)}, and be {clock(stop.length_s)} long",
+            reason=_left_out(stop),
         )
         for stop in fit.stops
+        if stop.state == "left"
     ]
-    return tuple(deeds)
+    return tuple(chosen or offered)
+
+
+def _at(stop: StopPlace) -> str:
+    return clock(stop.sample / RATE_HZ)
+
+
+def _left_out(stop: StopPlace) -> str:
+    return f"an article ends there; that leaves out {', '.join(stop.leaves_out)}"
 
 
 def _count(number: int, name: str) -> str:
