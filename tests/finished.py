@@ -175,7 +175,7 @@ def finish_reading(
     write_made(
         folder,
         tuple(
-            master_row(folder, kind, masters / name, summed if kind == "report" else {})
+            master_row(kind, masters / name, summed if kind == "report" else {})
             for kind, name in (
                 ("wave", "marrowby.wav"),
                 ("mp3", "marrowby.mp3"),

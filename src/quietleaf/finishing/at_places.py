@@ -23,6 +23,8 @@ from quietleaf.finishing.repairs import (
     TurnedDown,
 )
 
+DESK_CUT = "desk"
+"""The kind of a cut that nothing was planned for."""
 EntrySort = Literal["cut", "repair", "sentence", "pause", "pace", "item", "stop"]
 ENTRY_SORTS: tuple[EntrySort, ...] = (
     *("cut", "repair", "sentence", "pause", "pace", "item", "stop"),

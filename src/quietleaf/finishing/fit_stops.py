@@ -15,7 +15,7 @@ from quietleaf.finishing.at_places import PlaceDecision
 from quietleaf.finishing.fit_entries import StopPlace
 from quietleaf.finishing.plan import RATE_HZ, Cut, Layout
 from quietleaf.finishing.ranges import Sound
-from quietleaf.finishing.restart_cuts import cut_place
+from quietleaf.finishing.restart_cuts import cut_place, pause_before
 from quietleaf.finishing.survey import FRAME_SAMPLES
 from quietleaf.listening.reader_pauses import ReaderPauses
 from quietleaf.listening.structure import FRAMES_PER_S, Structure
@@ -114,7 +114,7 @@ def stop_cut(
     if closing is None or closing <= first:
         reason = f"the programme stops at the end of an article: {left_out} leave it"
         return _cut(first, structure.level.size * FRAME_SAMPLES, sound, reason, measured)
-    place = cut_place(first, closing, structure, sound, pauses)
+    place = cut_place(pause_before(structure, first), closing, structure, sound, pauses)
     if place is None:
         reason = "the programme was to stop here, and there is no quiet place to join: it goes on"
         return replace(_cut(first, closing, sound, reason, measured), state="left")

@@ -14,6 +14,7 @@ from quietleaf.finishing.decisions import (
     cuts_as_decided,
     refuse_other_sound,
 )
+from quietleaf.finishing.desk_cuts import desk_cuts
 from quietleaf.finishing.fit import FitWish, fit_layout
 from quietleaf.finishing.fit_entries import StopPlace
 from quietleaf.finishing.fit_items import Offer
@@ -214,6 +215,7 @@ def _for_what_was_heard(
         return (), decided.repairs
     found = restart_cuts(heard.findings, structure, sound, usual)
     restarts = cuts_at_places(found, decided.at_places)
+    restarts += desk_cuts(decided.at_places, restarts, structure, sound, usual)
     cuts = cuts_as_decided(restarts, decided.cuts)
     cut = tuple((one.start, one.stop) for one in cuts if one.state == "made")
     repairs = plan_repairs(heard, structure, sound, cut, decided.repairs)

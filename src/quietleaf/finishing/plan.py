@@ -19,8 +19,12 @@ from quietleaf.units import Window
 RATE_HZ = 48_000
 """Masters have this rate."""
 
-CutKind = Literal["head", "breath", "tail", "dead-air", "restart", "stop"]
-CUT_KINDS: tuple[CutKind, ...] = ("head", "breath", "tail", "dead-air", "restart", "stop")
+CutKind = Literal["head", "breath", "tail", "dead-air", "restart", "desk", "stop"]
+CUT_KINDS: tuple[CutKind, ...] = (
+    *("head", "breath", "tail", "dead-air", "restart", "desk", "stop"),
+)
+"""The last two are made where the desk says so alone: a place it chose, and what comes after a
+stop."""
 FitVerdict = Literal["fits", "short", "long", "free"]
 FIT_VERDICTS: tuple[FitVerdict, ...] = ("fits", "short", "long", "free")
 

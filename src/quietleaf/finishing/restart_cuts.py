@@ -25,6 +25,7 @@ _LEAD_SAMPLES = RATE_HZ // 2
 _AFTER_SAMPLES = 4 * RATE_HZ
 _TOUCHING_SAMPLES = RATE_HZ // 10
 """Less than this between two cuts is no word: both are one."""
+_INTO_WORD_SAMPLES = RATE_HZ // 4
 _OVER_ROOM_DB = 15.0
 """A place that is so much louder than the room is none: something would be cut in two. Ours."""
 _WHY = {
@@ -97,6 +98,23 @@ def cut_place(
         if place.reason != "no voice" and is_quiet and place.resume > place.back:
             return place
     return None
+
+
+def pause_before(structure: Structure, start: int) -> int:
+    """Give a place in the pause before a first word that is to go.
+
+    Parameters
+    ----------
+    start : int
+        About where the word begins. Where somebody has been speaking for longer there is no such
+        pause, and it is given back as it is.
+    """
+    runs = structure.runs * FRAME_SAMPLES
+    run = int(np.searchsorted(runs[:, 1], start, side="right"))
+    if run == runs.shape[0] or start - runs[run, 0] > _INTO_WORD_SAMPLES:
+        return start
+    ended = int(runs[run - 1, 1]) if run else 0
+    return min(start, (ended + int(runs[run, 0])) // 2)
 
 
 def _rows(findings: list[Finding]) -> list[list[Finding]]:

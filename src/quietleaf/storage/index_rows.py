@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -19,6 +19,8 @@ from quietleaf.storage.reading_folder import ReadingFolder
 
 MADE = "made.json"
 MADE_FORMAT = "quietleaf/made/1"
+MISWRITTEN = (ValueError, KeyError, TypeError, OverflowError, RecursionError)
+"""What comes of reading JSON that is not as it was written."""
 _CHUNK_BYTES = 1 << 20
 _MASTER_PATH = re.compile(r"masters/[^/]+")
 
@@ -136,8 +138,14 @@ def recorded_row(folder: ReadingFolder) -> ReadingRow:
     )
 
 
-def master_row(folder: ReadingFolder, kind: str, path: Path, facts: Mapping[str, Any]) -> MasterRow:
-    """Describe a file in a reading's folder: its size and checksum are taken from the disk."""
+def master_row(kind: str, path: Path, facts: Mapping[str, Any]) -> MasterRow:
+    """Describe a file as it lies among the masters: its size and checksum are taken from the disk.
+
+    Parameters
+    ----------
+    path : Path
+        Where it is now; its name is the one that it has, or will have, among them.
+    """
     digest = hashlib.sha256()
     with disk.refusing(path), path.open("rb") as file:
         while chunk := file.read(_CHUNK_BYTES):
@@ -145,16 +153,16 @@ def master_row(folder: ReadingFolder, kind: str, path: Path, facts: Mapping[str,
         size = file.tell()
     return MasterRow(
         kind=kind,
-        path=path.relative_to(folder.path).as_posix(),
+        path=f"masters/{path.name}",
         bytes=size,
         sha256=digest.hexdigest(),
         facts=facts,
     )
 
 
-def write_made(folder: ReadingFolder, masters: tuple[MasterRow, ...]) -> None:
-    """Say in the folder what was made from it, in place of what was said before."""
-    rows = [
+def rows_to_json(masters: Iterable[MasterRow]) -> list[dict[str, Any]]:
+    """Write what is said of files that were made."""
+    return [
         {
             "kind": master.kind,
             "path": master.path,
@@ -164,9 +172,44 @@ def write_made(folder: ReadingFolder, masters: tuple[MasterRow, ...]) -> None:
         }
         for master in sorted(masters, key=lambda master: master.kind)
     ]
-    text = json.dumps(
-        {"schema": MADE_FORMAT, "masters": rows}, ensure_ascii=False, indent=2, allow_nan=False
+
+
+def rows_of_json(rows: Any) -> tuple[MasterRow, ...]:
+    """Read what is said of files that were made.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError
+        If it is not as it was written, or a path leads elsewhere.
+    """
+    masters = tuple(
+        MasterRow(
+            kind=str(row["kind"]),
+            path=str(row["path"]),
+            bytes=int(row["bytes"]),
+            sha256=str(row["sha256"]),
+            facts=dict(row["facts"]),
+        )
+        for row in rows
     )
+    # A list that came from elsewhere must not lead out of the folder.
+    if not all(_MASTER_PATH.fullmatch(master.path) for master in masters):
+        raise ValueError("a path leads out of the masters' folder")
+    return masters
+
+
+def write_made(
+    folder: ReadingFolder, masters: tuple[MasterRow, ...], version: int | None = None
+) -> None:
+    """Say in the folder what was made from it and is in use, in place of what was said before.
+
+    Parameters
+    ----------
+    version : int or None
+        Which version of them; None where there is no record of one.
+    """
+    told = {"schema": MADE_FORMAT, "version": version, "masters": rows_to_json(masters)}
+    text = json.dumps(told, ensure_ascii=False, indent=2, allow_nan=False)
     disk.replace_whole(folder.path / "masters" / MADE, text.encode() + b"\n")
 
 
@@ -180,35 +223,48 @@ def read_made(path: Path) -> tuple[MasterRow, ...]:
         size.
     """
     made = path / "masters" / MADE
-    try:
-        with disk.refusing(made):
-            text = made.read_bytes()
-    except NotFound:
+    told = _made_tree(path)
+    if told is None:
         return ()
     try:
-        masters = tuple(
-            MasterRow(
-                kind=str(row["kind"]),
-                path=str(row["path"]),
-                bytes=int(row["bytes"]),
-                sha256=str(row["sha256"]),
-                facts=dict(row["facts"]),
-            )
-            for row in json.loads(text)["masters"]
-        )
-    except (ValueError, KeyError, TypeError, OverflowError, RecursionError) as fault:
+        masters = rows_of_json(told["masters"])
+    except MISWRITTEN as fault:
         raise _unreadable(made) from fault
     for master in masters:
         file = path / master.path
-        # A list that came from elsewhere must not lead out of the folder.
-        if not _MASTER_PATH.fullmatch(master.path):
-            raise _unreadable(made)
         if not file.is_file() or file.stat().st_size != master.bytes:
             raise Damaged(
                 "reading/master",
                 f"{file} is not as it was made. Finish the reading again.",
             )
     return masters
+
+
+def version_in_use(path: Path) -> int | None:
+    """Give which version of a reading's masters is in use; None where none is known.
+
+    Raises
+    ------
+    Damaged
+        If ``masters/made.json`` cannot be read.
+    """
+    told = _made_tree(path)
+    version = None if told is None else told.get("version")
+    return version if isinstance(version, int) else None
+
+
+def _made_tree(path: Path) -> dict[str, Any] | None:
+    made = path / "masters" / MADE
+    try:
+        with disk.refusing(made):
+            tree = json.loads(made.read_bytes())
+    except NotFound:
+        return None
+    except MISWRITTEN as fault:
+        raise _unreadable(made) from fault
+    if not isinstance(tree, dict):
+        raise _unreadable(made)
+    return tree
 
 
 def _unreadable(made: Path) -> Damaged:

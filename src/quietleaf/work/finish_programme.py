@@ -28,13 +28,21 @@ from quietleaf.planning.outlet import OUTLET_KIND
 from quietleaf.planning.programme import USUAL_REVIEW
 from quietleaf.storage.aligner import Aligner
 from quietleaf.storage.codecs import SoundFile, open_sound
+from quietleaf.storage.index_rows import MasterRow, master_row
 from quietleaf.storage.mono_sound import Mono, MonoSound
 from quietleaf.storage.new_file import write_text_file
 from quietleaf.storage.report_faces import report_faces
 from quietleaf.storage.sound_source import SoundSource
 from quietleaf.storage.staging import free_version, show_all, staging
+from quietleaf.storage.versions import (
+    RECORD,
+    MadeVersion,
+    number_of_record,
+    version_to_text,
+)
 from quietleaf.units import Window, clock
 from quietleaf.work.check_words import NO_WORDS, SetWords, check_words
+from quietleaf.work.decisions_on import closing_of_reading, decisions_on
 from quietleaf.work.finish_labels import (
     labels_of_file,
     labels_of_reading,
@@ -112,7 +120,10 @@ class FinishProgramme:
         What is made besides, by the keys of outlets; None means the station's.
     plan : Path or None
         A plan that this sound was finished by before: what is refused in it, and what the desk
-        changed, is kept, and the rest is planned around it.
+        changed, is kept, and the rest is planned around it. What the desk decided about a reading
+        holds in any case.
+    asked_by : str
+        Whose wish it is; empty where nobody is known.
     """
 
     source: str | Path
@@ -129,6 +140,7 @@ class FinishProgramme:
     mp3_kbps: int = 64
     outlets: tuple[str, ...] | None = None
     plan: Path | None = None
+    asked_by: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -221,10 +233,13 @@ def finish_file(request: FinishProgramme, telling: Telling) -> Finished:
 
 
 def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tools) -> Finished:
-    from quietleaf.storage.index_rows import master_row, reading_row, write_made
+    from quietleaf.storage.index_rows import reading_row, write_made
     from quietleaf.storage.timeline_sound import TimelineSound
 
     facts = folder.facts
+    decided = decisions_on(folder)
+    if request.fit_s is None:
+        request = replace(request, fit_s=decided.length_s)
     station = _station(tools)
     programme = _programme(station, facts)
     window = request.window or (programme.window if programme else None)
@@ -237,8 +252,11 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
     with TimelineSound(folder, RATE_HZ) as sound:
         articles, span_starts = places_of_reading(folder)
         places = tuple(place for place, _ in articles)
+        wishes = _wishes(request, window, places, span_starts, sound.joins)
         wishes = replace(
-            _wishes(request, window, places, span_starts, sound.joins),
+            wishes,
+            decided=replace(wishes.decided, at_places=decided.at_places),
+            closing=closing_of_reading(folder),
             one_reader=len(facts.readers) <= 1,
             titles=tuple(title for _, title in articles),
             private=_is_private(programme, request),
@@ -267,8 +285,26 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
             keep_hearing(folder, key, made.before, facts.reading_id)
             keep_hearing(folder, made.wave.sha256[:16], made.wave_heard, names.wave)
             keep_words(folder.path, made.wave.sha256, checked)
-            all_names = (*names.delivered, names.facts)
+            rows = _rows(hidden, names, made, report, checked)
+            version = MadeVersion(
+                number=number_of_record(names.record),
+                at=tools.clock(),
+                by=request.asked_by,
+                again=None,
+                masters=rows,
+            )
+            write_text_file(hidden / names.record, version_to_text(version))
+            all_names = (*names.delivered, names.facts, names.record)
             show_all(hidden, masters, all_names, request.out, names.delivered)
+    write_made(folder, rows, version.number)
+    tools.database.index_reading(reading_row(folder))
+    return _finished(request.out or masters, names, made, report)
+
+
+def _rows(
+    folder: Path, names: _Names, made: MadeMaster, report: ReportFacts, checked: WordsCheck
+) -> tuple[MasterRow, ...]:
+    """Say of each file in a folder what it is, for the index."""
     plan = made.plan
     summary = {
         "duration_s": plan.fit.length_s,
@@ -286,20 +322,17 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
         "true_dbtp": made.mp3_heard.peak.true_dbtp,
         "kbps": plan.mp3.kbps,
     }
-    rows = (
-        master_row(folder, "plan", masters / names.plan, {"target": asdict(plan.target)}),
-        master_row(folder, "wave", masters / names.wave, loudness),
-        master_row(folder, "mp3", masters / names.mp3, mp3),
-        master_row(folder, "report", masters / names.report, summary),
-        master_row(folder, "report-facts", masters / names.facts, {}),
+    return (
+        master_row("plan", folder / names.plan, {"target": asdict(plan.target)}),
+        master_row("wave", folder / names.wave, loudness),
+        master_row("mp3", folder / names.mp3, mp3),
+        master_row("report", folder / names.report, summary),
+        master_row("report-facts", folder / names.facts, {}),
         *(
-            master_row(folder, f"{OUTLET_KIND}{outlet.key}", masters / name, asdict(outlet))
+            master_row(f"{OUTLET_KIND}{outlet.key}", folder / name, asdict(outlet))
             for outlet, name in names.outlets
         ),
     )
-    write_made(folder, rows)
-    tools.database.index_reading(reading_row(folder))
-    return _finished(request.out or masters, names, made, report)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -322,19 +355,21 @@ class _Names:
     mp3: str
     report: str
     facts: str
+    record: str
     outlets: tuple[tuple[Outlet, str], ...]
 
     @classmethod
     def of(cls, stem: str, folders: tuple[Path, ...], outlets: tuple[Outlet, ...]) -> _Names:
-        wanted = ("plan.json", f"{stem}.wav", f"{stem}.mp3", "report.html", "report.json")
+        wanted = ("plan.json", f"{stem}.wav", f"{stem}.mp3", "report.html", "report.json", RECORD)
         more = tuple(f"{stem}-{one.key}{SUFFIXES[one.form]}" for one in outlets)
-        plan, wave, mp3, report, facts, *files = free_version(folders, (*wanted, *more))
+        plan, wave, mp3, report, facts, record, *files = free_version(folders, (*wanted, *more))
         return cls(
             plan=plan,
             wave=wave,
             mp3=mp3,
             report=report,
             facts=facts,
+            record=record,
             outlets=tuple(zip(outlets, files, strict=True)),
         )
 

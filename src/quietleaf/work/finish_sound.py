@@ -56,6 +56,8 @@ _WAVE_EXTRA_DB = 0.02
 _WELL_UNDER_DB = 0.1
 """Two ways to interpolate may differ by less."""
 _LARGE_BYTES = 31 << 20
+_JOINED = ("restart", "desk", "stop")
+"""Cuts on both sides of which somebody speaks."""
 _THREADS = 4
 """Two files are checked at once, and each is decoded while its last block is heard."""
 
@@ -283,7 +285,9 @@ def _joins_of(plan: Plan, places: tuple[int, ...]) -> tuple[int, ...]:
     cut = [
         one.start
         for one in layout.cuts
-        if one.kind in ("restart", "stop") and one.state == "made" and one.stop < kept[-1][1]
+        if one.kind in ("restart", "desk", "stop")
+        and one.state == "made"
+        and one.stop < kept[-1][1]
     ]
     return tuple(sorted({master_place(layout, place) for place in (*inside, *cut)}))
 

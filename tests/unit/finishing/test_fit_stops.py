@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.signal import correlate
 
 from quietleaf.booth.edits import Wanted
 from quietleaf.errors import Invalid
@@ -39,11 +40,11 @@ class Read:
 def read() -> Read:
     made = Made(seed=21)
     spoken, articles = [], []
-    made.pause(1.0)
+    made.pause(0.7)
     for number in range(12):
         if number in (0, 4, 8):
             articles.append(round((made.length_s - 0.2) * RATE_HZ))
-        spoken.append(made.speech(1.6))
+        spoken.append(made.speech(1.1))
         made.pause(0.9 if number % 4 == 3 else 0.5)
     closing = round((made.length_s - 0.3) * RATE_HZ)
     spoken += [made.speech(1.8)]
@@ -55,7 +56,7 @@ def read() -> Read:
 READ = read()
 SOUND = Held(READ.samples)
 SURVEY = survey_of(READ.samples)
-WINDOW = Window(shortest_s=10.0, longest_s=20.0)
+WINDOW = Window(shortest_s=8.0, longest_s=15.0)
 
 
 def plan_with(decided: Decisions = Decisions(), **more: Any) -> Plan:  # noqa: B008
@@ -70,6 +71,12 @@ def plan_with(decided: Decisions = Decisions(), **more: Any) -> Plan:  # noqa: B
         decided=decided,
     )
     return make_plan(SURVEY, SOUND, replace(wishes, **more))
+
+
+@pytest.fixture(scope="module")
+def offered() -> Plan:
+    """The plan that nobody has decided about yet."""
+    return plan_with()
 
 
 def chosen(sample: int, wanted: Wanted = "made") -> Decisions:
@@ -87,26 +94,25 @@ def heard(plan: Plan) -> list[int]:
         near = master[max(0, at - 4_800) : at + part.size + 4_800]
         if near.size < part.size:
             continue
-        power = np.sqrt(np.sum(part**2))
-        alike = np.correlate(near, part, "valid") / power
-        local = np.sqrt(np.convolve(near**2, np.ones(part.size), "valid"))
-        if (alike / np.maximum(local, 1e-9)).max() > 0.95:
+        alike = correlate(near, part, "valid", "fft") / np.sqrt(np.sum(part**2))
+        local = correlate(near**2, np.ones(part.size), "valid", "fft")
+        if (alike / np.sqrt(np.maximum(local, 1e-9))).max() > 0.95:
             found.append(number)
     return found
 
 
-def test_without_a_choice_it_only_says_where_it_could_stop() -> None:
-    plan = plan_with()
+def test_without_a_choice_it_only_says_where_it_could_stop(offered: Plan) -> None:
+    plan = offered
     assert plan.fit.verdict == "long"
-    assert [one.state for one in plan.fit.stops] == ["left", "left"][: len(plan.fit.stops)]
+    assert {one.state for one in plan.fit.stops} == {"left"}
     assert not any(cut.kind == "stop" for cut in plan.layout.cuts)
     assert heard(plan) == list(range(13))
 
 
-def test_what_comes_after_it_goes_and_the_closing_words_stay() -> None:
-    offered = plan_with().fit.stops[0]
-    assert offered.leaves_out == ("The bells",)
-    plan = plan_with(chosen(offered.sample))
+def test_what_comes_after_it_goes_and_the_closing_words_stay(offered: Plan) -> None:
+    stop = offered.fit.stops[0]
+    assert stop.leaves_out == ("The bells",)
+    plan = plan_with(chosen(stop.sample))
     assert heard(plan) == [*range(8), 12]
     (cut,) = (cut for cut in plan.layout.cuts if cut.kind == "stop")
     assert (cut.by, cut.state) == ("desk", "made")
@@ -117,20 +123,19 @@ def test_what_comes_after_it_goes_and_the_closing_words_stay() -> None:
     assert WINDOW.shortest_s <= master_samples(plan.layout) / RATE_HZ <= WINDOW.longest_s
     # It says how long it would be, before anything is fitted.
     assert cut.measured["length_s"] == pytest.approx(plan.fit.measured["length_before_s"], abs=0.6)
-    assert [(one.state, one.by) for one in plan.fit.stops if one.sample == offered.sample] == [
+    assert [(one.state, one.by) for one in plan.fit.stops if one.sample == stop.sample] == [
         ("made", "desk")
     ]
 
 
-def test_without_closing_words_it_ends_there() -> None:
-    offered = plan_with(closing=None).fit.stops[0]
-    plan = plan_with(chosen(offered.sample), closing=None)
+def test_without_closing_words_it_ends_there(offered: Plan) -> None:
+    plan = plan_with(chosen(offered.fit.stops[0].sample), closing=None)
     assert heard(plan) == list(range(8))
     assert plan.fit.verdict == "fits"
 
 
-def test_the_plan_itself_carries_the_choice_on() -> None:
-    first = plan_with()
+def test_the_plan_itself_carries_the_choice_on(offered: Plan) -> None:
+    first = offered
     stops = tuple(
         replace(one, state="made", by="desk") if one is first.fit.stops[0] else one
         for one in first.fit.stops
@@ -144,13 +149,14 @@ def test_the_plan_itself_carries_the_choice_on() -> None:
     assert third.layout.cuts == again.layout.cuts
 
 
-def test_the_last_choice_holds_and_can_be_taken_back() -> None:
-    stop = plan_with().fit.stops[0]
-    assert heard(plan_with(chosen(stop.sample, "as planned"))) == list(range(13))
+def test_a_choice_can_be_taken_back(offered: Plan) -> None:
+    taken_back = chosen(offered.fit.stops[0].sample, "as planned")
+    both = chosen(offered.fit.stops[0].sample).at_places + taken_back.at_places
+    assert plan_with(Decisions(at_places=both)).layout == offered.layout
 
 
-def test_a_private_request_is_never_stopped() -> None:
-    stop = plan_with().fit.stops[0]
+def test_a_private_request_is_never_stopped(offered: Plan) -> None:
+    stop = offered.fit.stops[0]
     with pytest.raises(Invalid, match="never stopped before its end"):
         plan_with(chosen(stop.sample), private=True)
 
@@ -158,7 +164,7 @@ def test_a_private_request_is_never_stopped() -> None:
 @pytest.mark.parametrize(
     ("mark_s", "word"),
     # In the pause before, a little after the first word, and while the last sentence is spoken.
-    [(-0.3, 12), (0.4, 12), (-1.2, 12)],
+    [(-0.3, 12), (0.4, 12), (-0.95, 12)],
 )
 def test_the_closing_words_begin_at_the_first_word_near_the_mark(mark_s: float, word: int) -> None:
     structure = structure_of(SURVEY)

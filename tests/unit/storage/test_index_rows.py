@@ -25,7 +25,7 @@ def folder_with_master(data: Path) -> tuple[ReadingFolder, MasterRow]:
     folder = folder_with(data, noise(48_000))
     path = folder.path / "masters" / "programme.mp3"
     path.write_bytes(b"sound" * 1_000)
-    made = master_row(folder, "mp3", path, {"loudness_lufs": -23.0, "words": "né"})
+    made = master_row("mp3", path, {"loudness_lufs": -23.0, "words": "né"})
     write_made(folder, (made,))
     return folder, made
 

@@ -208,6 +208,7 @@ def test_a_reading_gets_its_masters_its_rows_and_its_measures(tools: Tools) -> N
         "plan.json",
         "report.html",
         "report.json",
+        "version.json",
     }
     row = tools.database.reading("r7")
     assert row == reading_row(folder.reload())

@@ -28,7 +28,7 @@ def with_readings(tools: Tools) -> list[ReadingFolder]:
     folders = [folder_with(tools.data, noise(480 * n), name=f"r{n}") for n in range(1, 5)]
     made = folders[0].path / "masters" / "plan.json"
     made.write_text("{}")
-    write_made(folders[0], (master_row(folders[0], "plan", made, {"cuts": 2}),))
+    write_made(folders[0], (master_row("plan", made, {"cuts": 2}),))
     return folders
 
 
