@@ -34,6 +34,7 @@ BAND_EDGES_HZ = (
     16_000.0,
 )
 BANDS = len(BAND_EDGES_HZ) - 1
+_HIGH_FROM_HZ = 4000.0
 NOTHING_DBOV = -120.0
 PITCH_HZ = (75.0, 400.0)
 _PITCH_BAND_HZ = (70.0, 1500.0)
@@ -42,6 +43,7 @@ _LAG_HZ = 6400.0
 _OCTAVE_COST = 0.02
 _FRAMES_AT_ONCE = 200
 _NOTHING = 1e-12
+_LOW = MELS + BAND_EDGES_HZ.index(_HIGH_FROM_HZ)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,9 +53,10 @@ class SpectralFilters:
     Attributes
     ----------
     window : ndarray, shape (w,), float32
-    sums : ndarray, shape (2 b, 36), float32
-        From the squares of the lowest ``b`` bins, real and imaginary by turns, to the powers of
-        mels and bands.
+    low_sums, high_sums : ndarray, shapes (2 l, 32), (2 h, 4), float32
+        From the squares of the lowest ``l`` bins, and of the ``h`` above, real and imaginary by
+        turns, to the powers of mels and bands. Apart, since only bands reach over 4 kHz: as one
+        they take three times as long.
     pitch_bins : tuple of int
         Bins that are asked for a period, half-open.
     pitch_waves : ndarray, shape (2 p, l), float32
@@ -66,7 +69,8 @@ class SpectralFilters:
 
     sample_rate_hz: int
     window: NDArray[np.float32]
-    sums: NDArray[np.float32]
+    low_sums: NDArray[np.float32]
+    high_sums: NDArray[np.float32]
     pitch_bins: tuple[int, int]
     pitch_waves: NDArray[np.float32]
     pitch_favour: NDArray[np.float32]
@@ -76,6 +80,11 @@ class SpectralFilters:
     def reach(self) -> int:
         """Samples of a window on each side of its middle."""
         return self.window.size // 2
+
+    @property
+    def parts(self) -> int:
+        """Parts of bins that are summed."""
+        return self.low_sums.shape[0] + self.high_sums.shape[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,6 +120,8 @@ def spectral_filters(sample_rate_hz: int) -> SpectralFilters:
     # A Hann window's power, both halves of the spectrum: white noise of power 1 sums to 1.
     scale = 2.0 / (size * float((window**2).sum()))
     sums = np.concatenate([_mel_triangles(hz[:used]), _band_sums(hz[:used])], axis=1) * scale
+    sums = np.repeat(sums, 2, axis=0).astype(np.float32)
+    low_parts = 2 * int(np.searchsorted(hz[:used], _HIGH_FROM_HZ))
     low, high = np.searchsorted(hz, _PITCH_BAND_HZ)
     lags = np.arange(int(_LAG_HZ / PITCH_HZ[1]), int(_LAG_HZ / PITCH_HZ[0]) + 1)
     waves = np.cos(2.0 * np.pi * hz[low:high, np.newaxis] * lags / _LAG_HZ)
@@ -119,7 +130,8 @@ def spectral_filters(sample_rate_hz: int) -> SpectralFilters:
     return SpectralFilters(
         sample_rate_hz=sample_rate_hz,
         window=window.astype(np.float32),
-        sums=np.repeat(sums, 2, axis=0).astype(np.float32),
+        low_sums=sums[:low_parts, :_LOW].copy(),
+        high_sums=sums[low_parts:, _LOW:].copy(),
         pitch_bins=(int(low), int(high)),
         pitch_waves=np.repeat(waves * of_window[0] / of_window[places], 2, axis=0).astype(
             np.float32
@@ -171,18 +183,20 @@ def spectra_of(
     >>> found.mels_dbov.shape, round(float(found.pitch_hz[50]))
     ((100, 24), 125)
     """
-    sums = np.empty((count, filters.sums.shape[1]), dtype=np.float32)
+    sums = np.empty((count, MELS + BANDS), dtype=np.float32)
     periodic = np.empty(count, dtype=np.float32)
     pitch_hz = np.empty(count, dtype=np.float32)
     starts = frame_middles(first, count, filters.sample_rate_hz) - filters.reach - position
     windows = np.empty((_FRAMES_AT_ONCE, filters.window.size), dtype=np.float32)
-    squares = np.empty((_FRAMES_AT_ONCE, filters.sums.shape[0]), dtype=np.float32)
+    squares = np.empty((_FRAMES_AT_ONCE, filters.parts), dtype=np.float32)
+    low_parts = filters.low_sums.shape[0]
     for done in range(0, count, _FRAMES_AT_ONCE):
         some = starts[done : done + _FRAMES_AT_ONCE]
         stop = done + some.size
         power = squares[: some.size]
         _square(samples, some, filters, windows[: some.size], power)
-        np.matmul(power, filters.sums, out=sums[done:stop])
+        np.matmul(power[:, :low_parts], filters.low_sums, out=sums[done:stop, :_LOW])
+        np.matmul(power[:, low_parts:], filters.high_sums, out=sums[done:stop, _LOW:])
         periodic[done:stop], pitch_hz[done:stop] = _periods(power, filters)
     level: NDArray[np.float32] = np.float32(10.0) * np.log10(
         np.maximum(sums, np.float32(_NOTHING)), dtype=np.float32

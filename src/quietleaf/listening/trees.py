@@ -162,13 +162,13 @@ def _walk(
     for row in range(features.shape[0]):
         for k in range(base.size):
             scores[row, k] = base[k]
-        root = 0
-        for tree in range(tree_nodes.size):
+    root = 0
+    # A tree stays in the nearest memory while all rows go through it.
+    for tree in range(tree_nodes.size):
+        for row in range(features.shape[0]):
             node = root
             while feature[node] != LEAF:
-                if features[row, feature[node]] <= number[node]:
-                    node += 1
-                else:
-                    node += right[node]
+                asked = features[row, feature[node]]
+                node += 1 if asked <= number[node] else right[node]
             scores[row, tree % base.size] += number[node]
-            root += tree_nodes[tree]
+        root += tree_nodes[tree]
