@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from quietleaf.cli.listening import listen, own_names
+from quietleaf.cli.log_file import logging_to
 from quietleaf.cli.open_files import allow_open_files
 from quietleaf.cli.station_tools import add_data_option, station_tools
 from quietleaf.errors import Invalid, NotFound
@@ -75,6 +76,7 @@ def run(options: argparse.Namespace) -> int:
     with ExitStack() as stack:
         listening = stack.enter_context(listen(plain_host, wanted))
         tools = stack.enter_context(station_tools(options))
+        stack.enter_context(logging_to(tools.data))
         sweep_practice(tools)
         port = listening.getsockname()[1]
         if wanted not in (0, port):
@@ -139,6 +141,7 @@ def _server(app: Starlette, certificate: Certificate | None = None) -> uvicorn.S
     config = uvicorn.Config(
         app,
         log_level="warning",
+        log_config=None,  # cli.log_file
         access_log=False,
         server_header=False,
         proxy_headers=False,

@@ -14,6 +14,7 @@ from quietleaf.storage.reading_places import PRACTICE
 
 PIECE_BYTES = 8 << 20
 """What is added to a file costs a later backup its last piece anew. Ours."""
+LOG_FOLDER = "log"
 _FIRST = (".jsonl", ".sums")
 
 
@@ -36,9 +37,9 @@ class OpenedFile:
 def data_files(data: Path) -> list[Path]:
     """List what a backup takes of a data folder.
 
-    The database's own files are left out, practice too, and what is being made under a hidden
-    name. What names sound (ledgers, then sums) comes before the sound: a copy may hold more of
-    that than is named, never less.
+    The database's own files are left out, practice and the log too, and what is being made under
+    a hidden name. What names sound (ledgers, then sums) comes before the sound: a copy may hold
+    more of that than is named, never less.
     """
     found = []
     for folder, inside, names in os.walk(data):
@@ -46,7 +47,7 @@ def data_files(data: Path) -> list[Path]:
         inside[:] = [
             name
             for name in inside
-            if not name.startswith(".") and not (here == data and name == PRACTICE)
+            if not name.startswith(".") and not (here == data and name in (PRACTICE, LOG_FOLDER))
         ]
         found += [
             here / name

@@ -441,7 +441,8 @@ def _engine(url: str) -> Engine:
             folder = Path(parsed.database).parent
             with refusing(folder):
                 folder.mkdir(parents=True, exist_ok=True)
-        engine = create_engine(parsed)
+        # What was to be kept is nobody's business where a fault is told.
+        engine = create_engine(parsed, hide_parameters=True)
     except (ArgumentError, NoSuchModuleError):
         raise Invalid(
             "database/url",

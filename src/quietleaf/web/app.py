@@ -32,6 +32,7 @@ from quietleaf.web import (
 )
 from quietleaf.web.entry import Entry
 from quietleaf.web.guard import Guard
+from quietleaf.web.log import Log
 from quietleaf.web.visits import Visits
 from quietleaf.work.recorders import Recorders
 from quietleaf.work.sign_in import Doorkeeper
@@ -88,6 +89,7 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES, outside: str
             Mount("/static", StaticFiles(directory=STATIC)),
         ],
         middleware=[
+            Middleware(Log),
             Middleware(Guard, hosts=answered, refuse=refuse),
             Middleware(
                 Entry,

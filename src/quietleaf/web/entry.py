@@ -15,6 +15,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from quietleaf.planning.account import Account, Deed, Role
 from quietleaf.web.access import is_at_the_desk, is_private
 from quietleaf.web.guard import host_name
+from quietleaf.web.log import tell_roles
 from quietleaf.web.roles import STATIC_FILES, may, row_of
 from quietleaf.work.sign_in import has_accounts, signed_in
 from quietleaf.work.tools import Tools
@@ -69,6 +70,7 @@ class Entry:
         account = None
         if secret and row != STATIC_FILES:
             account = await run_in_threadpool(signed_in, secret, self._tools)
+            tell_roles(account.roles if account else ())
         token = _current.set(account)
         try:
             if wanted is None:

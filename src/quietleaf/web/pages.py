@@ -38,6 +38,7 @@ from quietleaf.web import phrases, plan_texts, texts, words_texts
 from quietleaf.web.access import is_at_the_desk
 from quietleaf.web.forms import form_of
 from quietleaf.web.guard import FILE_POLICY, HEADERS, host_name
+from quietleaf.web.log import REQUEST_KEY, tell_code
 from quietleaf.web.rendering import TEMPLATES, page, tools_of
 from quietleaf.work.messages import see_message
 from quietleaf.work.see_day import SeenDay, see_day
@@ -149,7 +150,8 @@ async def health(request: Request) -> Response:
 
 
 def status_of(refusal: QuietleafError) -> int:
-    """Give the status that tells a browser of an error of ours."""
+    """Give the status that tells a browser of an error of ours; the log is told its code."""
+    tell_code(refusal.code)
     return next(code for kind, code in STATUS.items() if isinstance(refusal, kind))
 
 
@@ -174,15 +176,17 @@ def no_such_page(request: Request, refusal: Exception) -> Response:
     return page
 
 
-def broken(_request: Request, _fault: Exception) -> Response:
-    """Say that a fault of ours happened; the server writes what it was."""
-    page = _message(texts.BROKEN_TITLE, [texts.BROKEN], 500, way_back=DESK)
+def broken(request: Request, _fault: Exception) -> Response:
+    """Say that a fault of ours happened, and under which number the log tells of it."""
+    told = [texts.BROKEN, phrases.in_the_log(request.scope.get(REQUEST_KEY, ""))]
+    page = _message(texts.BROKEN_TITLE, told, 500, way_back=DESK)
     page.headers.update(HEADERS)  # made outside the guard
     return page
 
 
 def other_address(hosts: frozenset[str]) -> Response:
     """Say under which names the station answers."""
+    tell_code("web/other-address")
     return _message(
         texts.OTHER_ADDRESS_TITLE, [phrases.own_addresses(sorted(hosts))], 400, way_back=None
     )
@@ -190,11 +194,13 @@ def other_address(hosts: frozenset[str]) -> Response:
 
 def desk_only() -> Response:
     """Say that the desk's pages answer on the station's own machine alone."""
+    tell_code("web/desk-only")
     return _message(texts.DESK_ONLY_TITLE, list(texts.DESK_ONLY), 403, way_back=BOOTH)
 
 
 def other_role() -> Response:
     """Say that an account may not ask for this page."""
+    tell_code("web/other-role")
     return _message(texts.OTHER_ROLE_TITLE, [texts.OTHER_ROLE], 403, way_back=DESK)
 
 

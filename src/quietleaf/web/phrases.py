@@ -333,6 +333,11 @@ def nearest(day: date) -> str:
     return f"To {written_date(day)}, the nearest day with assignments"
 
 
+def in_the_log(request: str) -> str:
+    """Say by which number the station's log tells of a fault."""
+    return f"In the station’s log it has the number {request}."
+
+
 def own_addresses(names: Sequence[str]) -> str:
     """Say under which names this station answers."""
     return (

@@ -58,7 +58,7 @@ REFUSED_TITLE = "That cannot be shown"
 BROKEN_TITLE = "Something went wrong here"
 BROKEN = (
     "This page could not be made, and the fault is Quietleaf’s. Readings and masters are not "
-    "touched by it. What happened is written in the window where Quietleaf runs."
+    "touched by it."
 )
 OTHER_ADDRESS_TITLE = "Another address is needed"
 DESK_ONLY_TITLE = "This page is for the desk"

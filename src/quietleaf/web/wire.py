@@ -22,6 +22,7 @@ from quietleaf.errors import (
     Unavailable,
 )
 from quietleaf.web.forms import refuse_other_site
+from quietleaf.web.log import tell_code
 from quietleaf.web.visits import Visits
 from quietleaf.work.record_reading import SendAgain
 from quietleaf.work.recorders import Line, Recorders
@@ -227,6 +228,7 @@ class _Talk:
         self._loop.call_soon_threadsafe(wake)
 
     async def _refuse(self, code: int, refusal: QuietleafError) -> None:
+        tell_code(refusal.code)
         await self._send(kind="refused", code=refusal.code, sentence=refusal.sentence)
         await self._close(code)
 

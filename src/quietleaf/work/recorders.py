@@ -245,7 +245,7 @@ class Recorders:
             self._tools.database.index_reading(reading_row(ReadingFolder(path)))
         except QuietleafError as refusal:
             # The index can be made again from the folders; recording goes on.
-            LOG.warning("%s is not in the index as it is: %s", path, refusal.sentence)
+            LOG.warning("a reading is not in the index as it is", extra=_told(path, refusal))
 
     def _listen(self, folder: ReadingFolder, take: int) -> None:
         self._listening.submit(self._listen_now, ReadingFolder(folder.path), take)
@@ -262,9 +262,7 @@ class Recorders:
                 listen(folder, take, self._tools)
             except QuietleafError as refusal:
                 # The take is whole on the disk; its joins and ends can be placed by hand.
-                LOG.warning(
-                    "take %s of %s is left as it is: %s", take, folder.path, refusal.sentence
-                )
+                LOG.warning("a take is left as it is", extra=_told(folder.path, refusal))
 
     def _busy(self, line: Line) -> str:
         return (
@@ -297,3 +295,8 @@ def _closed_door() -> NotAllowed:
         "This page may not send sound for this reading any more. Come in again by the booth's page "
         "or your link; what was recorded is kept in this browser.",
     )
+
+
+def _told(folder: Path, refusal: QuietleafError) -> dict[str, dict[str, str]]:
+    """Say of which reading the log tells, and why; folders are named by no person."""
+    return {"told": {"reading": folder.name, "code": refusal.code}}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import signal
 import socket
@@ -89,6 +90,9 @@ def test_it_prints_its_address_serves_and_stops_cleanly(tmp_path: Path) -> None:
             process.send_signal(signal.SIGINT)
             out, told = process.communicate(timeout=STOP_S)
             assert (process.returncode, out, told.strip()) == (0, "", "Stopped.")
+    log = (tmp_path / "log" / "quietleaf.jsonl").read_text(encoding="utf-8").splitlines()
+    told_of = [(line["row"], line["status"]) for line in map(json.loads, log)]
+    assert told_of == [("/health", 200), ("/day/{day}", 200)] * 2
 
 
 def test_a_taken_port_is_named_and_the_next_one_used(tmp_path: Path, taken: int) -> None:
