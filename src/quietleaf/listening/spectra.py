@@ -84,7 +84,7 @@ class SpectralFilters:
     @property
     def parts(self) -> int:
         """Parts of bins that are summed."""
-        return self.low_sums.shape[0] + self.high_sums.shape[0]
+        return len(self.low_sums) + len(self.high_sums)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,7 +120,7 @@ def spectral_filters(sample_rate_hz: int) -> SpectralFilters:
     # A Hann window's power, both halves of the spectrum: white noise of power 1 sums to 1.
     scale = 2.0 / (size * float((window**2).sum()))
     sums = np.concatenate([_mel_triangles(hz[:used]), _band_sums(hz[:used])], axis=1) * scale
-    sums = np.repeat(sums, 2, axis=0).astype(np.float32)
+    parts: NDArray[np.float32] = np.repeat(sums, 2, axis=0).astype(np.float32)
     low_parts = 2 * int(np.searchsorted(hz[:used], _HIGH_FROM_HZ))
     low, high = np.searchsorted(hz, _PITCH_BAND_HZ)
     lags = np.arange(int(_LAG_HZ / PITCH_HZ[1]), int(_LAG_HZ / PITCH_HZ[0]) + 1)
@@ -130,8 +130,8 @@ def spectral_filters(sample_rate_hz: int) -> SpectralFilters:
     return SpectralFilters(
         sample_rate_hz=sample_rate_hz,
         window=window.astype(np.float32),
-        low_sums=sums[:low_parts, :_LOW].copy(),
-        high_sums=sums[low_parts:, _LOW:].copy(),
+        low_sums=parts[:low_parts, :_LOW].copy(),
+        high_sums=parts[low_parts:, _LOW:].copy(),
         pitch_bins=(int(low), int(high)),
         pitch_waves=np.repeat(waves * of_window[0] / of_window[places], 2, axis=0).astype(
             np.float32
