@@ -99,9 +99,11 @@ def echo_findings(memory: EchoMemory, limits: HearingLimits) -> list[Finding]:
     """
     if not memory.rows:
         return []
-    rows = np.concatenate(memory.rows).astype(np.int64)
+    rows = np.concatenate(memory.rows)
     size = min(_WINDOW_ROWS, rows.shape[0])
-    sums = np.cumsum(np.concatenate([np.zeros((1, rows.shape[1]), dtype=np.int64), rows]), axis=0)
+    sums = np.cumsum(
+        np.concatenate([np.zeros((1, rows.shape[1]), rows.dtype), rows]), axis=0, dtype=np.int32
+    )
     windows = sums[size:] - sums[:-size]
     quiet, loud = np.lib.stride_tricks.sliding_window_view(
         np.concatenate(memory.ranges_db).T, size, axis=1

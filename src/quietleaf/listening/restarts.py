@@ -9,6 +9,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,8 +103,14 @@ def findings_by_words(proposals: Sequence[Proposal]) -> tuple[Finding, ...]:
     return tuple(_finding(cut, FIX_BY_WORDS_MIN) for cut in chosen(proposals, HEAR_BY_WORDS_MIN))
 
 
+def lasting(memory: RestartMemory) -> tuple[list[Any], ...]:
+    """Give the lists of what is never changed again: they need no copies of what is in them."""
+    speech = memory.pairs.speech
+    return memory.proposals, memory.asked, memory.cuts, speech.phrases
+
+
 def _ended(memory: RestartMemory) -> RestartMemory:
-    last = copy.deepcopy(memory)
+    last = copy.deepcopy(memory, {id(known): list(known) for known in lasting(memory)})
     _propose(last, end_pairs(last.pairs))
     return last
 

@@ -15,7 +15,7 @@ from quietleaf.listening.low_sound import low_sound, low_step
 from quietleaf.listening.pace import PaceMemory, step_pace
 from quietleaf.listening.pops import PopMemory, step_pops
 from quietleaf.listening.repeats import RepeatMemory, step_repeats
-from quietleaf.listening.restarts import RestartMemory, step_restarts
+from quietleaf.listening.restarts import RestartMemory, lasting, step_restarts
 from quietleaf.listening.room_swells import SLOTS_PER_S, quiet_cdb
 from quietleaf.listening.series import Series
 from quietleaf.listening.sound_frames import SoundFrames
@@ -85,7 +85,11 @@ def step_listeners(listeners: SoundListeners, chunk: SoundFrames) -> None:
 def with_rest(listeners: SoundListeners, rest: SoundFrames | None) -> SoundListeners:
     """Give a copy that has heard the last, shorter chunk as well; ``listeners`` stay."""
     # What is never changed again is not copied: hours of it weigh.
-    kept = (listeners.sounds, listeners.disturbed)
+    kept: tuple[list[Any], ...] = (
+        listeners.sounds,
+        listeners.disturbed,
+        *lasting(listeners.restarts),
+    )
     last = copy.deepcopy(listeners, {id(known): list(known) for known in kept})
     if rest is not None:
         step_listeners(last, rest)
