@@ -13,6 +13,7 @@ from quietleaf.listening.structure import (
     frame_starts,
     structure_of_sound,
 )
+from quietleaf.listening.voice_frames import power_of
 
 _ERODE_FRAMES = 4
 _SMOOTH_FRAMES = 5
@@ -250,7 +251,7 @@ def _bands(
     windows = samples[starts[:, np.newaxis] + np.arange(size)] * np.hanning(size)
     # Padded, so that a band of 150 Hz has lines of its own.
     padded = 4 * size
-    power = (np.abs(np.fft.rfft(windows, padded, axis=1)) ** 2).mean(axis=0)
+    power = power_of(np.fft.rfft(windows, padded, axis=1)).mean(axis=0)
     hz = np.fft.rfftfreq(padded, 1.0 / sample_rate_hz)
     places = np.searchsorted(hz, edges)
     sums = np.add.reduceat(power, places[:-1])

@@ -95,7 +95,7 @@ def _band_powers(
 ) -> NDArray[np.float64]:
     size = windows.shape[1]
     shape = np.hanning(size + 1)[:size]
-    power = np.abs(np.fft.rfft(windows * shape, axis=1)) ** 2 * (2.0 / (size * (shape**2).sum()))
+    power = power_of(np.fft.rfft(windows * shape, axis=1)) * (2.0 / (size * (shape**2).sum()))
     hz = np.fft.rfftfreq(size, 1.0 / sample_rate_hz)
     places = np.searchsorted(hz, edges)
     return np.stack([power[:, a:b].sum(axis=1) for a, b in pairwise(places)], axis=1)
@@ -107,16 +107,21 @@ def _alike(windows: NDArray[np.float64], sample_rate_hz: int) -> NDArray[np.floa
     padded = 2 * size
     hz = np.fft.rfftfreq(padded, 1.0 / sample_rate_hz)
     low, high = np.searchsorted(hz, _PITCH_BAND_HZ)
-    spectrum = np.fft.rfft(windows * shape, padded, axis=1)[:, :high]
-    power = np.abs(spectrum) ** 2
-    power[:, :low] = 0.0
+    power = power_of(np.fft.rfft(windows * shape, padded, axis=1)[:, low:high])
     lags = np.arange(int(sample_rate_hz / _PITCH_HZ[1]), int(sample_rate_hz / _PITCH_HZ[0]) + 1)
     of_shape = np.fft.irfft(np.abs(np.fft.rfft(shape, padded)) ** 2)
-    products = np.fft.irfft(power, padded, axis=1)
-    whole = np.maximum(products[:, 0], _NOTHING)
-    found = products[:, lags] / whole[:, np.newaxis] / (of_shape[lags] / of_shape[0])
+    # Few bins and few lags: a product with cosines is less than a transform back.
+    waves = 2.0 / padded * np.cos(2.0 * np.pi / padded * np.outer(np.arange(low, high), lags))
+    whole = np.maximum(2.0 / padded * power.sum(axis=1), _NOTHING)
+    found = power @ waves / whole[:, np.newaxis] / (of_shape[lags] / of_shape[0])
     most: NDArray[np.float64] = np.clip(found.max(axis=1), 0.0, 1.0)
     return most
+
+
+def power_of(spectrum: NDArray[np.complex128]) -> NDArray[np.float64]:
+    """Give squared magnitudes, without the root that a magnitude takes."""
+    power: NDArray[np.float64] = spectrum.real**2 + spectrum.imag**2
+    return power
 
 
 def _smooth(powers: NDArray[np.float64]) -> NDArray[np.float64]:
