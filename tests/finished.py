@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -17,6 +18,10 @@ from quietleaf.delivery.bext import BroadcastExtension
 from quietleaf.delivery.id3 import Chapter, Tags
 from quietleaf.delivery.report import Deed, Figure, ReportFacts, ReportFile
 from quietleaf.delivery.report_json import report_to_json
+from quietleaf.finishing.high_pass import CORNER_HZ, ORDER
+from quietleaf.finishing.plan import Cut, Drive, Fit, HighPass, Layout, Mp3, Plan
+from quietleaf.finishing.plan_json import plan_to_text
+from quietleaf.finishing.targets import Target
 from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Curve
 from quietleaf.listening.verdict import Ground
@@ -163,7 +168,9 @@ def finish_reading(
     with WaveMaster(masters / "marrowby.wav", RATE_HZ) as wave:
         wave.write(_sound())
         wave.commit(BroadcastExtension(description=report.title, originator="A test"))
-    (masters / "plan.json").write_text("{}\n", encoding="utf-8")
+    (masters / "plan.json").write_text(plan_to_text(plan_of(misfit_s)), encoding="utf-8")
+    wave_sha = hashlib.sha256((masters / "marrowby.wav").read_bytes()).hexdigest()
+    _keep_sentences(folder, wave_sha[:16])
     (masters / "report.html").write_text(REPORT_PAGE, encoding="utf-8")
     (masters / "report.json").write_text(json.dumps(report_to_json(report)), encoding="utf-8")
     summed = {
@@ -186,6 +193,67 @@ def finish_reading(
         ),
     )
     tools.database.index_reading(reading_row(folder))
+
+
+def plan_of(misfit_s: float = 0.0) -> Plan:
+    """Give a plan that leaves the sound as it is, with a first try that may be cut."""
+    drive = Drive(
+        gain_db=0.0, aim_dbtp=-1.0, look_ahead_ms=1.5, release_ms=80.0, reason="", measured={}
+    )
+    return Plan(
+        target=Target(name="ebu-r128", loudness_lufs=-23.0, ceiling_dbtp=-1.0, dual_mono=False),
+        layout=Layout(
+            sound_samples=SOUND_S * RATE_HZ,
+            join_samples=480,
+            move_samples=12_000,
+            end_fade_samples=480,
+            head_samples=0,
+            tail_samples=0,
+            high_pass=HighPass(corner_hz=CORNER_HZ, order=ORDER, reason="", measured={}),
+            cuts=(
+                Cut(
+                    kind="restart",
+                    start=round(6.4 * RATE_HZ),
+                    stop=round(8.2 * RATE_HZ),
+                    reason="somebody should hear it before it goes",
+                    measured={},
+                    state="left",
+                ),
+            ),
+            room_tone=(),
+            sentences=(),
+        ),
+        wave=drive,
+        mp3=Mp3(kbps=64, quality=2, encoder_gain_db=0.0, drive=drive, dips=(), rounds=1),
+        fit=Fit(
+            length_s=float(SOUND_S),
+            window=REPORT.window,
+            verdict="fits" if not misfit_s else "long" if misfit_s > 0.0 else "short",
+            difference_s=misfit_s,
+        ),
+    )
+
+
+def _keep_sentences(folder: ReadingFolder, key: str) -> None:
+    """Keep a hearing with a sentence every two seconds."""
+    told = {
+        "schema": "quietleaf/hearing/1",
+        "duration_s": float(SOUND_S),
+        "level": {"active_speech_dbov": -23.0, "noise_floor_dbov": -62.0, "dc": 0.0},
+        "speech": {"speech_s": 10.0},
+        "sentences": [
+            {
+                "start_s": float(at),
+                "pause_start_s": max(0.0, at - 0.2),
+                "pause_stop_s": at + 0.1,
+                "likelihood": 0.9,
+            }
+            for at in range(0, SOUND_S, 2)
+        ],
+        "findings": [],
+    }
+    path = folder.path / "measures" / f"hearing-{key}.json"
+    path.write_text(json.dumps(told), encoding="utf-8")
 
 
 def finished_station(data: Path, at: datetime = NOW) -> Tools:

@@ -40,7 +40,7 @@ def test_a_key_changes_between_before_and_now(page: Page, station: str) -> None:
     page.keyboard.press("b")
     assert page.evaluate(STATUS) == "Now is playing."
     # Outside of the list it is a letter like any other.
-    page.focus("#player")
+    page.focus("#play")
     page.keyboard.press("b")
     assert page.evaluate(STATUS) == "Now is playing."
     until(page, f"{STATUS} === ''")

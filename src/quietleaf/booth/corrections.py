@@ -60,6 +60,19 @@ def is_sent_back(what: Happening) -> bool:
     return isinstance(what, Decided) and what.decision == "read again"
 
 
+def followed(standing: Standing) -> dict[int, Patch]:
+    """Give what was read again for each decision that still asks for it, by its entry's number.
+
+    It stands until somebody decides about the place anew: that is the second look.
+    """
+    found = review(standing)
+    patches = [edit for edit in counting(standing) if isinstance(edit.what, Patch)]
+    answers = {
+        entry.number: _patch_for(entry, patches, found.whole) for entry in found.to_read_again
+    }
+    return {number: _patch(edit) for number, edit in answers.items() if edit is not None}
+
+
 def is_returned(standing: Standing) -> bool:
     """Say whether a reading is with its reader to be read again: not handed in since."""
     last = [edit.what.state for edit in counting(standing) if isinstance(edit.what, StateSet)]

@@ -143,6 +143,12 @@ def read_ledger(data: bytes, name: str) -> LedgerText:
     return LedgerText(edits=tuple(edits), whole_bytes=whole)
 
 
+def number_of_line(line: bytes) -> int | None:
+    """Give the number of a line without its end; None where it is not whole."""
+    members = _checked(line)
+    return None if members is None else members.get("number")
+
+
 def _holds_an_entry(end: bytes) -> bool:
     """Tell whether a whole entry stands behind a line whose own end was damaged."""
     return any(

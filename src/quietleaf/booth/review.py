@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from datetime import datetime
 
 from quietleaf.booth.edits import Decided, Remarked
 from quietleaf.booth.replay import Standing, counting, timeline
-from quietleaf.booth.timeline import Place, Timeline
+from quietleaf.booth.timeline import Place, Rank, Timeline
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,9 +63,9 @@ def review(standing: Standing) -> Review:
 
     Notes
     -----
-    A finding is known again by its kind and by any sample that both hold: when a reading is
-    heard anew, the edges of what is found may lie a little elsewhere. A mark of one's own is
-    known by its very places, as several may be made at one sentence.
+    A finding is known again by its kind, where at least half of the shorter of both lies in the
+    other: when a reading is heard anew, the edges of what is found may lie a little elsewhere. A
+    mark of one's own is known by its very places, as several may be made at one sentence.
     """
     whole = timeline(standing)
     decisions: list[DecisionEntry] = []
@@ -100,6 +101,16 @@ def _same(decided: Decided, finding: str, start: Place, stop: Place, whole: Time
         return False
     if not finding:
         return (decided.start, decided.stop) == (start, stop)
-    return whole.rank(decided.start) < whole.rank(stop) and whole.rank(start) < whole.rank(
-        decided.stop
+    first, last, other_first, other_last = (
+        whole.rank(place) for place in (decided.start, decided.stop, start, stop)
     )
+    shared = _length(max(first, other_first), min(last, other_last))
+    shortest = min(_length(first, last), _length(other_first, other_last))
+    return shared > 0 and 2 * shared >= shortest
+
+
+def _length(first: Rank, last: Rank) -> float:
+    """Count the samples between two ranks; over stretches they are more than any."""
+    if first[0] == last[0]:
+        return last[1] - first[1]
+    return math.copysign(math.inf, last[0] - first[0])

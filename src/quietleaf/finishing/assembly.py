@@ -69,7 +69,7 @@ def laid_samples(layout: Layout) -> int:
 def master_place(layout: Layout, sample: int) -> int:
     """Give where a sample of the sound comes to lie in the master; a join for what is cut out."""
     place = moved = laid_place(layout, sample)
-    for stretch in _stretches(layout):
+    for stretch in stretches_of(layout):
         if stretch.start >= place:
             break
         length = stretch.stop - stretch.start
@@ -90,7 +90,7 @@ def laid_place(layout: Layout, sample: int) -> int:
 
 def moves_of(layout: Layout) -> tuple[Move, ...]:
     """Give every change of gain, in samples of the reading as it is laid."""
-    places = _laid_places(layout, [(one.start, one.stop) for one in layout.sentences])
+    places = laid_places(layout, [(one.start, one.stop) for one in layout.sentences])
     return moves_between(layout.sentences, places, layout.move_samples)
 
 
@@ -127,7 +127,7 @@ def dry_blocks(
     """
     parts = _laid_blocks(layout, sound)
     if layout.pace:
-        parts = _in_blocks(stretched(parts, _stretches(layout)), BLOCK_SAMPLES)
+        parts = _in_blocks(stretched(parts, stretches_of(layout)), BLOCK_SAMPLES)
     length = laid_samples(layout) + sum(one.change for one in layout.pace)
     parts = _ends_faded(parts, length, layout.end_fade_samples)
     wanted = [one for one in layout.items if one.state == "made"]
@@ -157,10 +157,10 @@ def _item_blocks(item: ShortItem, sound: Sound, fade: int) -> Iterator[NDArray[n
     return _ends_faded((part * ratio_of_db(item.gain_db) for part in read), item.samples, fade)
 
 
-def _stretches(layout: Layout) -> list[Stretch]:
+def stretches_of(layout: Layout) -> list[Stretch]:
     """Give what changes its pace, in samples of the reading as it is laid."""
     changed = [one for one in layout.pace if one.change]
-    places = _laid_places(layout, [(one.start, one.stop) for one in changed])
+    places = laid_places(layout, [(one.start, one.stop) for one in changed])
     return [
         Stretch(start=start, stop=stop, samples=stop - start + one.change)
         for one, (start, stop) in zip(changed, places, strict=True)
@@ -207,7 +207,7 @@ def laid_fills(layout: Layout, length: int) -> list[LaidFill]:
     ]
 
 
-def _laid_places(layout: Layout, ranges: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+def laid_places(layout: Layout, ranges: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
     """Map both ends of many ranges in one go."""
     kept = np.array(kept_ranges(layout), dtype=np.int64).reshape(-1, 2)
     head = sum(tone.samples for tone in layout.room_tone if tone.place == "head")

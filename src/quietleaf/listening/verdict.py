@@ -9,7 +9,7 @@ from typing import Literal
 
 from quietleaf.listening.findings import Finding, FindingKind
 from quietleaf.listening.hearing import Level, Verdict
-from quietleaf.listening.limits import HearingLimits
+from quietleaf.listening.limits import HEARING_LIMITS, HearingLimits
 from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 from quietleaf.units import clock
 
@@ -212,7 +212,7 @@ def _missing_again(duration_s: float, findings: list[Finding], limits: HearingLi
 def _things_to_hear(findings: list[Finding], limits: HearingLimits) -> list[Ground]:
     wanted = [found for found in findings if found.severity != "note"]
     counts = Counter(found.kind for found in wanted)
-    stopping = {found.kind for found in wanted if _stops(found, limits)}
+    stopping = {found.kind for found in wanted if stops(found, limits)}
     return [
         Ground(
             text=f"{count} {_NAMES[kind][count > 1]}, "
@@ -224,7 +224,8 @@ def _things_to_hear(findings: list[Finding], limits: HearingLimits) -> list[Grou
     ]
 
 
-def _stops(found: Finding, limits: HearingLimits) -> bool:
+def stops(found: Finding, limits: HearingLimits = HEARING_LIMITS) -> bool:
+    """Say whether a finding keeps a reading from going out even where nobody reviews it."""
     lasts = found.end_s - found.start_s >= limits.clip_s_stop
     proposed = found.severity == "fix" and found.kind not in _SMALL
     return proposed or (found.kind == "clip" and lasts)

@@ -96,12 +96,17 @@ def grounds_of_words(check: WordsCheck) -> tuple[Ground, ...]:
             grounds.append(Ground(text=f"The {name} words were not heard.", weight="stop"))
             continue
         differing = [finding for finding in part.findings if finding.severity == "hear"]
-        stops = any(finding.kind not in ("word", "name") for finding in differing)
+        stops = any(words_stop(part, finding) for finding in differing)
         if differing:
             places = "places" if len(differing) > 1 else "place"
             text = f"The {name} words differ from what is written, in {len(differing)} {places}."
             grounds.append(Ground(text=text, weight="stop" if stops else "ear"))
     return tuple(grounds)
+
+
+def words_stop(part: PartCheck, finding: WordsFinding) -> bool:
+    """Say whether a place in the words keeps a reading from going out at any review depth."""
+    return part.state == "not read" or finding.kind not in ("word", "name")
 
 
 def words_to_hear(check: WordsCheck) -> int:

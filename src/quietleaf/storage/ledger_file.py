@@ -8,9 +8,11 @@ from pathlib import Path
 
 from quietleaf.booth.admission import admit
 from quietleaf.booth.edits import Edit
-from quietleaf.booth.ledger import LedgerText, line_of_edit, read_ledger
+from quietleaf.booth.ledger import LedgerText, line_of_edit, number_of_line, read_ledger
 from quietleaf.booth.replay import Standing, replay, step
 from quietleaf.storage import disk
+
+_END_BYTES = 1 << 16
 
 
 def read_ledger_file(path: Path) -> LedgerText:
@@ -28,6 +30,27 @@ def read_ledger_file(path: Path) -> LedgerText:
         return _read(file, path)
     finally:
         os.close(file)
+
+
+def last_number(path: Path) -> int:
+    """Give the number of a ledger's last whole entry, from its end alone; 0 where there is none.
+
+    What is shown of many readings asks by this whether the index knows all of each.
+
+    Raises
+    ------
+    NotFound
+        If there is none.
+    """
+    file = disk.open_to_read(path)
+    try:
+        size = os.fstat(file).st_size
+        start = max(0, size - _END_BYTES)
+        end = disk.read_at(file, size - start, start, path)
+    finally:
+        os.close(file)
+    numbers = (number_of_line(line) for line in reversed(end.split(b"\n")[:-1]))
+    return next((number for number in numbers if number is not None), 0)
 
 
 def append_edit(path: Path, propose: Callable[[Standing], Edit]) -> Standing:

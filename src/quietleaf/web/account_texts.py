@@ -73,6 +73,11 @@ NEWER, OLDER = "Newer", "Older"
 THIS_MACHINE = "At the station’s own machine"
 _DEED_WORDS = {
     "/message/{message_id}/seen": "saw a message",
+    "/reading/{reading_id}/decide": "decided about a place",
+    "/reading/{reading_id}/mark": "marked a place",
+    "/reading/{reading_id}/take-back": "took something back",
+    "/reading/{reading_id}/clear": "cleared a reading",
+    "/reading/{reading_id}/return": "returned a reading",
     "/plan/station": "changed what the station says of itself",
     "/plan/station/own": "began a station of one’s own",
     "/plan/programmes/new": "added a programme",

@@ -6,6 +6,7 @@ from urllib.parse import parse_qsl
 
 from starlette.requests import HTTPConnection, Request
 
+from quietleaf.booth.timeline import Place
 from quietleaf.errors import Invalid, NotAllowed
 
 LARGEST_FORM_BYTES = 65_536
@@ -44,6 +45,32 @@ async def form_of(request: Request) -> dict[str, str]:
         value = value.replace("\r\n", "\n").strip()
         values[name] = f"{values[name]}\n{value}" if name in values else value
     return values
+
+
+def whole_number(text: str) -> int:
+    """Read a whole number that a page of ours sent.
+
+    Raises
+    ------
+    Invalid
+        If it is none: the page was changed on its way.
+    """
+    if not (text.isascii() and text.isdigit() and len(text) < 16):
+        raise not_understood()
+    return int(text)
+
+
+def place_of_text(text: str) -> Place:
+    """Read a place of a take as a page writes it: ``2:48000``; raises as `whole_number`."""
+    take, _, sample = text.partition(":")
+    return whole_number(take), whole_number(sample)
+
+
+def not_understood() -> Invalid:
+    """Refuse what no page of ours sends."""
+    return Invalid(
+        "web/form", "What this page sent cannot be read. Nothing was entered; open it again."
+    )
 
 
 def refuse_other_site(request: HTTPConnection) -> None:

@@ -16,14 +16,6 @@ from starlette.responses import (
     Response,
 )
 
-from quietleaf.delivery import report_words
-from quietleaf.delivery.report_picture import (
-    HEIGHT,
-    MARKS_AT,
-    PAPER_HEIGHT,
-    WIDTH,
-    picture_of_curve,
-)
 from quietleaf.errors import (
     AudioUnfit,
     Conflict,
@@ -34,7 +26,7 @@ from quietleaf.errors import (
     QuietleafError,
     Unavailable,
 )
-from quietleaf.web import phrases, plan_texts, texts, words_texts
+from quietleaf.web import phrases, plan_texts, texts
 from quietleaf.web.access import is_at_the_desk
 from quietleaf.web.forms import form_of
 from quietleaf.web.guard import FILE_POLICY, HEADERS, host_name
@@ -43,7 +35,7 @@ from quietleaf.web.rendering import TEMPLATES, page, tools_of
 from quietleaf.work.messages import see_message
 from quietleaf.work.see_day import SeenDay, see_day
 from quietleaf.work.see_disk import HOURS_FULL, see_disk
-from quietleaf.work.see_reading import SeenReading, find_made_file, report_now, see_reading
+from quietleaf.work.see_reading import SeenReading, find_made_file, report_now
 
 STATUS: dict[type[QuietleafError], int] = {
     Invalid: 422,
@@ -65,14 +57,6 @@ MEDIA_TYPES = {
     ".json": "application/json; charset=utf-8",
     ".html": "text/html; charset=utf-8",
 }
-
-TEMPLATES.globals.update(
-    words=report_words,
-    width=WIDTH,
-    height=HEIGHT,
-    paper_height=PAPER_HEIGHT,
-    marks_at=MARKS_AT,
-)
 
 
 async def day_page(request: Request) -> Response:
@@ -112,16 +96,6 @@ async def message_seen(request: Request) -> Response:
 async def _seen_day(request: Request, day: date | None) -> SeenDay:
     writer_of = request.app.state.recorders.writer_of
     return await run_in_threadpool(see_day, day, tools_of(request), writer_of)
-
-
-async def reading_page(request: Request) -> Response:
-    """Show one reading."""
-    seen = await run_in_threadpool(
-        see_reading, request.path_params["reading_id"], tools_of(request)
-    )
-    report = seen.report
-    picture = report and picture_of_curve(report.after, report.target_lufs, report.findings)
-    return _page("reading.html", seen, seen=seen, picture=picture, said=words_texts)
 
 
 async def made_file(request: Request) -> Response:

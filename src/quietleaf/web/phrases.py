@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
-from quietleaf.delivery.report_words import KEPT, begun, counted, hear_range_s, length, size_words
-from quietleaf.listening.findings import Finding
+from quietleaf.delivery.report_words import KEPT, begun, counted, length, size_words
 from quietleaf.planning.words import MONTHS, WEEKDAYS, names_in_words, written_date
 from quietleaf.web.texts import FILE_KINDS
 from quietleaf.work.see_day import SeenDay, SeenMessage, SeenSlot
@@ -276,12 +275,6 @@ def reading_facts(of: SeenReading) -> str:
 def player_name(of: Summary) -> str:
     """Name the player for those who hear the page."""
     return f"{of.programme_title}, {issue(of.issue_date)}"
-
-
-def hear_from_s(finding: Finding, of: SeenReading) -> str:
-    """Give the second from which a thing is heard: a little before it."""
-    start_s, _ = hear_range_s(finding, of.summary.duration_s)
-    return f"{start_s:.1f}"
 
 
 def file_line(of: MadeFile) -> str:

@@ -58,6 +58,8 @@ ANYBODY: frozenset[Role] = frozenset(ALL_ROLES)
 """Who has signed in."""
 STAFF: frozenset[Role] = ANYBODY - {"reader"}
 _DESK: frozenset[Role] = frozenset({"desk"})
+REVIEW: frozenset[Role] = frozenset({"reviewer", "desk"})
+"""Who decides about a reading."""
 _STEWARD: frozenset[Role] = frozenset({"steward"})
 
 ROLES: dict[str, frozenset[Role]] = {
@@ -68,6 +70,13 @@ ROLES: dict[str, frozenset[Role]] = {
     "/reading/{reading_id}/files/{name}": STAFF,
     "/reading/{reading_id}/repairs/{number}/before": STAFF,
     "/reading/{reading_id}/repairs/{number}/now": STAFF,
+    "/reading/{reading_id}/sound": STAFF,
+    "/reading/{reading_id}/cut/{version}": STAFF,
+    "/reading/{reading_id}/decide": REVIEW,
+    "/reading/{reading_id}/mark": REVIEW,
+    "/reading/{reading_id}/take-back": REVIEW,
+    "/reading/{reading_id}/clear": REVIEW,
+    "/reading/{reading_id}/return": REVIEW,
     "/message/{message_id}/seen": _DESK,
     "/plan": _DESK,
     "/plan/station": _DESK | _STEWARD,

@@ -20,7 +20,6 @@ KINDS = {
     "month": "month",
     "year": "year",
 }
-HEAR_BEFORE_S = 1.0
 
 
 def state_sentence(part: PartCheck) -> str:
@@ -54,8 +53,3 @@ def finding_sentence(finding: WordsFinding) -> str:
     if finding.kind == "name":
         return f"Expected {expected}; another name may have been said."
     return f"Expected {expected}, which was not heard."
-
-
-def finding_from_s(finding: WordsFinding) -> str:
-    """Give the second from which it is heard: a little before it."""
-    return f"{max(0.0, finding.start_s - HEAR_BEFORE_S):.1f}"

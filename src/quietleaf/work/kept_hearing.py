@@ -13,7 +13,7 @@ from quietleaf.listening.findings import Finding
 from quietleaf.listening.hearing import Hearing, Level, Verdict
 from quietleaf.listening.hearing_json import SCHEMA, hearing_to_json
 from quietleaf.listening.limits import HEARING_LIMITS
-from quietleaf.listening.verdict import grounds_of, reasons_at, verdict_at
+from quietleaf.listening.verdict import Ground, grounds_of, reasons_at, verdict_at
 from quietleaf.listening.words_check import WordsCheck, grounds_of_words, words_to_hear
 from quietleaf.planning.programme import USUAL_REVIEW, ReviewDepth
 from quietleaf.storage.disk import replace_whole
@@ -55,6 +55,40 @@ class HeardReading:
     words: WordsCheck | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptSentence:
+    """A sentence of what was heard, in seconds.
+
+    Attributes
+    ----------
+    start_s : float
+        Where to play from: in the pause before it.
+    voice_s, end_s : float
+        From its first sound to its last; the last sentence ends with what was heard.
+    """
+
+    start_s: float
+    voice_s: float
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptHearing:
+    """A hearing as it was kept: all of it that a page shows."""
+
+    duration_s: float
+    speech_s: float
+    level: Level
+    findings: tuple[Finding, ...]
+    sentences: tuple[KeptSentence, ...]
+
+    @property
+    def grounds(self) -> tuple[Ground, ...]:
+        """What speaks against it."""
+        found = list(self.findings)
+        return grounds_of(self.level, self.speech_s, self.duration_s, found, HEARING_LIMITS)
+
+
 def words_key(sound: str, words: SetWords) -> str:
     """Name what is found of words by the sound, as `sound_key` names it, and by the words."""
     told = json.dumps([sound, asdict(words)])
@@ -89,27 +123,44 @@ def kept_hearing(
     """
     key = sound_key(folder)
     checked = kept_words(folder.path, words_key(key, words))
+    heard = kept_under(folder, key)
+    if heard is None:
+        return None
+    grounds = (*heard.grounds, *(() if checked is None else grounds_of_words(checked)))
+    return HeardReading(
+        duration_s=heard.duration_s,
+        review=review,
+        verdict=verdict_at({ground.weight for ground in grounds}, review),
+        reasons=reasons_at(grounds, review),
+        things_to_hear=sum(finding.severity != "note" for finding in heard.findings)
+        + (0 if checked is None else words_to_hear(checked)),
+        cut_off=sum(finding.kind == "clip" for finding in heard.findings),
+        active_speech_dbov=heard.level.active_speech_dbov,
+        noise_floor_dbov=heard.level.noise_floor_dbov,
+        words=checked,
+    )
+
+
+def kept_under(folder: ReadingFolder, key: str) -> KeptHearing | None:
+    """Give a hearing by its key, see `sound_key`; a wave master's is its checksum's beginning."""
     try:
         told: dict[str, Any] = json.loads(_path(folder, key).read_bytes())
         if told["schema"] != SCHEMA:
             return None
-        findings = [Finding(**finding) for finding in told["findings"]]
-        level, duration_s = Level(**told["level"]), float(told["duration_s"])
-        grounds = (
-            *grounds_of(level, told["speech"]["speech_s"], duration_s, findings, HEARING_LIMITS),
-            *(() if checked is None else grounds_of_words(checked)),
-        )
-        return HeardReading(
+        duration_s = float(told["duration_s"])
+        starts = told["sentences"]
+        ends = [*(float(one["pause_start_s"]) for one in starts[1:]), duration_s]
+        return KeptHearing(
             duration_s=duration_s,
-            review=review,
-            verdict=verdict_at({ground.weight for ground in grounds}, review),
-            reasons=reasons_at(grounds, review),
-            things_to_hear=sum(finding.severity != "note" for finding in findings)
-            + (0 if checked is None else words_to_hear(checked)),
-            cut_off=sum(finding.kind == "clip" for finding in findings),
-            active_speech_dbov=level.active_speech_dbov,
-            noise_floor_dbov=level.noise_floor_dbov,
-            words=checked,
+            speech_s=float(told["speech"]["speech_s"]),
+            level=Level(**told["level"]),
+            findings=tuple(Finding(**finding) for finding in told["findings"]),
+            sentences=tuple(
+                KeptSentence(
+                    start_s=float(one["start_s"]), voice_s=float(one["pause_stop_s"]), end_s=end_s
+                )
+                for one, end_s in zip(starts, ends, strict=True)
+            ),
         )
     except (OSError, ValueError, KeyError, TypeError):
         # Whatever is wrong with it: it can be heard anew.

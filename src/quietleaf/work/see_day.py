@@ -18,6 +18,7 @@ from quietleaf.storage.zones import zone_named
 from quietleaf.work.recorders import WriterSeen
 from quietleaf.work.see_disk import DiskSeen, see_disk
 from quietleaf.work.summary import Summary, summary_of
+from quietleaf.work.told_index import row_as_it_is
 from quietleaf.work.tools import Tools
 
 WriterOf = Callable[[str], WriterSeen | None]
@@ -202,7 +203,8 @@ def _seen_slots(
     reviews = {programme.key: programme.review for programme in station.programmes}
     read: dict[str, list[Summary]] = {}
     writers: dict[str, SeenWriter] = {}
-    for row in tools.database.readings(air_date=day):
+    for indexed in tools.database.readings(air_date=day):
+        row = row_as_it_is(indexed, tools)
         summary = summary_of(row, reviews.get(row.programme_key, USUAL_REVIEW))
         place = place_of(READINGS, row.reading_id)
         if row.state == "in the booth" and (writer := writer_of(place)) is not None:

@@ -10,7 +10,6 @@ from pathlib import Path
 from quietleaf.delivery.report import ReportFacts, report_html
 from quietleaf.delivery.report_json import report_from_json
 from quietleaf.errors import Damaged, NotFound
-from quietleaf.listening.findings import Finding
 from quietleaf.listening.words_check import WordsCheck
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.day import slots_of_day
@@ -77,18 +76,6 @@ class SeenReading:
     takes: int
     report: ReportFacts | None
     files: tuple[MadeFile, ...]
-
-    @property
-    def to_hear(self) -> tuple[Finding, ...]:
-        """What asks for a person."""
-        findings = self.report.findings if self.report else ()
-        return tuple(finding for finding in findings if finding.severity != "note")
-
-    @property
-    def notes(self) -> tuple[Finding, ...]:
-        """What is there for the record."""
-        findings = self.report.findings if self.report else ()
-        return tuple(finding for finding in findings if finding.severity == "note")
 
     @property
     def player(self) -> str | None:

@@ -40,14 +40,20 @@ def test_of_decisions_about_one_finding_the_last_stands_and_undo_brings_back() -
 def test_a_finding_that_was_heard_anew_is_known_by_its_kind_and_place() -> None:
     standing = enter(HANDED_IN, decided("repair"))
     found = review(standing)
-    moved = found.about("cough", (1, 190), (1, 260))
-    assert moved is not None
-    assert moved.what.decision == "repair"
+    for edges in (((1, 140), (1, 260)), ((1, 40), (1, 160)), ((1, 150), (1, 160))):
+        moved = found.about("cough", *edges)
+        assert moved is not None
+        assert moved.what.decision == "repair"
+    # The next one, which begins where this one ends, or a little before.
+    assert found.about("cough", (1, 190), (1, 260)) is None
     assert found.about("cough", (1, 200), (1, 260)) is None
     assert found.about("cough", (2, 100), (2, 200)) is None
     assert found.about("hum", *COUGH) is None
-    over_takes = enter(standing, decided("leave", ((1, 150), (2, 10))))
+    over_takes = enter(standing, decided("leave", ((1, 140), (2, 10))))
     assert standing_decisions(over_takes) == [(6, "cough", "leave")]
+    again = enter(over_takes, decided("repair", ((1, 900), (2, 20))))
+    again = enter(again, decided("cut", ((1, 950), (2, 90))))
+    assert standing_decisions(again) == [(8, "cough", "cut")]
 
 
 def test_marks_of_ones_own_lie_beside_each_other() -> None:

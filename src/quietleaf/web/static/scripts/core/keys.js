@@ -1,12 +1,16 @@
-// Which key does what at the stand. A key is known by its `code`, its place on the keyboard, since
-// a pedal has no other name. Pure: the page asks for every press and keeps what `kept` gives.
+// Which key does what on a page: at the stand, and on the ear page. A key is known by its `code`, its
+// place on the keyboard, since a pedal has no other name. Pure: the page asks for every press and
+// keeps what `kept` gives.
 
 /** @typedef {"main" | "again" | "undo" | "article" | "words" | "hear" | "help" | "time"} Action */
 
+/** @typedef {"main" | "next" | "previous" | "hear" | "hearCut" | "back" | "on" | "slower" | "faster" | "leave" | "repair" | "cut" | "again" | "remark" | "mark" | "undo"} EarAction */
+
 /**
+ * @template {string} [A=Action]
  * @typedef {object} Keys
  * @property {boolean} on Whether keys that type a character act.
- * @property {Record<Action, string>} codes
+ * @property {Record<A, string>} codes
  * @property {string | null} pedal A second key for the main action.
  * @property {string | null} pedalAgain A second key to take a sentence again.
  */
@@ -45,6 +49,31 @@ export const FIRST_KEYS = {
   pedalAgain: null,
 };
 
+/** Where the stand has the same, it has the same key: read again, undo. @type {Keys<EarAction>} */
+export const EAR_KEYS = {
+  on: true,
+  codes: {
+    main: "Space",
+    next: "KeyN",
+    previous: "KeyP",
+    hear: "KeyH",
+    hearCut: "KeyT",
+    back: "KeyJ",
+    on: "KeyK",
+    slower: "KeyS",
+    faster: "KeyF",
+    leave: "KeyL",
+    repair: "KeyR",
+    cut: "KeyC",
+    again: "KeyA",
+    remark: "KeyW",
+    mark: "KeyM",
+    undo: "KeyU",
+  },
+  pedal: null,
+  pedalAgain: null,
+};
+
 /** Codes that move the focus, leave something or belong to the system: never learned. */
 const NEVER =
   /^(Tab|Escape|Shift\w+|Control\w+|Alt\w+|Meta\w+|OS\w+|ContextMenu|CapsLock|Fn|F5|F11|F12|)$/;
@@ -66,13 +95,24 @@ export function typesCharacter(code) {
 }
 
 /**
+ * The actions that have a key.
+ *
+ * @template {string} A
+ * @param {Keys<A>} keys
+ */
+export function actionsOf(keys) {
+  return /** @type {A[]} */ (Object.keys(keys.codes));
+}
+
+/**
  * What a press asks for; null where it asks for nothing here.
  *
- * @param {Keys} keys
+ * @template {string} [A=Action]
+ * @param {Keys<A>} keys
  * @param {Press} press
  * @param {"page" | "main" | "control" | "field"} focus What has the focus: a field takes every
  *   key; a control other than the main one takes those that press it.
- * @returns {Action | null}
+ * @returns {A | "main" | "again" | null} Where there are no pedals, one of the keys' own.
  */
 export function actionOf(keys, press, focus) {
   if (press.ctrlKey || press.altKey || press.metaKey || press.isComposing) return null;
@@ -80,20 +120,23 @@ export function actionOf(keys, press, focus) {
   if (focus === "control" && OF_THE_FOCUS.has(press.code)) return null;
   if (press.code === keys.pedal) return "main";
   if (press.code === keys.pedalAgain) return "again";
-  return ACTIONS.find((action) => keys.codes[action] === press.code) ?? null;
+  return actionsOf(keys).find((action) => keys.codes[action] === press.code) ?? null;
 }
 
 /**
  * The keys after one was learned; `taken` says why it was not.
  *
- * @param {Keys} keys
- * @param {Action | Pedal} target
+ * @template {string} [A=Action]
+ * @param {Keys<A>} keys
+ * @param {A | Pedal} target
  * @param {string} code
- * @returns {{keys: Keys, taken: Action | Pedal | "system" | null}}
+ * @returns {{keys: Keys<A>, taken: A | Pedal | "system" | null}}
  */
 export function learn(keys, target, code) {
   if (NEVER.test(code)) return { keys, taken: "system" };
-  const other = ACTIONS.find((action) => action !== target && keys.codes[action] === code);
+  const other = actionsOf(keys).find(
+    (action) => action !== target && keys.codes[action] === code,
+  );
   if (other !== undefined) return { keys, taken: other };
   const pedal = PEDALS.find((which) => which !== target && keys[which] === code);
   if (pedal !== undefined) return { keys, taken: pedal };
@@ -104,7 +147,7 @@ export function learn(keys, target, code) {
 }
 
 /**
- * @param {Action | Pedal} target
+ * @param {string} target
  * @returns {target is Pedal}
  */
 export function isPedal(target) {
@@ -114,7 +157,7 @@ export function isPedal(target) {
 /**
  * What is kept for the next time.
  *
- * @param {Keys} keys
+ * @param {Keys<string>} keys
  */
 export function kept(keys) {
   return JSON.stringify(keys);
@@ -123,25 +166,27 @@ export function kept(keys) {
 /**
  * The keys that were kept, or the first ones where nothing usable was.
  *
+ * @template {string} [A=Action]
  * @param {string | null} text
- * @returns {Keys}
+ * @param {Keys<A>} first
+ * @returns {Keys<A>}
  */
-export function keysOf(text) {
+export function keysOf(text, first = /** @type {Keys<any>} */ (FIRST_KEYS)) {
   /** @type {unknown} */
   let found;
   try {
     found = JSON.parse(text ?? "null");
   } catch {
-    return FIRST_KEYS; // Another version, or another hand, wrote it.
+    return first; // Another version, or another hand, wrote it.
   }
-  if (typeof found !== "object" || found === null) return FIRST_KEYS;
-  const { on, codes, pedal, pedalAgain } = /** @type {Partial<Keys>} */ (found);
-  if (typeof on !== "boolean" || typeof codes !== "object" || codes === null) return FIRST_KEYS;
+  if (typeof found !== "object" || found === null) return first;
+  const { on, codes, pedal, pedalAgain } = /** @type {Partial<Keys<A>>} */ (found);
+  if (typeof on !== "boolean" || typeof codes !== "object" || codes === null) return first;
   // What was kept before there was an action has no key for it yet.
-  const all = { ...FIRST_KEYS.codes, ...codes };
-  const named = ACTIONS.map((action) => all[action]);
+  const all = { ...first.codes, ...codes };
+  const named = actionsOf(first).map((action) => all[action]);
   const usable = named.every((code) => typeof code === "string" && !NEVER.test(code));
-  if (!usable || new Set(named).size !== ACTIONS.length) return FIRST_KEYS;
+  if (!usable || new Set(named).size !== named.length) return first;
   return { on, codes: all, pedal: usablePedal(pedal), pedalAgain: usablePedal(pedalAgain) };
 }
 

@@ -8,7 +8,7 @@ import { Recorder } from "../audio/recorder.js";
 import { adviceStep, startAdvice } from "../core/advice.js";
 import { edgesOf } from "../core/edges.js";
 import { KeptLine } from "../core/kept.js";
-import { actionOf, typesCharacter } from "../core/keys.js";
+import { FIRST_KEYS, PEDALS, actionOf, typesCharacter } from "../core/keys.js";
 import { Owner } from "../core/owner.js";
 import { knownPace, mixedPace, reckon } from "../core/pacing.js";
 import { Programme, isLeftOut } from "../core/programme.js";
@@ -71,6 +71,12 @@ const PRESSED = /** @type {const} */ ([
 ]);
 /** What changes the reading is done in the order of the presses. @type {readonly Action[]} */
 const IN_ORDER = ["main", "again", "undo", "article", "words"];
+const STAND_KEYS = {
+  kept: "quietleaf:keys",
+  first: FIRST_KEYS,
+  names: texts.KEYS.names,
+  pedals: PEDALS,
+};
 /** How the station stands when nothing more is recorded on this page. */
 const ENDS_HERE = ["busy", "superseded", "refused", "late"];
 
@@ -120,7 +126,7 @@ class Stand {
       openingS: (60 * facts.openingWords) / facts.paceWpm,
       tryOut: facts.practice && facts.pages === 0,
     });
-    this.keys = new KeySettings(this.#owner, this.view.part("keys"));
+    this.keys = new KeySettings(this.#owner, this.view.part("keys"), STAND_KEYS);
     this.#wire();
     this.#watch();
     this.#showKeys();

@@ -1,9 +1,7 @@
-// The keys and the pedal: what does what, learned by pressing it. Wires the section of the stand.
+// The keys and the pedal: what does what, learned by pressing it. Wires the section of a page.
 
 import {
-  ACTIONS,
-  FIRST_KEYS,
-  PEDALS,
+  actionsOf,
   isPedal,
   kept,
   keysOf,
@@ -12,35 +10,46 @@ import {
 } from "../core/keys.js";
 import { KEYS } from "../texts/stand.js";
 
-const KEY = "quietleaf:keys";
-
-/** @typedef {import("../core/keys.js").Action} Action */
-/** @typedef {import("../core/keys.js").Keys} Keys */
 /** @typedef {import("../core/keys.js").Pedal} Pedal */
 
+/**
+ * What a page's keys are.
+ *
+ * @template {string} A
+ * @typedef {object} PageKeys
+ * @property {string} kept Under which name they are kept in this browser.
+ * @property {import("../core/keys.js").Keys<A>} first As they are at first.
+ * @property {Record<A, string>} names What each does, in words.
+ * @property {readonly Pedal[]} pedals Those that the page has, beside the keys of its actions.
+ */
+
+/** @template {string} A */
 export class KeySettings extends EventTarget {
-  /** @type {Keys} */ keys = keysOf(localStorage.getItem(KEY));
+  /** @type {import("../core/keys.js").Keys<A>} */ keys;
   /** @type {{get(code: string): string | undefined} | null} */ #layout = null;
-  /** @type {Action | Pedal | null} */ #learning = null;
+  /** @type {A | Pedal | null} */ #learning = null;
   /** @type {HTMLElement} */ #said;
-  /** @type {Map<Action, HTMLElement>} */ #names = new Map();
+  /** @type {Map<A, HTMLElement>} */ #names = new Map();
 
   /**
    * @param {import("../core/owner.js").Owner} owner
    * @param {HTMLElement} section
+   * @param {PageKeys<A>} page
    */
-  constructor(owner, section) {
+  constructor(owner, section, page) {
     super();
     this.section = section;
+    this.page = page;
+    this.keys = keysOf(localStorage.getItem(page.kept), page.first);
     this.#said = this.#part("key-said");
     this.#list(owner);
-    for (const pedal of PEDALS) {
+    for (const pedal of page.pedals) {
       owner.listen(this.#part(`${pedal}-learn`), "click", () => this.#ask(pedal));
       owner.listen(this.#part(`${pedal}-forget`), "click", () => {
         this.#keep({ ...this.keys, [pedal]: null });
       });
     }
-    owner.listen(this.#part("keys-first"), "click", () => this.#keep(FIRST_KEYS));
+    owner.listen(this.#part("keys-first"), "click", () => this.#keep(page.first));
     owner.listen(this.#on, "change", () => this.#keep({ ...this.keys, on: this.#on.checked }));
     owner.listen(section, "toggle", () => this.#leave());
     void this.#askLayout();
@@ -55,7 +64,7 @@ export class KeySettings extends EventTarget {
   /**
    * What stands on a control's key; null where no key acts.
    *
-   * @param {Action} action
+   * @param {A} action
    */
   nameOf(action) {
     return nameOfKey(this.keys.codes[action], this.#layout);
@@ -72,7 +81,7 @@ export class KeySettings extends EventTarget {
     }
     const { keys, taken } = learn(this.keys, target, event.code);
     if (taken !== null) {
-      this.#said.textContent = takenSaid(taken);
+      this.#said.textContent = this.#takenSaid(taken);
       return;
     }
     this.#leave();
@@ -83,15 +92,15 @@ export class KeySettings extends EventTarget {
 
   /** @param {import("../core/owner.js").Owner} owner */
   #list(owner) {
-    for (const action of ACTIONS) {
+    for (const action of actionsOf(this.page.first)) {
       const row = document.createElement("li");
       const what = document.createElement("span");
-      what.textContent = KEYS.names[action];
+      what.textContent = this.page.names[action];
       const name = document.createElement("kbd");
       const change = document.createElement("button");
       change.type = "button";
       change.textContent = KEYS.changeWord;
-      change.setAttribute("aria-label", KEYS.change(KEYS.names[action]));
+      change.setAttribute("aria-label", KEYS.change(this.page.names[action]));
       owner.listen(change, "click", () => this.#ask(action));
       row.append(what, name, change);
       this.#names.set(action, name);
@@ -99,7 +108,7 @@ export class KeySettings extends EventTarget {
     }
   }
 
-  /** @param {Action | Pedal} target */
+  /** @param {A | Pedal} target */
   #ask(target) {
     this.#learning = target;
     this.#said.textContent = isPedal(target) ? KEYS.pressPedal : KEYS.press;
@@ -109,17 +118,17 @@ export class KeySettings extends EventTarget {
     this.#learning = null;
   }
 
-  /** @param {Keys} keys */
+  /** @param {import("../core/keys.js").Keys<A>} keys */
   #keep(keys) {
     this.keys = keys;
-    localStorage.setItem(KEY, kept(keys));
+    localStorage.setItem(this.page.kept, kept(keys));
     this.#said.textContent = "";
     this.#show();
   }
 
   #show() {
     for (const [action, name] of this.#names) name.textContent = this.nameOf(action);
-    for (const pedal of PEDALS) {
+    for (const pedal of this.page.pedals) {
       const code = this.keys[pedal];
       this.#part(`${pedal}-key`).textContent =
         code === null ? KEYS.none : nameOfKey(code, this.#layout);
@@ -141,14 +150,15 @@ export class KeySettings extends EventTarget {
     return /** @type {HTMLInputElement} */ (this.#part("keys-on"));
   }
 
+  /** @param {A | Pedal | "system"} taken */
+  #takenSaid(taken) {
+    if (taken === "system") return KEYS.system;
+    return KEYS.taken(isPedal(taken) ? KEYS.pedals[taken] : this.page.names[taken]);
+  }
+
   /** @param {string} id */
   #part(id) {
     return /** @type {HTMLElement} */ (this.section.querySelector(`#${id}`));
   }
 }
 
-/** @param {Action | Pedal | "system"} taken */
-function takenSaid(taken) {
-  if (taken === "system") return KEYS.system;
-  return KEYS.taken(isPedal(taken) ? KEYS.pedals[taken] : KEYS.names[taken]);
-}

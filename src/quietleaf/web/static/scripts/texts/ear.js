@@ -1,0 +1,30 @@
+// What the ear page says by itself; the rest of its words come from the station.
+
+export const EAR = {
+  names: {
+    main: "Play, pause",
+    next: "Next thing to hear",
+    previous: "The thing before",
+    hear: "Hear it",
+    hearCut: "Hear it cut",
+    back: "Sentence back",
+    on: "Sentence on",
+    slower: "Slower",
+    faster: "Faster",
+    leave: "Leave",
+    repair: "Repair",
+    cut: "Cut",
+    again: "Read again",
+    remark: "Write a remark",
+    mark: "A mark of your own",
+    undo: "Undo",
+  },
+  speed: (/** @type {string} */ speed) => `Speed ${speed}.`,
+  left: (/** @type {number} */ count) => (count === 1 ? "One left." : `${count} left.`),
+  allDecided: "Everything is decided.",
+  allHere: "Everything in this part is decided.",
+  noNext: "There is nothing to hear here.",
+  notThis: "That cannot be decided about this.",
+  noSound: "That cannot be played. The reading may have been changed since it was finished.",
+  away: "The station is not answering. Nothing was entered; try once more.",
+};
