@@ -57,6 +57,7 @@ _FIELD_OF = {
     "account/no-reader": "roles",
     "account/no-steward": "roles",
     "account/password": "password",
+    "account/password-easy": "password",
 }
 
 

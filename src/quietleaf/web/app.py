@@ -99,6 +99,7 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES, outside: str
                 tools=tools,
                 refuse_outside=pages.desk_only,
                 refuse_role=pages.other_role,
+                refused=pages.refused,
             ),
         ],
         exception_handlers={

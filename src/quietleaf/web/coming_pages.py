@@ -15,6 +15,7 @@ from starlette.routing import BaseRoute, Route
 from quietleaf.errors import Invalid, NotAllowed, NotFound, Refused
 from quietleaf.settings import read_settings
 from quietleaf.web import coming_desk_pages, coming_texts
+from quietleaf.web.entry import SESSION_COOKIE
 from quietleaf.web.forms import form_of, refuse_other_site
 from quietleaf.web.pages import status_of
 from quietleaf.web.rendering import page, set_cookie, tools_of
@@ -32,6 +33,7 @@ from quietleaf.work.messages import own_message, tell_desk
 from quietleaf.work.open_reading import give_pass, open_reading
 from quietleaf.work.personal_links import open_link, see_link
 from quietleaf.work.see_reader import see_reader
+from quietleaf.work.sign_in import sign_out
 from quietleaf.work.sit_down import Sitting, get_up, sit_at_booth, sitting_of, take_up
 from quietleaf.work.take_slot import TakeSlot, take_slot
 from quietleaf.work.tools import Tools
@@ -267,6 +269,9 @@ async def leave(request: Request) -> Response:
         answer = RedirectResponse(BOOTH, 303)
     except NotAllowed:
         answer = RedirectResponse("/stand/left", 303)
+        # At home nobody thinks of signing out as well.
+        await run_in_threadpool(sign_out, request.cookies.get(SESSION_COOKIE), tools)
+        set_cookie(request, answer, SESSION_COOKIE, "", keep_s=0)
     answer.delete_cookie(SITTING_COOKIE, path="/")
     return answer
 

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextvars import ContextVar
+from functools import partial
 from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers
-from starlette.requests import HTTPConnection
+from starlette.requests import HTTPConnection, Request
 from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from quietleaf.errors import NotAllowed
 from quietleaf.planning.account import Account, Deed, Role
 from quietleaf.web.access import is_at_the_desk, is_private
+from quietleaf.web.forms import refuse_other_site
 from quietleaf.web.guard import host_name
 from quietleaf.web.log import tell_roles
 from quietleaf.web.roles import STATIC_FILES, may, row_of
@@ -22,6 +25,8 @@ from quietleaf.work.tools import Tools
 
 SESSION_COOKIE = "quietleaf_session"
 SIGN_IN = "/sign-in"
+LOOKS_BY_ITSELF = ("/day/{day}/board",)
+"""What a page asks for while nobody does anything: it keeps no session open."""
 _SAFE = ("GET", "HEAD", "OPTIONS")
 _DONE = (201, 303)
 """How a change is answered; a form that is shown again, or a preview, changed nothing."""
@@ -45,6 +50,8 @@ class Entry:
         Gives the answer where there are no accounts, or the way is not encrypted.
     refuse_role : callable
         Gives the answer to an account that may not.
+    refused : callable
+        Gives the answer to what a page of another site sent.
     """
 
     def __init__(
@@ -53,11 +60,13 @@ class Entry:
         tools: Tools,
         refuse_outside: Callable[[], Response],
         refuse_role: Callable[[], Response],
+        refused: Callable[[Request, Exception], Response],
     ) -> None:
         self._app = app
         self._tools = tools
         self._refuse_outside = refuse_outside
         self._refuse_role = refuse_role
+        self._refused = refused
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -69,12 +78,14 @@ class Entry:
         secret = HTTPConnection(scope).cookies.get(SESSION_COOKIE)
         account = None
         if secret and row != STATIC_FILES:
-            account = await run_in_threadpool(signed_in, secret, self._tools)
+            account = await run_in_threadpool(
+                partial(signed_in, secret, self._tools, by_hand=row not in LOOKS_BY_ITSELF)
+            )
             tell_roles(account.roles if account else ())
         token = _current.set(account)
         try:
             if wanted is None:
-                await self._app(scope, receive, send)
+                await self._from_here(scope, receive, send)
                 return
             trusted = account is None and not await run_in_threadpool(has_accounts, self._tools)
             refusal = self._refusal(scope, host, trusted, account, wanted)
@@ -114,7 +125,17 @@ class Entry:
             await send(message)
 
         changes = scope.get("method", "GET") not in _SAFE
-        await self._app(scope, receive, send_on if changes else send)
+        await self._from_here(scope, receive, send_on if changes else send)
+
+    async def _from_here(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on, unless a page of another site made the browser send it."""
+        if scope["type"] == "http" and scope["method"] not in _SAFE:
+            try:
+                refuse_other_site(HTTPConnection(scope))
+            except NotAllowed as refusal:
+                await self._refused(Request(scope), refusal)(scope, receive, send)
+                return
+        await self._app(scope, receive, send)
 
     def _keep(self, row: str, account: Account | None, path: str) -> None:
         self._tools.database.accounts.add_deed(

@@ -82,7 +82,9 @@ def refuse_other_site(request: HTTPConnection) -> None:
         If the request names an origin other than the address it came to.
     """
     origin = request.headers.get("origin")
-    if origin is not None and origin.partition("://")[2] != request.headers.get("host", ""):
+    is_other = origin is not None and origin.partition("://")[2] != request.headers.get("host", "")
+    # Browsers say so themselves, also where they send no origin.
+    if is_other or request.headers.get("sec-fetch-site", "") in ("cross-site", "same-site"):
         raise NotAllowed(
             "web/other-site",
             "This was sent from a page of another site, and is not done. Open the station's own "

@@ -32,7 +32,7 @@ from quietleaf.work.tools import Tools
 
 OWN_ACCOUNT = "/account"
 NOT_KEPT = {"cache-control": "no-store"}
-_FIELD_OF = {"account/password": "password"}
+_FIELD_OF = {"account/password": "password", "account/password-easy": "password"}
 """Of a refusal: where it is told, if not at the password that was asked for again."""
 
 

@@ -27,7 +27,7 @@ def add_account(name: str, roles: Sequence[str], password: str, tools: Tools) ->
     ------
     Invalid
         If the name is empty, too long, unfit or taken, no role was chosen, or the password is too
-        short.
+        short or easily guessed.
     Conflict
         If the first account is no steward's.
     """
@@ -42,7 +42,7 @@ def add_account(name: str, roles: Sequence[str], password: str, tools: Tools) ->
             f"{name!r} cannot be the name of an account: a name is in the address of its page. "
             "Write it without a slash, and otherwise than a page of accounts is named.",
         )
-    chosen, kept = _roles(roles), kept_of(password)
+    chosen, kept = _roles(roles), kept_of(password, _known_here(name, tools))
     _refuse_no_reader(name, chosen, tools)
 
     def decide(there: tuple[Account, ...]) -> Account:
@@ -84,9 +84,9 @@ def change_password(name: str, password: str, tools: Tools) -> Account:
     NotFound
         If there is no such account.
     Invalid
-        If the password is too short or too long.
+        If the password is too short, too long or easily guessed.
     """
-    kept = kept_of(password)
+    kept = kept_of(password, _known_here(name, tools))
     changed = _changed(name, lambda account: replace(account, password=kept), tools)
     end_sessions(changed, tools)
     return changed
@@ -150,6 +150,15 @@ def _refuse_no_reader(name: str, roles: Sequence[Role], tools: Tools) -> None:
             f"The plan has no reader {name}. A reader’s account has the name by which the plan "
             "knows them: add the reader there first, or leave that role away.",
         )
+
+
+def _known_here(name: str, tools: Tools) -> tuple[str, ...]:
+    """Give words of this station that are no part of a good password."""
+    try:
+        station = tools.database.load_station().name
+    except NotFound:
+        station = ""
+    return ("quietleaf", name, *name.split(), station, *station.split())
 
 
 def _readers(tools: Tools) -> tuple[str, ...]:

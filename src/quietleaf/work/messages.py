@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import uuid
+from datetime import timedelta
 
 from quietleaf.errors import NotFound
 from quietleaf.planning.message import Message, MessageKind
 from quietleaf.storage.reading_places import READINGS
 from quietleaf.work.sit_down import Sitting
 from quietleaf.work.tools import Tools
+
+SAID_ALREADY = timedelta(minutes=1)
+"""A button pressed again and again fills no page. Ours."""
 
 
 def tell_desk(
@@ -19,12 +23,22 @@ def tell_desk(
     text: str = "",
     assignment_key: str | None = None,
 ) -> Message:
-    """Tell the desk something; it stands on the day page until somebody has seen it."""
+    """Tell the desk something; it stands on the day page until somebody has seen it.
+
+    The same again within `SAID_ALREADY` is what stands there already.
+    """
     place, _, reading_id = (sitting.reading or "").partition(":")
+    now = tools.clock()
+    for said in tools.database.messages(open_only=True, since=now - SAID_ALREADY):
+        if (said.kind, said.reader, said.booth) == (kind, sitting.reader, sitting.booth) and (
+            said.text,
+            said.assignment_key,
+        ) == (text, assignment_key):
+            return said
     message = Message(
         message_id=uuid.uuid4().hex,
         kind=kind,
-        at=tools.clock(),
+        at=now,
         booth=sitting.booth,
         reader=sitting.reader,
         assignment_key=assignment_key,

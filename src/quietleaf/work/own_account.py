@@ -10,7 +10,7 @@ from quietleaf.planning.account import Account
 from quietleaf.storage.passwords import is_password
 from quietleaf.work.accounts import change_password, end_sessions
 from quietleaf.work.second_factor import FACTOR_ROLES, SeenFactor, see_factor
-from quietleaf.work.sign_in import Doorkeeper, keys_of
+from quietleaf.work.sign_in import Doorkeeper, is_open, keys_of
 from quietleaf.work.tools import Tools
 
 
@@ -38,7 +38,7 @@ def see_own_account(account: Account, tools: Tools) -> SeenAccount:
     now = tools.clock()
     return SeenAccount(
         account=account,
-        sessions=tuple(token.made_at for token in reversed(tokens) if token.is_live(now)),
+        sessions=tuple(token.made_at for token in reversed(tokens) if is_open(token, now)),
         factor=see_factor(account.name, tools),
         may_have_factor=not FACTOR_ROLES.isdisjoint(account.roles),
     )
@@ -57,9 +57,11 @@ def prove_owner(
         If there were too many wrong ones just now.
     """
     keys = keys_of(account.name, address)
-    doorkeeper.refuse_busy(keys, tools.clock())
-    if not is_password(password, account.password):
-        doorkeeper.told_wrong(keys, tools.clock())
+    with doorkeeper.trying(keys, tools.clock()):
+        fits = is_password(password, account.password)
+        if not fits:
+            doorkeeper.told_wrong(keys, tools.clock())
+    if not fits:
         raise NotAllowed(
             "account/own-password",
             "This is not the password with which you sign in. Look whether capitals are locked, "

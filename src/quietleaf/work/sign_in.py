@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from quietleaf.errors import NotAllowed, NotFound, Unavailable
 from quietleaf.planning.account import Account
-from quietleaf.storage.passwords import is_password, kept_of
+from quietleaf.storage.passwords import is_password, take_as_long
 from quietleaf.storage.tokens import Token, new_secret, sha256_of
 from quietleaf.work.accounts import find_account
 from quietleaf.work.second_factor import factor_fits
@@ -23,6 +25,13 @@ WAIT_MOST = timedelta(minutes=15)
 """After so many wrong passwords in a row each further try waits, twice as long each time. Ours;
 OWASP ASVS 5, 6.3.1 asks that guessing is slowed down."""
 REMEMBERED_MOST = 10_000
+IDLE = timedelta(hours=2)
+"""A session that nobody uses for so long is over. Ours; 7.3.1 asks for a time and does not say
+which. Who reads at the stand is not signed out by it: a sitting lasts as long as its session."""
+_USE_KEPT = timedelta(minutes=5)
+HASHED_AT_ONCE = 4
+"""Each takes 128 MB: many at once would take the memory from those who record."""
+_TURN_S = 5.0
 
 
 @dataclass(slots=True)
@@ -40,6 +49,32 @@ class Doorkeeper:
 
     _missed: dict[str, _Missed] = field(default_factory=dict)
     _changing: threading.Lock = field(default_factory=threading.Lock)
+    _turns: threading.BoundedSemaphore = field(
+        default_factory=lambda: threading.BoundedSemaphore(HASHED_AT_ONCE)
+    )
+
+    @contextmanager
+    def trying(self, keys: tuple[str, ...], now: datetime) -> Iterator[None]:
+        """Take a turn at trying a password.
+
+        Raises
+        ------
+        Unavailable
+            If it comes too soon after wrong ones, or too many are being tried at this moment.
+        """
+        self.refuse_busy(keys, now)
+        if not self._turns.acquire(timeout=_TURN_S):
+            raise Unavailable(
+                "sign-in/many",
+                f"More than {HASHED_AT_ONCE} people are signing in at this moment. Try again in a "
+                "few seconds.",
+            )
+        try:
+            # Those that were wrong while this one waited count too.
+            self.refuse_busy(keys, now)
+            yield
+        finally:
+            self._turns.release()
 
     def refuse_busy(self, keys: tuple[str, ...], now: datetime) -> None:
         """Refuse a try that comes too soon after wrong ones.
@@ -104,17 +139,16 @@ def sign_in(
         If there were too many wrong passwords just now.
     """
     keys = keys_of(name, address)
-    doorkeeper.refuse_busy(keys, tools.clock())
-    account = _account(name, tools)
-    if (
-        account is None
-        or not is_password(password, account.password)
-        or not factor_fits(account.name, code, tools)
-    ):
+    with doorkeeper.trying(keys, tools.clock()):
+        account = _account(name, tools)
+        fits = account is not None and is_password(password, account.password)
         if account is None:
             # As long as a wrong password takes, so that nobody learns which names there are.
-            kept_of("x" * 12)
-        doorkeeper.told_wrong(keys, tools.clock())
+            take_as_long(password)
+        if account is None or not fits or not factor_fits(account.name, code, tools):
+            doorkeeper.told_wrong(keys, tools.clock())
+            account = None
+    if account is None:
         raise NotAllowed(
             "sign-in/wrong",
             "This name and password do not belong together, or the code of a second factor is "
@@ -158,10 +192,26 @@ def sign_out(secret: str | None, tools: Tools) -> None:
             tools.database.end_token(token.sha256, tools.clock())
 
 
-def signed_in(secret: str | None, tools: Tools) -> Account | None:
-    """Give the account whose session this is, as it is now; None where there is none (any more)."""
+def signed_in(secret: str | None, tools: Tools, *, by_hand: bool = True) -> Account | None:
+    """Give the account whose session this is, as it is now; None where there is none (any more).
+
+    Parameters
+    ----------
+    by_hand : bool
+        Whether somebody asks, and not a page that looks what is new: that keeps a session open.
+    """
     token = _session(secret, tools) if secret else None
-    return None if token is None or token.account is None else _account(token.account, tools)
+    if token is None or token.account is None:
+        return None
+    now = tools.clock()
+    if by_hand and now - (token.used_at or token.made_at) >= _USE_KEPT:
+        tools.database.accounts.use_token(token.sha256, now)
+    return _account(token.account, tools)
+
+
+def is_open(session: Token, now: datetime) -> bool:
+    """Say whether a session lets somebody in: it lasts, and was used a short while ago."""
+    return session.is_live(now) and now - (session.used_at or session.made_at) < IDLE
 
 
 def has_accounts(tools: Tools) -> bool:
@@ -174,7 +224,7 @@ def _session(secret: str, tools: Tools) -> Token | None:
         token = tools.database.token(sha256_of(secret))
     except NotFound:
         return None
-    return token if token.purpose == "session" and token.is_live(tools.clock()) else None
+    return token if token.purpose == "session" and is_open(token, tools.clock()) else None
 
 
 def _account(name: str, tools: Tools) -> Account | None:

@@ -139,6 +139,10 @@ def test_booths_and_homes_are_served_over_tls_with_a_certificate_of_its_own(tmp_
             assert answer.read() == (tmp_path / "tls" / "authority.crt").read_bytes()
         with pytest.raises(URLError, match="certificate verify failed"):
             got(f"{secure}health")
+        assert _agreed(secure, trusting, ssl.TLSVersion.TLSv1_3)[1] == "TLSv1.3"
+        cipher, version = _agreed(secure, trusting, ssl.TLSVersion.TLSv1_2)
+        assert (version, "GCM" in cipher or "CHACHA20" in cipher) == ("TLSv1.2", True)
+        assert cipher.startswith("ECDHE")
         assert "Field and Lane" in got(address(lines) + "day/2026-11-25")
         process.send_signal(signal.SIGINT)
         out, told = process.communicate(timeout=STOP_S)
@@ -179,3 +183,16 @@ def test_what_cannot_be_opened_is_refused(
 ) -> None:
     assert main(["run", "--data", str(tmp_path), *options, *free(options)]) == 2
     assert sentence in capsys.readouterr().err
+
+
+def _agreed(url: str, trusting: ssl.SSLContext, newest: ssl.TLSVersion) -> tuple[str, str]:
+    """Give the cipher and the version that a client and the station agree on."""
+    host, port = re.findall(r"//([^:]+):(\d+)", url)[0]
+    trusting.maximum_version = newest
+    with (
+        socket.create_connection((host, int(port)), timeout=STOP_S) as plain,
+        trusting.wrap_socket(plain, server_hostname=host) as secure,
+    ):
+        cipher = secure.cipher()
+        assert cipher is not None
+        return cipher[0], str(secure.version())

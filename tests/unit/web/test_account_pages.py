@@ -154,9 +154,9 @@ def test_a_reader_who_signs_in_sits_at_the_stand_until_signing_out(tools: Tools)
     stand = client.get("/stand")
     assert (stand.status_code, READER in stand.text) == (200, True)
     assert client.get("/plan").status_code == 403
-    sitting = client.cookies["quietleaf_sitting"]
+    sitting = client.cookies["__Host-quietleaf_sitting"]
     client.post("/sign-out")
-    client.cookies.set("quietleaf_sitting", sitting)
+    client.cookies.set("__Host-quietleaf_sitting", sitting)
     assert client.get("/stand").status_code == 403
     client = signed_in(tools, READER, HOME, "192.168.1.20")
     end_account(READER, tools)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import ExitStack
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -24,6 +25,8 @@ from quietleaf.work.accounts import (
     find_account,
 )
 from quietleaf.work.sign_in import (
+    HASHED_AT_ONCE,
+    IDLE,
     SESSION,
     TRIES,
     WAIT,
@@ -202,3 +205,47 @@ def test_a_session_is_no_other_key(tools: Tools) -> None:
     assert (token.account, token.reader, token.booth) == ("Ida Marsh", None, None)
     tools.database.add_token(replace(token, sha256="ab" * 32, purpose="link"))
     assert signed_in(secret, tools) is not None
+
+
+@pytest.mark.parametrize(
+    "password",
+    [
+        *("123456789012", "password1234", "qwertyuiop12", "aaaaaaaaaaaaaaa", "iloveyou1234"),
+        *("quietleaf2026", "Ida Marsh Ida Marsh", "letmeinplease"),
+    ],
+)
+def test_a_password_that_is_tried_first_is_refused(tools: Tools, password: str) -> None:
+    with pytest.raises(Invalid, match="among the first that somebody would try"):
+        add_account("Ida Marsh", ["steward"], password, tools)
+    account = steward(tools)
+    with pytest.raises(Invalid, match="among the first"):
+        change_password(account.name, password, tools)
+    # Nothing else is asked of its letters.
+    change_password(account.name, "plain words without a figure", tools)
+
+
+def test_a_session_that_nobody_uses_is_over(tools: Tools, clock: Clock) -> None:
+    steward(tools)
+    secret = sign_in("Ida Marsh", PASSWORD, HOME, Doorkeeper(), tools)
+    for _ in range(4):
+        clock.now += IDLE - timedelta(minutes=1)
+        assert signed_in(secret, tools) is not None
+    # A page that looks what is new is nobody's use.
+    clock.now += timedelta(hours=1)
+    assert signed_in(secret, tools, by_hand=False) is not None
+    clock.now += timedelta(hours=1)
+    assert signed_in(secret, tools) is None
+
+
+def test_so_many_passwords_are_tried_at_once_and_no_more(
+    tools: Tools, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("quietleaf.work.sign_in._TURN_S", 0.0)
+    steward(tools)
+    doorkeeper = Doorkeeper()
+    with ExitStack() as trying:
+        for number in range(HASHED_AT_ONCE):
+            trying.enter_context(doorkeeper.trying((f"name {number}",), clock.now))
+        with pytest.raises(Unavailable, match="signing in at this moment"):
+            sign_in("Ida Marsh", PASSWORD, HOME, doorkeeper, tools)
+    assert sign_in("Ida Marsh", PASSWORD, HOME, doorkeeper, tools)
