@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
+from datetime import date
 
 from quietleaf.errors import Invalid
 from quietleaf.planning.assignment import Assignment
@@ -17,6 +18,13 @@ from quietleaf.units import clock
 
 ORIGINATOR_LONGEST = 32
 """Characters of the originator field (EBU Tech 3285 v2, section 2.3)."""
+
+FIRST_DAY, LAST_DAY = date(1970, 1, 2), date(2199, 12, 31)
+"""Days that can be planned and looked at; every zone's table of clock changes covers them."""
+MOST_PARTS = 9_999
+FIRST_YEAR = 1400
+"""No book that is read aloud came out before printing."""
+SLOT_S_MOST = 86_400.0
 
 _KEY = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _KEY_LONGEST = 64
@@ -185,6 +193,12 @@ def _check_publication(publication: Publication) -> None:
         raise Invalid(
             "planning/no-title", f"The publication {publication.key} has no title. Give it one."
         )
+    if publication.year is not None and not FIRST_YEAR <= publication.year <= LAST_DAY.year:
+        raise Invalid(
+            "planning/year",
+            f"A book came out between {FIRST_YEAR} and {LAST_DAY.year}; {publication.title} says "
+            f"{publication.year}. Write the year with four figures.",
+        )
 
 
 def _check_key(key: str, kind: str) -> None:
@@ -206,6 +220,11 @@ def _check_window(programme: Programme) -> None:
             "planning/slot-without-window",
             f"{programme.title} has a {has} and no {lacks}. Give both, or neither for a reading "
             "of any length.",
+        )
+    if not slot_s <= SLOT_S_MOST:
+        raise Invalid(
+            "planning/slot-long",
+            f"A slot is at most a day long; that of {programme.title} is not. Shorten it.",
         )
     if not 0.0 < window.shortest_s <= window.longest_s <= slot_s:
         raise Invalid(
@@ -233,6 +252,12 @@ def _check_times(programme: Programme) -> None:
             f"Weekdays go from 0 for Monday to 6 for Sunday; {programme.title} has "
             f"{names_in_words([str(weekday) for weekday in programme.weekdays])}.",
         )
+    if any(at.tzinfo is not None or at.second or at.microsecond for at in programme.air_times):
+        raise Invalid(
+            "planning/air-time",
+            f"An air time is hours and minutes by the station's clock, such as 19:00; "
+            f"{programme.title} has one with more. Write it so.",
+        )
     _refuse_twice(
         (f"{air_time:%H:%M}" for air_time in programme.air_times),
         "planning/time-twice",
@@ -253,6 +278,7 @@ def _check_assignment(
             f"An assignment names the programme {assignment.programme_key!r}; the station has "
             f"{names_in_words(list(programmes)) or 'none'}. Use one of these keys.",
         )
+    _check_moments(assignment, programme)
     for reader in assignment.readers:
         if reader not in readers:
             raise Invalid(
@@ -265,6 +291,30 @@ def _check_assignment(
             "planning/unknown-booth",
             f"{programme.title} is to be read in {assignment.booth!r}, which is not among the "
             "station's booths. Add it there, or choose one of them.",
+        )
+
+
+def _check_moments(assignment: Assignment, programme: Programme) -> None:
+    reads_at = assignment.reads_at
+    if reads_at is not None and reads_at.tzinfo is None:
+        raise Invalid(
+            "planning/no-zone",
+            f"The time at which {programme.title} is read names no zone. Write it like "
+            "2026-11-25T14:30:00+00:00.",
+        )
+    days = (assignment.issue_date, assignment.air_date, reads_at and reads_at.date())
+    for day in days:
+        if day is not None and not FIRST_DAY <= day <= LAST_DAY:
+            raise Invalid(
+                "planning/day-out-of-reach",
+                f"Days are planned from {FIRST_DAY.year} to {LAST_DAY.year}; an assignment of "
+                f"{programme.title} says {day.isoformat()}. Choose one in between.",
+            )
+    if assignment.part is not None and not 1 <= assignment.part <= MOST_PARTS:
+        raise Invalid(
+            "planning/part-number",
+            f"A part is a whole number from 1 to {MOST_PARTS}; an assignment of {programme.title} "
+            f"says {assignment.part}. Write it so.",
         )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import asdict
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 from sqlalchemy import Row
@@ -145,11 +145,10 @@ def text_of_moment(moment: datetime) -> str:
 
     Examples
     --------
-    >>> from datetime import UTC
     >>> text_of_moment(datetime(2026, 11, 25, 9, 30, tzinfo=UTC))
     '2026-11-25T09:30:00.000000+00:00'
     """
-    return moment.isoformat(timespec="microseconds")
+    return moment.astimezone(UTC).isoformat(timespec="microseconds")
 
 
 def _text_of_moment(moment: datetime | None) -> str | None:

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from quietleaf.errors import Invalid
 from quietleaf.planning.assignment import Assignment
+from quietleaf.planning.check_station import FIRST_DAY, FIRST_YEAR, LAST_DAY, MOST_PARTS
 from quietleaf.planning.programme import (
     REVIEW_DEPTHS,
     USUAL_REVIEW,
@@ -21,7 +22,6 @@ from quietleaf.planning.words import blanks_of
 from quietleaf.units import Window, clock, seconds_of_clock
 from quietleaf.web import plan_texts
 from quietleaf.work.own_station import OwnStation
-from quietleaf.work.see_day import FIRST_DAY, LAST_DAY
 
 Values = Mapping[str, str]
 
@@ -40,6 +40,9 @@ FIELD_OF = {
     "planning/not-on-air": "air_date",
     "planning/no-air-date": "air_date",
     "planning/part": "part",
+    "planning/air-time": "air_times",
+    "planning/slot-long": "slot",
+    "planning/year": "year",
     "planning/unknown-programme": "programme",
     "planning/unknown-reader": "reader",
     "planning/unknown-booth": "booth",
@@ -48,8 +51,6 @@ FIELD_OF = {
     "plan/reader-in-booth": "name",
 }
 """Where a verb's refusal is shown, by its code."""
-MOST_PARTS = 9_999
-_YEARS = (1400, LAST_DAY.year)
 
 _Read = TypeVar("_Read")
 
@@ -367,6 +368,6 @@ def _year(text: str) -> int | None:
     if not text:
         return None
     year = int(text) if re.fullmatch(r"[0-9]{4}", text) else 0
-    if not _YEARS[0] <= year <= _YEARS[1]:
+    if not FIRST_YEAR <= year <= LAST_DAY.year:
         raise Invalid("plan/year", plan_texts.not_a_year(text))
     return year

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta, tzinfo
 
 from quietleaf.errors import NotFound, QuietleafError
+from quietleaf.planning.check_station import FIRST_DAY, LAST_DAY
 from quietleaf.planning.day import Slot, nearest_assigned_day, slots_of_day
 from quietleaf.planning.message import Message, MessageKind
 from quietleaf.planning.programme import USUAL_REVIEW
@@ -23,9 +24,6 @@ from quietleaf.work.tools import Tools
 
 WriterOf = Callable[[str], WriterSeen | None]
 """Says who records the reading at a place just now."""
-FIRST_DAY = date(1970, 1, 2)
-LAST_DAY = date(2199, 12, 31)
-"""Days that can be looked at; every zone's table of clock changes covers them."""
 
 
 def nobody(_place: str) -> WriterSeen | None:

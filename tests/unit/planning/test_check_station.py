@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, time
+from datetime import UTC, date, datetime, time
 from typing import Any
 
 import pytest
@@ -36,6 +36,9 @@ def test_a_station_that_holds_together_passes() -> None:
             "has the window 56:00 to 1:00:01 in a slot of 1:00:00",
         ),
         ({"window": Window(shortest_s=3480.0, longest_s=3360.0)}, "begins with its shortest"),
+        ({"slot_s": float("inf")}, "at most a day long; that of The Hour is not"),
+        ({"air_times": (time(19, 0, 1),)}, "hours and minutes by the station's clock"),
+        ({"air_times": (time(19, 0, tzinfo=UTC),)}, "hours and minutes by the station's clock"),
         ({"weekdays": ()}, "has air times and no weekdays"),
         ({"air_times": ()}, "has weekdays and no air times"),
         ({"slot_s": None, "window": None}, "is on the air and has no slot"),
@@ -97,3 +100,29 @@ def test_two_programmes_may_be_assigned_for_one_day() -> None:
     story = replace(ASSIGNED, key="k3", programme_key=STORY.key, part=3)
     assert story.air_date == WEDNESDAY
     check_station(replace(STATION, assignments=(ASSIGNED, story)))
+
+
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        ({"issue_date": date(1, 1, 1)}, "from 1970 to 2199; .* says 0001-01-01"),
+        ({"issue_date": date(2200, 1, 1)}, "says 2200-01-01"),
+        ({"reads_at": datetime(9999, 12, 31, tzinfo=UTC)}, "says 9999-12-31"),
+        ({"reads_at": datetime(2026, 11, 25)}, "names no zone"),  # noqa: DTZ001
+        ({"part": 0}, "from 1 to 9999; .* says 0"),
+        ({"part": 10**40}, "from 1 to 9999"),
+    ],
+)
+def test_numbers_and_days_of_an_assignment_lie_within_reach(
+    change: dict[str, Any], sentence: str
+) -> None:
+    assignments = (replace(ASSIGNED, **change), *STATION.assignments[1:])
+    with pytest.raises(Invalid, match=sentence):
+        check_station(replace(STATION, assignments=assignments))
+
+
+@pytest.mark.parametrize("year", [1399, 2200, 10**40])
+def test_no_book_came_out_before_printing_or_in_two_hundred_years(year: int) -> None:
+    book = replace(STATION.publications[0], year=year)
+    with pytest.raises(Invalid, match="between 1400 and 2199"):
+        check_station(replace(STATION, publications=(book, *STATION.publications[1:])))
