@@ -15,6 +15,8 @@ from tests.finished import example_station
 NOT_PAGES = {
     "/reading/{reading_id}/repairs/{number}/before": "sound, cut out of a reading when asked for",
     "/reading/{reading_id}/repairs/{number}/now": "sound, cut out of a reading when asked for",
+    "/reading/{reading_id}/cut/{version}": "sound, cut out of a reading when asked for",
+    "/reading/{reading_id}/sound": "sound, cut out of a reading when asked for",
     "/plan/station/own": "asked for once",
 }
 

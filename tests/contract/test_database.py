@@ -232,6 +232,10 @@ def test_readings_are_found_by_reader_and_state(database: Database) -> None:
     assert database.readings(reader="100% Ada") == (other,)
     assert database.readings(reader="Quill") == ()
     assert database.readings(state="cleared") == (other,)
+    assert database.reading_ids() == ("r8", "r7")
+    assert database.reading_ids(reader="Zoë Quill") == ("r7",)
+    assert database.reading_ids(reader="100% Ada", state="handed in") == ()
+    assert database.readings_of(["r8", "gone", "r7"]) == (other, ROW)
 
 
 def test_a_change_that_is_refused_leaves_all_as_it_was(database: Database) -> None:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 import time
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
@@ -306,22 +307,50 @@ class Database:
         state: ReadingState | None = None,
     ) -> tuple[ReadingRow, ...]:
         """Give the readings that meet all that is said, by issue date, programme and id."""
+        query = _met(
+            select(tables.READINGS),
+            reader,
+            programme_key=programme_key,
+            issue_date=issue_date,
+            air_date=air_date,
+            assignment_key=assignment_key,
+            state=state,
+        )
+        found = self._readings(query)
+        return tuple(row for row in found if reader is None or reader in row.readers)
+
+    def reading_ids(
+        self,
+        *,
+        programme_key: str | None = None,
+        air_date: date | None = None,
+        reader: str | None = None,
+        state: ReadingState | None = None,
+    ) -> tuple[str, ...]:
+        """Give the ids of readings that meet all that is said, the latest issue first.
+
+        For lists that come in pages: `readings_of` gives those of one page.
+        """
         table = tables.READINGS
-        query = select(table)
-        for column, wanted in (
-            (table.c.programme_key, programme_key),
-            (table.c.issue_date, issue_date),
-            (table.c.air_date, air_date),
-            (table.c.assignment_key, assignment_key),
-            (table.c.state, state),
-        ):
-            if wanted is not None:
-                query = query.where(column == wanted)
-        if reader is None:
-            return self._readings(query)
-        # The list is JSON; what only looks like the name, by capitals, is left out afterwards.
-        query = query.where(table.c.readers.contains(rows.text_of_name(reader), autoescape=True))
-        return tuple(row for row in self._readings(query) if reader in row.readers)
+        key = (table.c.issue_date, table.c.programme_key, table.c.reading_id)
+        query = _met(
+            select(*key, table.c.readers),
+            reader,
+            programme_key=programme_key,
+            air_date=air_date,
+            state=state,
+        )
+        with self._asking() as connection:
+            found = connection.execute(query).all()
+        named = found if reader is None else [row for row in found if reader in json.loads(row[3])]
+        return tuple(row[2] for row in sorted(named, key=lambda row: row[:3], reverse=True))
+
+    def readings_of(self, ids: Sequence[str]) -> tuple[ReadingRow, ...]:
+        """Give the readings of these ids, in their order; one that is gone is left out."""
+        table = tables.READINGS
+        found = self._readings(select(table).where(table.c.reading_id.in_(ids)))
+        of = {row.reading_id: row for row in found}
+        return tuple(of[one] for one in ids if one in of)
 
     def read_s(self, since: date) -> float:
         """Say how many seconds were read of issues from a day on."""
@@ -402,6 +431,20 @@ class Database:
                 if writing.dialect.name == "postgresql":
                     writing.execute(select(func.pg_advisory_xact_lock(_POSTGRES_LOCK)))
                 yield writing
+
+
+def _met(query: Select[Any], reader: str | None, **wanted: Any) -> Select[Any]:
+    """Ask for the readings that meet all that is said; of a reader, for those that look like it.
+
+    The list of readers is JSON: what differs from the name by capitals is left out afterwards.
+    """
+    columns = tables.READINGS.c
+    for name, value in wanted.items():
+        if value is not None:
+            query = query.where(columns[name] == value)
+    if reader is not None:
+        query = query.where(columns.readers.contains(rows.text_of_name(reader), autoescape=True))
+    return query
 
 
 def _insert_readings(connection: Connection, index: list[ReadingRow]) -> None:

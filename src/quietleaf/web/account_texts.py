@@ -57,6 +57,7 @@ FACTOR_LEAD = (
 )
 REMOVE_FACTOR = "Remove the second factor"
 FACTOR_REMOVED = "The second factor is removed; the password is enough again."
+TO_TOKENS = "Its tokens for programs"
 END = "End this account"
 END_ASK = (
     "Nobody can sign in with it any more, and whoever is signed in is signed out. Its name stays "
@@ -102,6 +103,36 @@ _DEED_WORDS = {
     "/accounts/new": "added an account",
     "/accounts/{name}": "changed an account",
     "/accounts/{name}/end": "ended an account",
+    "/account/tokens": "made a token for a program",
+    "/account/tokens/{sha256}/end": "ended a program’s token",
+    "/accounts/{name}/tokens": "made a token for a program",
+    "/accounts/{name}/tokens/{sha256}/end": "ended a program’s token",
+    "POST /api/messages/{message_id}/seen": "saw a message",
+    "PUT /api/plan/station": "changed what the station says of itself",
+    "POST /api/plan/programmes": "added a programme",
+    "PUT /api/plan/programmes/{key}": "changed a programme",
+    "DELETE /api/plan/programmes/{key}": "removed a programme",
+    "POST /api/plan/publications": "added a publication",
+    "PUT /api/plan/publications/{key}": "changed a publication",
+    "DELETE /api/plan/publications/{key}": "removed a publication",
+    "POST /api/plan/readers": "added a reader",
+    "PUT /api/plan/readers/{name}": "changed a reader",
+    "DELETE /api/plan/readers/{name}": "removed a reader",
+    "POST /api/plan/readers/{name}/links": "made a personal link",
+    "DELETE /api/plan/readers/{name}/links/{sha256}": "revoked a personal link",
+    "POST /api/plan/booths": "added a booth",
+    "PUT /api/plan/booths/{key}": "changed a booth",
+    "DELETE /api/plan/booths/{key}": "removed a booth",
+    "POST /api/plan/booths/{key}/enrolment": "made an address for a booth",
+    "DELETE /api/plan/booths/{key}/enrolment": "ended a booth’s browser",
+    "POST /api/plan/assignments": "assigned a reading",
+    "PUT /api/plan/assignments/{key}": "changed an assignment",
+    "DELETE /api/plan/assignments/{key}": "removed an assignment",
+    "POST /api/accounts": "added an account",
+    "PUT /api/accounts/{name}": "changed an account",
+    "PUT /api/accounts/{name}/password": "changed an account",
+    "DELETE /api/accounts/{name}": "ended an account",
+    "DELETE /api/accounts/{name}/tokens/{sha256}": "ended a program’s token",
     "/accounts/{name}/factor/remove": "removed the second factor of an account",
     "/account/password": "changed the own password",
     "/account/factor/confirm": "set up a second factor",
@@ -123,8 +154,9 @@ def deed_words(deed: Deed) -> str:
 
 
 def who_words(deed: Deed) -> str:
-    """Say who did it."""
-    return deed.who or THIS_MACHINE
+    """Say who did it, and by which program."""
+    who = deed.who or THIS_MACHINE
+    return f"{who}, by {deed.token}" if deed.token else who
 
 
 def when_words(deed: Deed, zone: ZoneInfo) -> str:

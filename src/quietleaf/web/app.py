@@ -29,12 +29,15 @@ from quietleaf.web import (
     room_pages,
     sound_pages,
     stand_pages,
+    token_pages,
     trust_pages,
     wire,
 )
+from quietleaf.web.api.mount import ApiMount
 from quietleaf.web.entry import Entry
 from quietleaf.web.guard import Guard
 from quietleaf.web.log import Log
+from quietleaf.web.roles import API
 from quietleaf.web.visits import Visits
 from quietleaf.work.recorders import Recorders
 from quietleaf.work.sign_in import Doorkeeper
@@ -79,6 +82,7 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES, outside: str
             *repair_pages.ROUTES,
             *sound_pages.ROUTES,
             Route("/health", pages.health),
+            *token_pages.ROUTES,
             *account_pages.ROUTES,
             *own_account_pages.ROUTES,
             *plan_pages.ROUTES,
@@ -89,6 +93,7 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES, outside: str
             *practice_pages.ROUTES,
             *trust_pages.ROUTES,
             *wire.ROUTES,
+            Mount(API, ApiMount(tools, recorders, outside)),
             Mount("/static", StaticFiles(directory=STATIC)),
         ],
         middleware=[

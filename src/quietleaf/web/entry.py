@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextvars import ContextVar
-from functools import partial
+from dataclasses import dataclass
 from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
@@ -15,11 +15,22 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from quietleaf.errors import NotAllowed
 from quietleaf.planning.account import Account, Deed, Role
+from quietleaf.storage.tokens import Token
 from quietleaf.web.access import is_at_the_desk, is_private
 from quietleaf.web.forms import refuse_other_site
 from quietleaf.web.guard import host_name
 from quietleaf.web.log import tell_roles
-from quietleaf.web.roles import STATIC_FILES, may, row_of
+from quietleaf.web.program_entry import (
+    bearer_of,
+    refused_beyond,
+    refused_busy,
+    refused_other_page,
+    refused_outside,
+    refused_unknown,
+)
+from quietleaf.web.roles import STATIC_FILES, is_for_programs, may, row_of, scope_of
+from quietleaf.web.throttle import Throttle
+from quietleaf.work.program_tokens import holder_of
 from quietleaf.work.sign_in import has_accounts, signed_in
 from quietleaf.work.tools import Tools
 
@@ -29,7 +40,7 @@ LOOKS_BY_ITSELF = ("/day/{day}/board",)
 """What a page asks for while nobody does anything: it keeps no session open."""
 _SAFE = ("GET", "HEAD", "OPTIONS")
 _DONE = (201, 303)
-"""How a change is answered; a form that is shown again, or a preview, changed nothing."""
+"""How a page answers a change; a form that is shown again, or a preview, changed nothing."""
 
 _current: ContextVar[Account | None] = ContextVar("account", default=None)
 
@@ -67,82 +78,154 @@ class Entry:
         self._refuse_outside = refuse_outside
         self._refuse_role = refuse_role
         self._refused = refused
+        self._throttle = Throttle()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
-        if scope["type"] == "lifespan":
+        row, wanted = row_of(scope.get("path", ""))
+        if scope["type"] == "lifespan" or row == STATIC_FILES:
             await self._app(scope, receive, send)
             return
-        row, wanted = row_of(scope["path"])
-        host = host_name(Headers(scope=scope).get("host", ""))
-        secret = HTTPConnection(scope).cookies.get(SESSION_COOKIE)
-        account = None
-        if secret and row != STATIC_FILES:
-            account = await run_in_threadpool(
-                partial(signed_in, secret, self._tools, by_hand=row not in LOOKS_BY_ITSELF)
-            )
-            tell_roles(account.roles if account else ())
-        token = _current.set(account)
+        asked = await run_in_threadpool(self._look_at, scope, row, wanted)
+        tell_roles(asked.account.roles if asked.account else ())
+        kept = _current.set(asked.account)
         try:
-            if wanted is None:
-                await self._from_here(scope, receive, send)
-                return
-            trusted = account is None and not await run_in_threadpool(has_accounts, self._tools)
-            refusal = self._refusal(scope, host, trusted, account, wanted)
+            refusal = self._refusal(asked)
             if refusal is None:
-                await self._audited(row, account, scope, receive, send)
+                audited = asked.changes and asked.wanted is not None
+                await self._app(scope, receive, self._audited(asked, send) if audited else send)
             elif scope["type"] == "websocket":
                 await send({"type": "websocket.close", "code": 1008})
             else:
                 await refusal(scope, receive, send)
         finally:
-            _current.reset(token)
+            _current.reset(kept)
 
-    def _refusal(
-        self,
-        scope: Scope,
-        host: str,
-        trusted: bool,
-        account: Account | None,
-        wanted: frozenset[Role],
-    ) -> Response | None:
-        if trusted:
-            return None if is_at_the_desk(scope, host) else self._refuse_outside()
-        if not is_private(scope, host):
+    def _look_at(self, scope: Scope, row: str, wanted: frozenset[Role] | None) -> _Asked:
+        """See who asks."""
+        headers = Headers(scope=scope)
+        by_program = is_for_programs(scope["path"])
+        bearer = bearer_of(headers) if by_program else None
+        account, token, trusted = None, None, False
+        if bearer is not None:
+            account, token = holder_of(bearer, self._tools) or (None, None)
+        else:
+            cookie = HTTPConnection(scope).cookies.get(SESSION_COOKIE)
+            by_hand = row not in LOOKS_BY_ITSELF
+            account = signed_in(cookie, self._tools, by_hand=by_hand)
+            trusted = wanted is not None and account is None and not has_accounts(self._tools)
+        return _Asked(
+            scope=scope,
+            headers=headers,
+            host=host_name(headers.get("host", "")),
+            row=row,
+            wanted=wanted,
+            by_program=by_program,
+            bearer=bearer,
+            token=token,
+            account=account,
+            trusted=trusted,
+        )
+
+    def _refusal(self, asked: _Asked) -> ASGIApp | None:
+        if asked.by_program:
+            return self._refusal_of_program(asked)
+        refusal = self._refusal_of_page(asked)
+        return refusal or self._from_elsewhere(asked)
+
+    def _from_elsewhere(self, asked: _Asked) -> ASGIApp | None:
+        """Refuse what a page of another site made the browser send."""
+        if asked.scope["type"] != "http" or not asked.changes:
+            return None
+        try:
+            refuse_other_site(HTTPConnection(asked.scope))
+        except NotAllowed as refusal:
+            return self._refused(Request(asked.scope), refusal)
+        return None
+
+    def _refusal_of_page(self, asked: _Asked) -> ASGIApp | None:
+        if asked.wanted is None:
+            return None
+        if asked.trusted:
+            return None if is_at_the_desk(asked.scope, asked.host) else self._refuse_outside()
+        if not is_private(asked.scope, asked.host):
             return self._refuse_outside()
-        if account is None:
-            asked = scope["path"] if scope.get("method") in _SAFE else "/"
-            return RedirectResponse(f"{SIGN_IN}?to={quote(asked)}", 303)
-        return None if may(account.roles, wanted) else self._refuse_role()
+        if asked.account is None:
+            to = "/" if asked.changes else asked.scope["path"]
+            return RedirectResponse(f"{SIGN_IN}?to={quote(to)}", 303)
+        return None if may(asked.account.roles, asked.wanted) else self._refuse_role()
 
-    async def _audited(
-        self, row: str, account: Account | None, scope: Scope, receive: Receive, send: Send
-    ) -> None:
+    def _refusal_of_program(self, asked: _Asked) -> ASGIApp | None:
+        client = asked.scope.get("client")
+        who = asked.token.sha256 if asked.token else f"address {client[0] if client else ''}"
+        wait_s = self._throttle.wait_s(who, self._tools.clock())
+        if wait_s:
+            return refused_busy(wait_s)
+        if asked.wanted is None:
+            return None
+        at_the_desk = is_at_the_desk(asked.scope, asked.host)
+        if not (at_the_desk if asked.trusted else is_private(asked.scope, asked.host)):
+            return refused_outside()
+        if asked.account is None and not asked.trusted:
+            return refused_unknown(asked.bearer)
+        # What a browser sends from no page of its own names no origin: nobody signed in there.
+        by_page = asked.token is None and not (asked.trusted and "origin" not in asked.headers)
+        if asked.changes and by_page and (other := refused_other_page(asked.headers)) is not None:
+            return other
+        return refused_beyond(asked.account, asked.token, scope_of(asked.row), asked.wanted)
+
+    def _audited(self, asked: _Asked, send: Send) -> Send:
         async def send_on(message: Message) -> None:
             # Before the answer leaves: what was done is in the list when it is told.
-            if message["type"] == "http.response.start" and message["status"] in _DONE:
-                await run_in_threadpool(self._keep, row, account, scope["path"])
+            if message["type"] == "http.response.start" and asked.is_done_by(message["status"]):
+                await run_in_threadpool(self._keep, asked)
             await send(message)
 
-        changes = scope.get("method", "GET") not in _SAFE
-        await self._from_here(scope, receive, send_on if changes else send)
+        return send_on
 
-    async def _from_here(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass a request on, unless a page of another site made the browser send it."""
-        if scope["type"] == "http" and scope["method"] not in _SAFE:
-            try:
-                refuse_other_site(HTTPConnection(scope))
-            except NotAllowed as refusal:
-                await self._refused(Request(scope), refusal)(scope, receive, send)
-                return
-        await self._app(scope, receive, send)
-
-    def _keep(self, row: str, account: Account | None, path: str) -> None:
+    def _keep(self, asked: _Asked) -> None:
+        what = f"{asked.scope['method']} {asked.row}" if asked.by_program else asked.row
         self._tools.database.accounts.add_deed(
             Deed(
                 at=self._tools.clock(),
-                who="" if account is None else account.name,
-                what=row,
-                about=path,
+                who="" if asked.account is None else asked.account.name,
+                what=what,
+                about=asked.scope["path"],
+                token="" if asked.token is None else asked.token.name,
             )
         )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Asked:
+    """A request, and who sent it.
+
+    Attributes
+    ----------
+    row, wanted : str, frozenset of Role or None
+        Of the matrix; None for everybody.
+    bearer : str or None
+        The secret that a program showed, whether or not it opens anything.
+    trusted : bool
+        Nobody has an account yet.
+    """
+
+    scope: Scope
+    headers: Headers
+    host: str
+    row: str
+    wanted: frozenset[Role] | None
+    by_program: bool
+    bearer: str | None
+    token: Token | None
+    account: Account | None
+    trusted: bool
+
+    @property
+    def changes(self) -> bool:
+        """It asks for more than to see something."""
+        return self.scope.get("method", "GET") not in _SAFE
+
+    def is_done_by(self, status: int) -> bool:
+        """Say whether an answer tells of something done; a form shown again changed nothing."""
+        return 200 <= status < 300 if self.by_program else status in _DONE

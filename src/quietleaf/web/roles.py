@@ -7,7 +7,7 @@ from collections.abc import Collection
 from starlette.routing import compile_path
 
 from quietleaf.planning.account import ROLES as ALL_ROLES
-from quietleaf.planning.account import Role
+from quietleaf.planning.account import Role, Scope
 
 STATIC_FILES = "/static/{path:path}"
 EVERYBODY = (
@@ -50,6 +50,8 @@ EVERYBODY = (
     "/practice/gone",
     "/trust",
     "/trust/quietleaf-station.crt",
+    "/api/health",
+    "/api/openapi.json",
     STATIC_FILES,
 )
 """Booth pages and personal links, which have secrets of their own, and what names nobody."""
@@ -106,17 +108,53 @@ ROLES: dict[str, frozenset[Role]] = {
     "/account/factor/confirm": ANYBODY,
     "/account/factor/remove": ANYBODY,
     "/account/sessions/end": ANYBODY,
+    "/account/tokens": STAFF,
+    "/account/tokens/{sha256}/end": STAFF,
     "/accounts": _STEWARD,
     "/accounts/new": _STEWARD,
     "/accounts/deeds": _STEWARD,
     "/accounts/{name}": _STEWARD,
     "/accounts/{name}/end": _STEWARD,
     "/accounts/{name}/factor/remove": _STEWARD,
+    "/accounts/{name}/tokens": _STEWARD,
+    "/accounts/{name}/tokens/{sha256}/end": _STEWARD,
 }
+
+API = "/api"
+API_ROLES: dict[str, tuple[Scope, frozenset[Role]]] = {
+    "/api/days/{day}": ("see", STAFF),
+    "/api/readings": ("see", STAFF),
+    "/api/readings/{reading_id}": ("see", STAFF),
+    "/api/readings/{reading_id}/files/{name}": ("see", STAFF),
+    "/api/messages": ("see", STAFF),
+    "/api/messages/{message_id}/seen": ("plan", _DESK),
+    "/api/plan/station": ("plan", _DESK | _STEWARD),
+    "/api/plan/programmes": ("plan", _DESK),
+    "/api/plan/programmes/{key}": ("plan", _DESK),
+    "/api/plan/publications": ("plan", _DESK),
+    "/api/plan/publications/{key}": ("plan", _DESK),
+    "/api/plan/readers": ("plan", _DESK),
+    "/api/plan/readers/{name}": ("plan", _DESK),
+    "/api/plan/readers/{name}/links": ("plan", _DESK),
+    "/api/plan/readers/{name}/links/{sha256}": ("plan", _DESK),
+    "/api/plan/booths": ("plan", _DESK),
+    "/api/plan/booths/{key}": ("plan", _DESK),
+    "/api/plan/booths/{key}/enrolment": ("plan", _DESK),
+    "/api/plan/assignments": ("plan", _DESK),
+    "/api/plan/assignments/{key}": ("plan", _DESK),
+    "/api/accounts": ("accounts", _STEWARD),
+    "/api/accounts/{name}": ("accounts", _STEWARD),
+    "/api/accounts/{name}/password": ("accounts", _STEWARD),
+    "/api/accounts/{name}/tokens": ("accounts", _STEWARD),
+    "/api/accounts/{name}/tokens/{sha256}": ("accounts", _STEWARD),
+    "/api/deeds": ("accounts", _STEWARD),
+}
+"""What programs ask for: the scope that their token needs, and the roles that its account needs."""
 
 _ROWS: tuple[tuple[str, frozenset[Role] | None], ...] = (
     *((path, None) for path in EVERYBODY),
     *ROLES.items(),
+    *((path, roles) for path, (_, roles) in API_ROLES.items()),
 )
 _COMPILED = tuple((compile_path(path)[0], path, roles) for path, roles in _ROWS)
 NO_ROW = ""
@@ -141,3 +179,13 @@ def row_of(path: str) -> tuple[str, frozenset[Role] | None]:
 def may(roles: Collection[Role], wanted: frozenset[Role]) -> bool:
     """Say whether one of these roles is wanted."""
     return not wanted.isdisjoint(roles)
+
+
+def is_for_programs(path: str) -> bool:
+    """Say whether programs ask for this address, and are answered in JSON."""
+    return path == API or path.startswith(f"{API}/")
+
+
+def scope_of(row: str) -> Scope:
+    """Give the scope that a token needs for a row; one without is for who keeps accounts."""
+    return API_ROLES[row][0] if row in API_ROLES else "accounts"

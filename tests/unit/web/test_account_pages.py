@@ -15,11 +15,13 @@ from quietleaf.storage import passwords
 from quietleaf.storage.one_time_codes import code_of_step, step_at
 from quietleaf.web import account_texts
 from quietleaf.web.account_pages import DEEDS_ON_A_PAGE
+from quietleaf.web.api.app import make_api
 from quietleaf.web.app import make_app
 from quietleaf.web.entry import SESSION_COOKIE
-from quietleaf.web.roles import EVERYBODY, row_of
+from quietleaf.web.roles import API, API_ROLES, EVERYBODY, row_of
 from quietleaf.web.roles import ROLES as MATRIX
 from quietleaf.work.accounts import add_account, end_account
+from quietleaf.work.recorders import Recorders
 from quietleaf.work.tools import Tools
 from tests.finished import NOW, bring_reading, example_station, finish_reading
 
@@ -60,21 +62,28 @@ def signed_in(tools: Tools, name: str, base: str = HERE, peer: str = "127.0.0.1"
     return client
 
 
+def api_paths(tools: Tools) -> dict[str, dict[str, object]]:
+    """Give what the API does, by path and method, as its schema has it."""
+    paths: dict[str, dict[str, object]] = make_api(tools, Recorders(tools), "").openapi()["paths"]
+    return paths
+
+
 def addresses(tools: Tools) -> list[str]:
     """Give every address that the station answers, as its routes write it."""
-    found = []
+    found = [f"{API}/openapi.json", *(f"{API}{path}" for path in api_paths(tools))]
     for route in make_app(tools).routes:
         if isinstance(route, Mount):
-            found.append(f"{route.path}/{{path:path}}")
+            if route.path != API:
+                found.append(f"{route.path}/{{path:path}}")
         else:
             assert isinstance(route, Route | WebSocketRoute)
             found.append(route.path)
-    return found
+    return sorted({*found})
 
 
 def test_every_address_has_its_row_and_every_row_its_address(tools: Tools) -> None:
-    rows = {*EVERYBODY, *MATRIX}
-    assert len(rows) == len(EVERYBODY) + len(MATRIX)
+    rows = {*EVERYBODY, *MATRIX, *API_ROLES}
+    assert len(rows) == len(EVERYBODY) + len(MATRIX) + len(API_ROLES)
     assert rows == set(addresses(tools))
 
 
@@ -88,6 +97,10 @@ def test_every_change_has_words_in_the_audit_list(tools: Tools) -> None:
     for route in make_app(tools).routes:
         if isinstance(route, Route) and "POST" in (route.methods or ()) and route.path in MATRIX:
             assert account_texts.deed_words(Deed(at=NOW, who="", what=route.path, about=""))
+    for path, methods in api_paths(tools).items():
+        for method in {*methods} - {"get"}:
+            what = f"{method.upper()} {API}{path}"
+            assert account_texts.deed_words(Deed(at=NOW, who="", what=what, about=""))
 
 
 @pytest.mark.parametrize("role", ROLES)
