@@ -75,8 +75,19 @@ def followed(standing: Standing) -> dict[int, Patch]:
 
 def is_returned(standing: Standing) -> bool:
     """Say whether a reading is with its reader to be read again: not handed in since."""
-    last = [edit.what.state for edit in counting(standing) if isinstance(edit.what, StateSet)]
-    return last[-1:] == ["returned"]
+    last = _last_state(standing)
+    return last is not None and last.state == "returned"
+
+
+def note_of(standing: Standing) -> str:
+    """Give what the desk wrote when it gave a reading back; empty where it is not given back."""
+    last = _last_state(standing)
+    return last.note if last is not None and last.state == "returned" else ""
+
+
+def _last_state(standing: Standing) -> StateSet | None:
+    states = [edit.what for edit in counting(standing) if isinstance(edit.what, StateSet)]
+    return states[-1] if states else None
 
 
 def _returned_at(standing: Standing) -> int:

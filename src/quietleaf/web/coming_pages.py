@@ -14,7 +14,7 @@ from starlette.routing import BaseRoute, Route
 
 from quietleaf.errors import Invalid, NotAllowed, NotFound, Refused
 from quietleaf.settings import read_settings
-from quietleaf.web import coming_desk_pages, coming_texts
+from quietleaf.web import coming_desk_pages, coming_texts, sent_back_texts
 from quietleaf.web.entry import SESSION_COOKIE
 from quietleaf.web.forms import form_of, refuse_other_site
 from quietleaf.web.pages import status_of
@@ -172,6 +172,7 @@ async def today(request: Request) -> Response:
         request,
         "coming/today.html",
         words=coming_texts,
+        again=sent_back_texts,
         seen=seen,
         missing=missing,
         at_booth=sat.booth is not None,

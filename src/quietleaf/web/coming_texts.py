@@ -12,6 +12,7 @@ from quietleaf.planning.publication import PublicationKind
 from quietleaf.planning.words import MONTHS, WEEKDAYS, names_in_words
 from quietleaf.storage.index_rows import ReadingRow
 from quietleaf.units import Window
+from quietleaf.web import sent_back_texts
 from quietleaf.web.phrases import DOT, time_of_day
 from quietleaf.work.coming_in import LeftOff, SeenAssignment, SeenPaper, SeenShort, SeenToday
 from quietleaf.work.enrol_booth import SeenEnrolment
@@ -75,6 +76,7 @@ OPENING_WORDS = "Opening words"
 CLOSING_WORDS = "Closing words"
 WORDS_OF = "The words to say"
 BEFORE = "What became of your earlier readings"
+BECAME = "What you read lately"
 ASK_FOR_HELP = "Ask for help"
 HAS_COME = "It has come after all"
 LEAVE = "Leave"
@@ -193,6 +195,8 @@ def today_title(seen: SeenToday, missing: str | None) -> str:
     if missing is not None:
         return ELSE_TITLE
     first = left[0].to_read
+    if left[0].sent_back:
+        return sent_back_texts.PLEASE
     return NEXT_TITLE if first.when == "soon" and not first.begun else TODAY_TITLE
 
 
@@ -371,18 +375,22 @@ def before_lead(seen: SeenReader) -> str:
 
 def before_facts(each: SeenBefore, today: date) -> str:
     """Name an earlier reading: what it was read from, and how long it is."""
-    source = (
-        f"{each.publication}, part {each.part}"
-        if each.part is not None
-        else f"{each.publication} of {day(each.issue_date, today)}"
-    )
-    return DOT.join((source, length(each.duration_s)))
+    return DOT.join((before_source(each, today), length(each.duration_s)))
+
+
+def before_source(each: SeenBefore, today: date) -> str:
+    """Name what an earlier reading was read from."""
+    if each.part is not None:
+        return f"{each.publication}, part {each.part}"
+    return f"{each.publication} of {day(each.issue_date, today)}"
 
 
 def became(each: SeenBefore, today: date) -> str:
     """Say in words what became of a reading."""
     on = "" if each.air_date is None else f" on {day(each.air_date, today)}"
     at = "" if each.airs_at is None else f" at {time_of_day(each.airs_at)}"
+    again = " again" if each.was_returned else ""
+    handed_in = f"It is handed in{again} and safe."
     match each.state:
         case "returned":
             return "The desk asks you to mend something. You find it under what you read today."
@@ -393,9 +401,9 @@ def became(each: SeenBefore, today: date) -> str:
         case "aired":
             return f"It was on the air{on}{at}. Thank you."
         case _ if each.air_date is not None and not each.is_over:
-            return f"It is handed in and safe. It is meant for the air{on}{at}. Thank you."
+            return f"{handed_in} It is meant for the air{on}{at}. Thank you."
         case _:
-            return "It is handed in and safe. Thank you."
+            return f"{handed_in} Thank you."
 
 
 def enrolment(seen: SeenEnrolment, zone_now: datetime) -> str:

@@ -51,6 +51,7 @@ THINKING = "Everything is being read back from the station’s disk. This takes 
 THANKS = "Thank you"
 RECEIPT = "Receipt"
 SAFE = "Your reading is safe on the station’s disk."
+SAFE_AGAIN = "It is handed in again, and what you read again is safe on the station’s disk."
 NOT_SAFE = (
     "Not everything on the station’s disk is as it was recorded. Please tell the desk before you "
     "go."
@@ -61,6 +62,7 @@ CHECKSUMS = "Each take, with the checksum of its samples (SHA-256)"
 NEXT = "What happens now"
 NEXT_AIRED = "The desk hears it through and puts it on air."
 NEXT_REQUEST = "The desk hears it through and sends it to whoever asked for it."
+NEXT_AGAIN = "The desk hears what you read again; the rest it has heard."
 NEXT_AIRED_UNHEARD = "The desk puts it on air."
 NEXT_REQUEST_UNHEARD = "The desk sends it to whoever asked for it."
 NEXT_SEE = "What became of it is on your page the next time you come in."
@@ -87,6 +89,13 @@ _VERDICTS = {
 def receipt_title(reader: str) -> str:
     """Thank the reader by name."""
     return f"{THANKS}, {reader}."
+
+
+def safe_words(receipt: Receipt) -> str:
+    """Say whether everything is on the station's disk as it was recorded."""
+    if not receipt.checked.whole:
+        return NOT_SAFE
+    return SAFE_AGAIN if receipt.read_again else SAFE
 
 
 def issue_words(seen: SeenHandIn | Receipt) -> str:
@@ -125,6 +134,8 @@ def length_question(seen: SeenHandIn) -> str:
 
 def next_words(receipt: Receipt) -> str:
     """Say what becomes of a reading that was handed in."""
+    if receipt.read_again:
+        return f"{NEXT_AGAIN} {NEXT_SEE}"
     unheard = receipt.review == "none"
     if receipt.air_date is None:
         return f"{NEXT_REQUEST_UNHEARD if unheard else NEXT_REQUEST} {NEXT_SEE}"

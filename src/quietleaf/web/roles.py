@@ -34,6 +34,8 @@ EVERYBODY = (
     "/stand/room/without",
     "/stand/reading",
     "/stand/reading/last",
+    "/stand/reading/before",
+    "/stand/reading/in-place",
     "/stand/hand-in",
     "/stand/hand-in/copy",
     "/stand/receipt",

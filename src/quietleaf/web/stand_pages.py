@@ -12,12 +12,14 @@ from starlette.routing import BaseRoute, Route
 from quietleaf.errors import Invalid, NotFound
 from quietleaf.planning.words import WordsPart
 from quietleaf.settings import read_settings
-from quietleaf.web import coming_pages, stand_texts
+from quietleaf.web import coming_pages, sent_back_texts, stand_texts
 from quietleaf.web.rendering import page, tools_of
 from quietleaf.web.wave_bytes import wave_bytes
-from quietleaf.work.hear_last import hear_last
+from quietleaf.work.hear_last import LastHeard, hear_last
+from quietleaf.work.hear_sent_back import hear_before, hear_in_place
 from quietleaf.work.see_stand import SeenStand, see_stand
 
+MOST_DIGITS = 9
 LAST_S = 20.0
 """Of what was read before; enough for two or three sentences. Ours."""
 
@@ -40,7 +42,12 @@ async def reading(request: Request) -> Response:
         seen, settings["warnings_min"], settings["rest_after_min"], settings["lead_in_s"]
     )
     return page(
-        request, "stand/reading.html", words=stand_texts, seen=seen, facts=json.dumps(facts)
+        request,
+        "stand/reading.html",
+        words=stand_texts,
+        again=sent_back_texts,
+        seen=seen,
+        facts=json.dumps(facts),
     )
 
 
@@ -49,10 +56,38 @@ async def last_sound(request: Request) -> Response:
     sitting = await coming_pages.sitting(request)
     if sitting.reading is None:
         raise NotFound("stand/no-reading", "No reading is open here. Choose one first.")
-    last = await run_in_threadpool(hear_last, sitting.reading, LAST_S, tools_of(request))
-    headers = {"cache-control": "no-store"}
+    return _wave(await run_in_threadpool(hear_last, sitting.reading, LAST_S, tools_of(request)))
+
+
+async def before_sound(request: Request) -> Response:
+    """Give what leads up to a sentence that was sent back."""
+    place, number = await _sent_back(request)
+    lead_in_s = read_settings()["lead_in_s"]
+    heard = await run_in_threadpool(hear_before, place, number, lead_in_s, tools_of(request))
+    return _wave(heard)
+
+
+async def sound_in_place(request: Request) -> Response:
+    """Give a sentence that was sent back, as it stands now in its place."""
+    place, number = await _sent_back(request)
+    return _wave(await run_in_threadpool(hear_in_place, place, number, tools_of(request)))
+
+
+async def _sent_back(request: Request) -> tuple[str, int]:
+    sitting = await coming_pages.sitting(request)
+    if sitting.reading is None:
+        raise NotFound("stand/no-reading", "No reading is open here. Choose one first.")
+    number = request.query_params.get("number", "")
+    if not (number.isascii() and number.isdigit() and len(number) <= MOST_DIGITS):
+        raise Invalid("stand/number", f"What was sent back has a whole number; {number!r} came.")
+    return sitting.reading, int(number)
+
+
+def _wave(heard: LastHeard) -> Response:
     return Response(
-        wave_bytes(last.samples, last.sample_rate_hz), media_type="audio/wav", headers=headers
+        wave_bytes(heard.samples, heard.sample_rate_hz),
+        media_type="audio/wav",
+        headers={"cache-control": "no-store"},
     )
 
 
@@ -60,7 +95,8 @@ def stand_facts(
     seen: SeenStand, warnings_min: str, rest_after_min: float, lead_in_s: float
 ) -> dict[str, object]:
     """Give what the page's script works with, as plain values."""
-    window = seen.window
+    # Who reads a sentence again has no slot to fill.
+    window = None if seen.sent_back else seen.window
     return {
         "place": seen.place,
         "booth": seen.booth_name,
@@ -79,6 +115,10 @@ def stand_facts(
         "articles": seen.articles,
         "handIn": "/stand/hand-in",
         "leadInS": lead_in_s,
+        "sentBack": [{"number": one.number, "read": one.is_read} for one in seen.sent_back],
+        "sentBackUnit": "sentence"
+        if all(one.sentences == 1 for one in seen.sent_back)
+        else "place",
     }
 
 
@@ -114,4 +154,6 @@ def _count(words: tuple[WordsPart, ...]) -> int:
 ROUTES: list[BaseRoute] = [
     Route("/stand/reading", reading),
     Route("/stand/reading/last", last_sound),
+    Route("/stand/reading/before", before_sound),
+    Route("/stand/reading/in-place", sound_in_place),
 ]

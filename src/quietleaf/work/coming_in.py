@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
+from quietleaf.booth.corrections import note_of
 from quietleaf.errors import Conflict, Invalid, NotFound
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.booth import Booth
@@ -32,11 +35,16 @@ from quietleaf.work.enrol_booth import booth_of
 from quietleaf.work.hand_in import HANDED_IN
 from quietleaf.work.messages import own_message, tell_desk
 from quietleaf.work.open_reading import LATE, ReadSoFar, own_assignment, parts_of, read_so_far
+from quietleaf.work.place_patch import sent_back_now
+from quietleaf.work.see_reader import SeenBefore, see_before
+from quietleaf.work.sent_back import SentBack
 from quietleaf.work.sit_down import Sitting
 from quietleaf.work.tools import Tools
 
 OLDEST_ISSUE_DAYS, NEWEST_ISSUE_DAYS = 400, 60
 """Dates on a paper that are believed: magazines are dated ahead."""
+TOLD_DAYS, TOLD_MOST = 14, 3
+"""Of so many readings it is told on coming in what became of them, if that was so lately."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +101,10 @@ class SeenAssignment:
         The words to say, with what the blanks were filled with.
     trouble : str
         Why the words cannot be written out; empty where they can.
+    sent_back : tuple of SentBack
+        What the desk has sent back to be read again.
+    returned_note : str
+        What the desk wrote when it gave the reading back; empty where it did not.
     """
 
     to_read: ToRead
@@ -107,6 +119,8 @@ class SeenAssignment:
     opening: tuple[WordsPart, ...]
     closing: tuple[WordsPart, ...]
     trouble: str
+    sent_back: tuple[SentBack, ...]
+    returned_note: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,6 +145,8 @@ class SeenToday:
         Empty at home.
     message : Message or None
         What they told the desk just now.
+    became : tuple of SeenBefore
+        What became of what they handed in last, the latest air date first.
     """
 
     reader: str
@@ -139,6 +155,7 @@ class SeenToday:
     mine: tuple[SeenAssignment, ...]
     short: tuple[SeenShort, ...]
     message: Message | None
+    became: tuple[SeenBefore, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -228,7 +245,28 @@ def see_today(sitting: Sitting, message_id: str, usual_pace_wpm: float, tools: T
             for each in short_of(station, now, zone)
         ),
         message=own_message(message_id, sitting, tools),
+        became=_became(station, own.values(), now, tools),
     )
+
+
+def _became(
+    station: Station, own: Iterable[ReadSoFar], now: datetime, tools: Tools
+) -> tuple[SeenBefore, ...]:
+    """Say what became of the latest readings of a reader."""
+    earliest = now - timedelta(days=TOLD_DAYS)
+    done = [so_far.done for so_far in own if so_far.done is not None and not so_far.unfinished]
+    latest = sorted(
+        (folder for folder in done if folder.ledger()[-1].at >= earliest),
+        key=lambda folder: (folder.facts.air_date or date.min, folder.ledger()[-1].at),
+        reverse=True,
+    )
+    told = []
+    for folder in latest[:TOLD_MOST]:
+        # One that is not in the index yet is told of once it is.
+        with suppress(NotFound):
+            row = tools.database.reading(folder.facts.reading_id)
+            told.append(see_before(replace(row, state=folder.state), station, now, tools))
+    return tuple(told)
 
 
 def see_paper(
@@ -400,6 +438,8 @@ def _seen(
         opening=opening,
         closing=closing,
         trouble=trouble,
+        sent_back=() if so_far.unfinished is None else sent_back_now(so_far.unfinished, tools),
+        returned_note="" if so_far.unfinished is None else note_of(so_far.unfinished.standing),
     )
 
 

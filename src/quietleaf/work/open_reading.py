@@ -116,12 +116,17 @@ class ReadSoFar:
     ----------
     unfinished : ReadingFolder or None
         What they began, or got back from the desk.
-    is_done : bool
-        They handed it in.
+    done : ReadingFolder or None
+        What they handed in last.
     """
 
     unfinished: ReadingFolder | None
-    is_done: bool
+    done: ReadingFolder | None
+
+    @property
+    def is_done(self) -> bool:
+        """Say whether they handed it in."""
+        return self.done is not None
 
     @property
     def is_begun(self) -> bool:
@@ -150,7 +155,11 @@ def read_so_far(assignment: Assignment, reader: str, tools: Tools) -> ReadSoFar:
         unfinished=max(
             unfinished, key=lambda folder: (len(folder.takes()), folder.revision), default=None
         ),
-        is_done=any(folder.state in HANDED_IN for folder in folders),
+        done=max(
+            (folder for folder in folders if folder.state in HANDED_IN),
+            key=lambda folder: folder.ledger()[-1].at,
+            default=None,
+        ),
     )
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from quietleaf.booth.corrections import as_returned
+from quietleaf.booth.corrections import as_returned, is_returned
 from quietleaf.booth.edits import Again, Patch
 from quietleaf.booth.replay import TakeFacts, counting, takes, timeline, try_timeline
 from quietleaf.booth.timeline import Place, Span, Timeline
@@ -73,6 +73,17 @@ def place_patches(folder: ReadingFolder, tools: Tools) -> None:
         if known.read_for is not None:
             place_patch(folder, known.take, tools)
     folder.reload()
+
+
+def sent_back_now(folder: ReadingFolder, tools: Tools) -> tuple[SentBack, ...]:
+    """Give what a reader has to read again just now: until the reading is handed in again.
+
+    What a stop left out of putting sentences in their places is done first.
+    """
+    if not is_returned(folder.standing):
+        return ()
+    place_patches(folder, tools)
+    return sent_back(folder)
 
 
 def _piece(sentences: tuple[SentBack, ...], take: TakeFacts) -> SentBack | None:
@@ -186,21 +197,21 @@ def _second_join(sides: _Sides, begin: Place) -> tuple[Place, Place]:
     new = spans_sound(last_spans(read, readers, _OLD_S), readers, rate)
     after = sides.whole.spans_after(sides.piece.stop)
     if after:
-        from_, until = _pause_before(sides, after[0])
+        pause = _pause_before(sides, after[0])
         sound = readers[after[0].take]
-        first = max(0, from_ - round(_BEFORE_S * sound.info.sample_rate_hz))
         ratio = sound.info.sample_rate_hz / rate
+        first = max(0, pause.start - round(_BEFORE_S * sound.info.sample_rate_hz))
         found = choose_join(
             new.samples,
-            read_at(sound, first, until, rate),
+            read_at(sound, first, pause.until, rate),
             rate,
             back=new.samples.size,
-            resume=round((from_ - first) / ratio),
+            resume=round((pause.start - first) / ratio),
             earliest=0,
             mark=None,
             lead_in=None,
             pauses=sides.pauses,
-            paused_s=_paused_s(sides, after[0]),
+            paused_s=pause.length_s,
         )
         if found.reason not in ("no voice", "nothing before it"):
             return new.place(found.back), (after[0].take, first + round(found.resume * ratio))
@@ -211,36 +222,43 @@ def _second_join(sides: _Sides, begin: Place) -> tuple[Place, Place]:
     return new.place(last), sides.piece.stop
 
 
-def _pause_before(sides: _Sides, after: Span) -> tuple[int, int]:
-    """Give from where to where the old take is listened to: from the pause before a span on."""
-    span = _span_of(sides, after)
-    take, sample = sides.piece.stop_from
-    # Where the pause goes over a join, what comes before that is outside.
-    is_whole = take == after.take and span.start <= sample
-    rate = sides.readers[after.take].info.sample_rate_hz
-    return sample if is_whole else span.start, min(span.stop, after.start + round(_READ_S * rate))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pause:
+    """The pause that old sound is entered in, in samples of its take.
+
+    Attributes
+    ----------
+    start : int
+        Where the room begins after the last word of the old sentence.
+    until : int
+        So far the take is listened to.
+    length_s : float or None
+        How long it was; None where that is not known.
+    """
+
+    start: int
+    until: int
+    length_s: float | None
 
 
-def _paused_s(sides: _Sides, after: Span) -> float | None:
-    """Give how long the pause before a span was; None where that goes over a join."""
-    span = _span_of(sides, after)
-    reader = sides.readers[after.take]
-    own = reader.info.sample_rate_hz
-    begin = max(span.start, after.start - round(_OLD_S * own))
-    stop = min(span.stop, after.start + round(_AFTER_S * own))
-    heard = read_at(reader, begin, stop, sides.rate)
-    structure = structure_of_sound(heard, sides.rate)
-    back = round((after.start - begin) * sides.rate / own)
-    if structure is None or not back:
-        return None
-    left = old_side(heard, sides.rate, structure, back=back, earliest=0, until=heard.size)
-    return None if left is None else real_pause_s(left, sides.rate)
-
-
-def _span_of(sides: _Sides, after: Span) -> Span:
-    """Give the span of the programme that the rest of one belongs to."""
-    return next(
+def _pause_before(sides: _Sides, after: Span) -> _Pause:
+    """Look at the pause before a span; where it goes over a join, what comes before is outside."""
+    span = next(
         each
         for each in sides.whole.spans
         if each.take == after.take and each.start <= after.start < each.stop
     )
+    reader = sides.readers[after.take]
+    own = reader.info.sample_rate_hz
+    until = min(span.stop, after.start + round(_READ_S * own))
+    begin = max(span.start, after.start - round(_OLD_S * own))
+    heard = read_at(reader, begin, min(until, after.start + round(_AFTER_S * own)), sides.rate)
+    structure = structure_of_sound(heard, sides.rate)
+    back = round((after.start - begin) * sides.rate / own)
+    left = None
+    if structure is not None and back:
+        left = old_side(heard, sides.rate, structure, back=back, earliest=0, until=heard.size)
+    if left is None:
+        return _Pause(start=span.start, until=until, length_s=None)
+    start = min(begin + round(left.room_start * own / sides.rate), after.start)
+    return _Pause(start=start, until=until, length_s=real_pause_s(left, sides.rate))

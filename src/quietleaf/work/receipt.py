@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from quietleaf.booth.corrections import corrections
 from quietleaf.booth.edits import SoundMissing, StateSet
 from quietleaf.booth.reading import HandIn
 from quietleaf.booth.replay import counting
@@ -42,6 +43,8 @@ class Receipt:
         Sound that was spoken and never captured, as far as clocks can tell.
     checked : CheckedTakes
         Every take, read back from the disk.
+    read_again : bool
+        The desk had given it back, and places of it were read again.
     """
 
     reading_id: str
@@ -59,6 +62,7 @@ class Receipt:
     checked: CheckedTakes
     review: ReviewDepth
     hearing: SeenHearing
+    read_again: bool
 
 
 def whose_receipt(secret: str | None, wanted: str | None, tools: Tools) -> tuple[str, str]:
@@ -138,6 +142,7 @@ def see_receipt(reading_id: str, hearings: Hearings, tools: Tools) -> Receipt:
         checked=checked_takes(folder, tools),
         review=_review(programme),
         hearing=_ask(folder, programme, station, hearings),
+        read_again=any(one.patch is not None for one in corrections(folder.standing)),
     )
 
 

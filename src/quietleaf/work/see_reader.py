@@ -36,6 +36,8 @@ class SeenBefore:
         That time has come.
     note : str
         What the desk wrote when it gave the reading back.
+    was_returned : bool
+        It was given back once.
     """
 
     reading_id: str
@@ -49,6 +51,7 @@ class SeenBefore:
     state: ReadingState
     duration_s: float
     note: str
+    was_returned: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +86,7 @@ def see_reader(reader: str, tools: Tools) -> SeenReader:
     ]
     handed_in = [row for row in rows if row.state in HANDED_IN]
     latest = rows[-SHOWN:]
-    readings = tuple(_seen(row, station, now, tools) for row in reversed(latest))
+    readings = tuple(see_before(row, station, now, tools) for row in reversed(latest))
     return SeenReader(
         reader=reader,
         today=now.astimezone(zone_named(station.zone)).date(),
@@ -93,8 +96,9 @@ def see_reader(reader: str, tools: Tools) -> SeenReader:
     )
 
 
-def _seen(row: ReadingRow, station: Station, now: datetime, tools: Tools) -> SeenBefore:
-    part, note = _from_folder(row, tools)
+def see_before(row: ReadingRow, station: Station, now: datetime, tools: Tools) -> SeenBefore:
+    """Say what became of one reading."""
+    part, note, was_returned = _from_folder(row, tools)
     airs_at = _airs_at(row, station)
     return SeenBefore(
         reading_id=row.reading_id,
@@ -108,18 +112,20 @@ def _seen(row: ReadingRow, station: Station, now: datetime, tools: Tools) -> See
         state=row.state,
         duration_s=summary_of(row).duration_s,
         note=note,
+        was_returned=was_returned,
     )
 
 
-def _from_folder(row: ReadingRow, tools: Tools) -> tuple[int | None, str]:
+def _from_folder(row: ReadingRow, tools: Tools) -> tuple[int | None, str, bool]:
     try:
         folder = folder_of_row(tools.data, row)
     except QuietleafError:
         # One that cannot be read any more must not hide all the others.
-        return None, ""
+        return None, "", False
     notes = [edit.what for edit in counting(folder.standing) if isinstance(edit.what, StateSet)]
     returned = bool(notes) and notes[-1].state == "returned"
-    return folder.facts.part, notes[-1].note if returned else ""
+    was_returned = any(each.state == "returned" for each in notes)
+    return folder.facts.part, notes[-1].note if returned else "", was_returned
 
 
 def _airs_at(row: ReadingRow, station: Station) -> datetime | None:

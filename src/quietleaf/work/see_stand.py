@@ -19,8 +19,10 @@ from quietleaf.storage.reading_places import PRACTICE, folder_of
 from quietleaf.storage.zones import zone_named
 from quietleaf.units import Window
 from quietleaf.work.open_reading import parts_of
+from quietleaf.work.place_patch import sent_back_now
 from quietleaf.work.practice_words import PracticePage, practice_of
 from quietleaf.work.reading_words import words_for
+from quietleaf.work.sent_back import SentBack
 from quietleaf.work.tools import Tools
 
 
@@ -60,6 +62,8 @@ class SeenStand:
         How many there are already.
     words_begun : frozenset of str
         Which of the fixed words have been read.
+    sent_back : tuple of SentBack
+        What the desk has sent back to be read again; then that alone is read.
     """
 
     station_name: str
@@ -85,6 +89,7 @@ class SeenStand:
     takes: int
     articles: int
     words_begun: frozenset[WhichWords]
+    sent_back: tuple[SentBack, ...] = ()
 
     @property
     def is_practice(self) -> bool:
@@ -158,6 +163,7 @@ def see_stand(
         takes=len(rates),
         articles=len(timeline.articles),
         words_begun=_words_begun(folder),
+        sent_back=sent_back_now(folder, tools),
     )
 
 

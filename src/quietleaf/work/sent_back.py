@@ -46,8 +46,6 @@ class SentBack:
         What the desk says of it.
     start, stop : Place
         From the pause before its first sentence into the pause after its last.
-    stop_from : Place
-        Where that pause begins.
     at_s, length_s : float
         Where the place lies in the programme as it was handed in, and how long the sentences are.
     sentences : int
@@ -60,7 +58,6 @@ class SentBack:
     asked: tuple[Asked, ...]
     start: Place
     stop: Place
-    stop_from: Place
     at_s: float
     length_s: float
     sentences: int
@@ -118,7 +115,6 @@ def _sentence(one: Correction, whole: Timeline, readers: Mapping[int, TakeReader
         asked=(Asked(remark=what.remark, note=what.note),),
         start=sound.place(start),
         stop=(end.take, end.stop) if last is None else sound.place(stop),
-        stop_from=(end.take, end.stop) if last is None else sound.place(last.pause_start),
         at_s=_length_s(before, readers),
         length_s=(stop - start) / rate,
         sentences=1 + sum(start < each.place < stop for each in found if each.likelihood >= LIKELY),
@@ -183,7 +179,6 @@ def _together(one: SentBack, other: SentBack, whole: Timeline) -> SentBack:
         asked=(*one.asked, *other.asked),
         start=one.start,
         stop=longer.stop,
-        stop_from=longer.stop_from,
         at_s=one.at_s,
         length_s=one.length_s if same else one.length_s + other.length_s,
         sentences=one.sentences + other.sentences if apart else max(one.sentences, other.sentences),

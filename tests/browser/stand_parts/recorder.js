@@ -12,6 +12,7 @@ export class Recorder extends EventTarget {
   leadInS = 3;
   known = true;
   backS = 0;
+  beforeS = 0;
   #take = 0;
   #leading = false;
 
@@ -62,7 +63,7 @@ export class Recorder extends EventTarget {
     const further = this.#leading && at === null;
     this.rolling = this.#leading = true;
     const samples = new Float32Array(this.leadInS * this.rate).fill(0.1);
-    return { leadIn: { samples, rate: this.rate }, backS: this.backS, further, known: this.known };
+    return { leadIn: { samples, rate: this.rate }, beforeS: this.beforeS, backS: this.backS, further, known: this.known };
   }
 
   async againLed() {

@@ -386,3 +386,20 @@ test("further back it is a surer start, if there is one near; else the nearest l
   press(even, at(1, 60_000), 1);
   assert.equal(press(even, at(1, 60_100), 2).entry.backSample, 44_000);
 });
+
+test("what comes before all that was recorded is played from elsewhere, as far as it is known", () => {
+  const state = startAgain(RATE, 3, 2.5);
+  againHeard(state, 1, 400);
+  const first = press(state, at(1, 400), 0);
+  assert.deepEqual([first.before, first.entry.leadIn, first.leadIn], [2_500, 2_500, []]);
+  assert.deepEqual([first.entry.backSample, first.known], [0, true]);
+  // Pressed again there is no sentence further back: it is the same once more.
+  const again = press(state, at(1, 900), 1);
+  assert.deepEqual([again.further, again.before, again.entry.instead], [false, 2_500, 0]);
+  againLed(state, at(1, 3_500));
+  againHeard(state, 1, 12_000);
+  againStart(state, start(1, 4_500));
+  // A sentence that begins 1 s after where it went on has 1 s of its own before it, 2 s of before.
+  const later = press(state, at(1, 9_000), 3);
+  assert.deepEqual([later.before, later.entry.leadIn], [2_000, 3_000]);
+});

@@ -15,6 +15,8 @@ const FACTS = {
   restAfterS: 2400,
   openingS: 60,
   tryOut: false,
+  sentBack: [],
+  sentBackUnit: "sentence",
 };
 const NEXT_ARTICLE = { what: "next", next: "article" };
 

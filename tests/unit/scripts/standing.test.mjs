@@ -23,6 +23,8 @@ const FACTS = {
   restAfterS: 2400,
   openingS: 10,
   tryOut: false,
+  sentBack: [],
+  sentBackUnit: "sentence",
 };
 const ready = (facts = {}) => after(begun({ ...FACTS, ...facts }), { what: "ready" });
 const on = (standing, ...happenings) => happenings.reduce(after, standing);

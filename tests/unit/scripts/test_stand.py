@@ -10,7 +10,9 @@ import pytest
 HERE = Path(__file__).parent
 
 
-@pytest.mark.parametrize("name", ["standing", "keys", "guide", "edges", "programme", "stand_texts"])
+@pytest.mark.parametrize(
+    "name", ["standing", "sent_back", "keys", "guide", "edges", "programme", "stand_texts"]
+)
 def test_the_stand_reasons_rightly(node: Path, name: str) -> None:
     done = subprocess.run(
         [node, "--test", HERE / f"{name}.test.mjs"], capture_output=True, text=True, check=False

@@ -18,7 +18,7 @@
 // Entries: what happened, in the journal between the sound.
 
 /**
- * @typedef {{what: "rolled", rate: number, origin: string}
+ * @typedef {{what: "rolled", rate: number, origin: string, readFor?: number, fresh?: boolean}
  *   | {what: "sealed", samples: number}
  *   | {what: "article", sample: number, title: string}
  *   | {what: "words", which: Which, sample: number}
@@ -59,6 +59,7 @@
  *   | {kind: "article", title: string}
  *   | {kind: "words", which: Which}
  *   | {kind: "again", at: import("./core/again.js").At | null}
+ *   | {kind: "read-again-for", readFor: number, beforeS: number}
  *   | {kind: "again-led"}
  *   | {kind: "again-undo"}
  *   | {kind: "recent", place: Place}
@@ -78,6 +79,7 @@
  * @property {{}} article
  * @property {{}} words
  * @property {Pressed} again
+ * @property {{}} read-again-for
  * @property {{}} again-led
  * @property {{undone: boolean}} again-undo
  * @property {{samples: Float32Array<ArrayBuffer>, rate: number}} recent
@@ -89,6 +91,7 @@
  * What a press of *again* gives.
  * @typedef {object} Pressed
  * @property {{samples: Float32Array<ArrayBuffer>, rate: number}} leadIn what is to be played
+ * @property {number} beforeS so much of what comes before all that was recorded is played first
  * @property {number} backS where the sentence begins, on the clock that runs while rolling
  * @property {boolean} further one sentence further back than the press before
  * @property {boolean} known whether all of the lead-in was still in memory

@@ -146,6 +146,10 @@ async function answer(asked) {
       if (refusal !== "") throw new Error(refusal);
       return taking.again(asked.at);
     }
+    case "read-again-for":
+      taking.readAgainFor(asked.readFor, asked.beforeS);
+      sending?.wake();
+      return {};
     case "again-led":
       taking.led();
       return {};

@@ -9,6 +9,7 @@ import { joinedSoftly } from "../core/recent.js";
 const LAST_S = 8;
 const ROOM_AFTER_S = 0.3;
 const SOFT_S = 0.01;
+const WAVE_HEADER_BYTES = 44;
 const AT_STATION = "/stand/reading/last";
 
 /**
@@ -77,11 +78,41 @@ function inOneGo(runs, all) {
  *
  * @returns {Promise<Sound | null>}
  */
-export async function lastAtStation() {
-  const answer = await fetch(AT_STATION).catch(() => null);
+export function lastAtStation() {
+  return soundAt(AT_STATION);
+}
+
+/**
+ * What leads up to a sentence that was sent back; null where the station does not answer.
+ *
+ * @param {number} number
+ * @param {number} rate
+ */
+export function beforeSentBack(number, rate) {
+  return soundAt(`/stand/reading/before?number=${number}`, rate);
+}
+
+/**
+ * A sentence that was sent back, as it stands now in its place.
+ *
+ * @param {number} number
+ */
+export function sentBackInPlace(number) {
+  return soundAt(`/stand/reading/in-place?number=${number}`);
+}
+
+/**
+ * @param {string} address
+ * @param {number} rate
+ * @returns {Promise<Sound | null>}
+ */
+async function soundAt(address, rate = 48_000) {
+  const answer = await fetch(address).catch(() => null);
   if (answer === null || !answer.ok) return null;
+  const bytes = await answer.arrayBuffer();
+  if (bytes.byteLength <= WAVE_HEADER_BYTES) return { samples: new Float32Array(0), rate };
   // A context that plays nothing: it is there to decode, at one rate.
-  const decoder = new OfflineAudioContext(1, 1, 48_000);
-  const sound = await decoder.decodeAudioData(await answer.arrayBuffer());
+  const decoder = new OfflineAudioContext(1, 1, rate);
+  const sound = await decoder.decodeAudioData(bytes);
   return { samples: sound.getChannelData(0), rate: sound.sampleRate };
 }

@@ -156,6 +156,15 @@ export class Recorder extends EventTarget {
     return pressed;
   }
 
+  /**
+   * What is recorded from now on is read again, for an entry of the ledger.
+   * @param {number} readFor
+   * @param {number} beforeS so much of what comes before it can be played
+   */
+  async readAgainFor(readFor, beforeS) {
+    await this.#ask({ kind: "read-again-for", readFor, beforeS });
+  }
+
   /** The lead-in was heard to its end: the programme goes on from here. */
   async againLed() {
     await this.#ask({ kind: "again-led" });

@@ -61,6 +61,8 @@ export class Taking {
   #takeStart = 0;
   #heardSamples = 0;
   #leadInS = 0;
+  /** @type {{readFor: number, beforeS: number} | null} */ #sentBack = null;
+  #isFresh = true;
   #again = startAgain(1, 0);
   #sentences = startSentences(48_000);
   /** @type {Journal | null} */ #againIn = null;
@@ -90,6 +92,17 @@ export class Taking {
   /** @param {number} seconds how long a lead-in is */
   set leadInS(seconds) {
     this.#leadInS = seconds;
+    this.#forgetPlaces();
+  }
+
+  /**
+   * What is recorded from now on is read again, for an entry of the ledger.
+   * @param {number} readFor
+   * @param {number} beforeS so much of what comes before it can be played
+   */
+  readAgainFor(readFor, beforeS) {
+    this.hold();
+    this.#sentBack = { readFor, beforeS };
     this.#forgetPlaces();
   }
 
@@ -155,13 +168,21 @@ export class Taking {
     }
     this.#takesFromS[this.take] = this.#rolledS();
     this.#takeStart = this.#gaps.position - before.length;
-    journal.addEntry({ what: "rolled", rate: this.rate, origin: this.#origin });
+    journal.addEntry({ what: "rolled", rate: this.rate, origin: this.#origin, ...this.#apart() });
     liveRolls(this.#live, this.take, before.length);
     // Who reads is known over a hold.
     this.#sentences = startSentences(this.rate, this.#sentences.reader);
     this.isRolling = true;
     this.#record(before);
     return this.take;
+  }
+
+  /** What a take stands apart for; a try goes on until another begins. */
+  #apart() {
+    if (this.#sentBack === null) return {};
+    const fresh = this.#isFresh;
+    this.#isFresh = false;
+    return { readFor: this.#sentBack.readFor, fresh };
   }
 
   /** @returns {number} how long the take is */
@@ -196,7 +217,8 @@ export class Taking {
     // The half second before a press while held was to hear nothing but the room.
     const now = wasHeld ? { take: this.take, sample: 0 } : this.#now();
     const soundFrom = oldestOf(this.#recent) ?? now;
-    const { entry, leadIn, further, known } = pressAgain(this.#again, now, { picked, soundFrom });
+    const pressed = pressAgain(this.#again, now, { picked, soundFrom });
+    const { entry, leadIn, before, further, known } = pressed;
     this.#enter(entry);
     breakOff(this.#sentences);
     const parts = leadIn.map(({ from, to }) =>
@@ -204,7 +226,8 @@ export class Taking {
     );
     const samples = joinedSoftly(parts, Math.round(SOFT_S * this.rate));
     const backS = this.#clockOf({ take: entry.backTake, sample: entry.backSample });
-    return { leadIn: { samples, rate: this.rate }, backS, further, known };
+    const beforeS = before / this.rate;
+    return { leadIn: { samples, rate: this.rate }, beforeS, backS, further, known };
   }
 
   /** The lead-in has been heard to its end. */
@@ -297,7 +320,8 @@ export class Taking {
 
   #forgetPlaces() {
     this.#readBefore += programmeSamples(this.#again) / this.#again.rate;
-    this.#again = startAgain(this.rate || 1, this.#leadInS);
+    this.#again = startAgain(this.rate || 1, this.#leadInS, this.#sentBack?.beforeS);
+    this.#isFresh = true;
   }
 
   /** @param {import("../core/again.js").AgainEntry | null} entry */

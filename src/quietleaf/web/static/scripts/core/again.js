@@ -47,6 +47,7 @@ import { LIKELY } from "./sentence_model.js";
  * @typedef {object} AgainState
  * @property {number} rate
  * @property {number} leadInSamples
+ * @property {number} beforeSamples so much of what comes before all of this can be played elsewhere
  * @property {number} firstTake the earliest that can be gone back into; 0 before there is one
  * @property {number[]} takes lengths so far, by number
  * @property {Start[]} starts in order
@@ -72,12 +73,14 @@ const STARTS_KEPT = 400;
 /**
  * @param {number} rate samples a second
  * @param {number} leadInS
+ * @param {number} beforeS so much of what comes before all of this can be played from elsewhere
  * @returns {AgainState}
  */
-export function startAgain(rate, leadInS) {
+export function startAgain(rate, leadInS, beforeS = 0) {
   return {
     rate,
     leadInSamples: Math.round(leadInS * rate),
+    beforeSamples: Math.round(beforeS * rate),
     firstTake: 0,
     takes: [],
     starts: [],
@@ -118,27 +121,31 @@ export function againStart(state, start) {
  * @param {object} [how]
  * @param {At | null} [how.picked]
  * @param {At} [how.soundFrom] what is older cannot be played any more
- * @returns {{entry: AgainEntry, leadIn: Range[], further: boolean, known: boolean}} known: all of
- *   the lead-in can be played
+ * @returns {{entry: AgainEntry, leadIn: Range[], before: number, further: boolean, known: boolean}}
+ *   before: samples that are played before `leadIn`, from elsewhere; known: all of the lead-in can
+ *   be played
  */
 export function pressAgain(state, now, { picked = null, soundFrom = veryStart(state) } = {}) {
   const before = state.isLeading ? (state.wishes.pop() ?? null) : null;
-  const further = before !== null && picked === null;
   const back = picked
     ? startNear(state, picked)
     : before === null
       ? startBefore(state, now, REACTION_S * state.rate, LIKELY)
       : startBefore(state, before.back, 1, SURE);
+  const further = before !== null && picked === null && isBefore(back, before.back);
   const mark = before?.mark ?? now;
   const all = lastOf(programmeBetween(state, veryStart(state), back), state.leadInSamples);
   const leadIn = all.flatMap((range) => without(range, veryStart(state), soundFrom));
-  const samples = samplesOf(leadIn);
+  const known = samplesOf(leadIn) === samplesOf(all);
+  const earlier = Math.min(state.beforeSamples, state.leadInSamples - samplesOf(all));
+  const samples = samplesOf(leadIn) + (known ? earlier : 0);
   state.isLeading = true;
   return {
     entry: wish(state, { mark, back, resume: now, leadIn: samples, instead: before?.entry ?? null }),
     leadIn,
+    before: known ? earlier : 0,
     further,
-    known: samples === samplesOf(all),
+    known,
   };
 }
 

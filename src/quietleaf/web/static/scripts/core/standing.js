@@ -1,7 +1,15 @@
 // Where the stand stands: what happened, in what order, and what the page says and offers for it.
 // Pure: the page tells what happened, and does what `asked` says.
 
-import { HEARD, HELP, LEADING, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "../texts/stand.js";
+import {
+  askedSentBack,
+  begunSentBack,
+  controlsSentBack,
+  mainSentBack,
+  movedTo,
+  saidSentBack,
+} from "./sent_back.js";
+import { HEARD, HELP, LEADING, LEAVING, MAIN, MORE, SAVED, SENT, STATE, WORDS } from "../texts/stand.js";
 
 /** @typedef {"opening" | "closing"} Which */
 /** @typedef {"getting-ready" | "held" | "rolling" | "lost" | "stopped" | "leaving"} Phase */
@@ -20,6 +28,8 @@ import { HEARD, HELP, LEADING, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "
  * @property {number} restAfterS
  * @property {number} openingS How long the opening words take, about.
  * @property {boolean} tryOut Whether there is nothing to read: somebody tries out their voice.
+ * @property {readonly boolean[]} sentBack Of what the desk sent back: whether it is read again.
+ * @property {"sentence" | "place"} sentBackUnit
  */
 
 /**
@@ -51,6 +61,8 @@ import { HEARD, HELP, LEADING, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "
  * @property {number} agains How often a sentence was taken again.
  * @property {WordsRead | null} wordsBefore How it was with the fixed words before a sentence was
  *   taken again.
+ * @property {import("./sent_back.js").SentBack | null} sentBack Where one is in what the desk sent
+ *   back; null in any other reading.
  */
 
 /** @typedef {Pick<Standing, "reading" | "openingRead" | "closingRead">} WordsRead */
@@ -74,11 +86,12 @@ import { HEARD, HELP, LEADING, LEAVING, MAIN, MORE, SAVED, STATE, WORDS } from "
  *   | {what: "station", station: Station, behindS: number, unsent: number, sentence: string}
  *   | {what: "help", help: Help}
  *   | {what: "hearing", on: boolean}
+ *   | {what: "place", index: number}
  *   | {what: "leave"}
  *   | {what: "stay"}} Happening
  */
 
-/** @typedef {"roll" | "hold" | "again" | "undo" | "not-yet" | "microphone" | "take-over" | "reload" | "stay" | "mark-article" | "next-article" | "not-next" | "mark-closing" | "mark-opening" | "next-closing" | "next-opening" | "play" | "stop-playing" | "ask-help" | "tell-time"} Command */
+/** @typedef {"roll" | "hold" | "again" | "undo" | "not-yet" | "microphone" | "take-over" | "reload" | "stay" | "mark-article" | "next-article" | "not-next" | "mark-closing" | "mark-opening" | "next-closing" | "next-opening" | "play" | "stop-playing" | "ask-help" | "tell-time" | "begin-place" | "next-place" | "other-place" | "leave"} Command */
 
 /** Where somebody goes on who was stopped. @type {Record<Standing["microphone"], Phase>} */
 const PHASE_WITH = { opening: "getting-ready", well: "held", lost: "lost" };
@@ -93,7 +106,7 @@ export function begun(facts) {
   return {
     facts,
     phase: "getting-ready",
-    next: facts.hasOpening && !facts.openingRead ? "opening" : null,
+    next: facts.hasOpening && !facts.openingRead && facts.sentBack.length === 0 ? "opening" : null,
     reading: null,
     openingRead: facts.openingRead,
     closingRead: facts.closingRead,
@@ -117,6 +130,7 @@ export function begun(facts) {
     canUndo: false,
     agains: 0,
     wordsBefore: null,
+    sentBack: begunSentBack(facts.sentBack, facts.sentBackUnit),
   };
 }
 
@@ -148,7 +162,7 @@ export function after(standing, happening) {
     case "again":
       return takenAgain(standing, happening.how, happening.unread);
     case "led":
-      return { ...standing, leading: null, agains: standing.agains + 1 };
+      return led(standing);
     case "undone":
       return {
         ...standing,
@@ -199,6 +213,11 @@ export function after(standing, happening) {
       return { ...standing, help: happening.help };
     case "hearing":
       return { ...standing, hearing: happening.on };
+    case "place":
+      return {
+        ...standing,
+        sentBack: standing.sentBack && movedTo(standing.sentBack, happening.index),
+      };
     case "leave":
       return { ...standing, phase: "leaving", hearing: false };
     case "stay":
@@ -237,6 +256,21 @@ function takenAgain(standing, how, unread) {
     wordsBefore: leading === null ? { reading, openingRead, closingRead } : wordsBefore,
     leading: how,
     canUndo: true,
+    sentBack: standing.sentBack && {
+      ...standing.sentBack,
+      tries: standing.sentBack.tries + (leading === null ? 1 : 0),
+    },
+  };
+}
+
+/** @param {Standing} standing @returns {Standing} */
+function led(standing) {
+  const { sentBack } = standing;
+  return {
+    ...standing,
+    leading: null,
+    agains: standing.agains + 1,
+    sentBack: sentBack && { ...sentBack, tried: true },
   };
 }
 
@@ -250,7 +284,14 @@ function held(standing) {
     turns: standing.turns + 1,
     rest: restDue,
     restedAtS: restDue ? standing.readS : standing.restedAtS,
+    sentBack: standing.sentBack && triedOnce(standing.sentBack),
   };
+}
+
+/** @param {import("./sent_back.js").SentBack} sentBack */
+function triedOnce(sentBack) {
+  const read = sentBack.read.map((was, index) => was || (sentBack.tried && index === sentBack.index));
+  return { ...sentBack, read };
 }
 
 /** @param {Standing} standing @param {number} readS @returns {Standing} */
@@ -295,6 +336,10 @@ export function asked(standing, action) {
   const { phase, next } = standing;
   if (action === "help") return standing.help === "asking" ? null : "ask-help";
   if (action === "time") return "tell-time";
+  if (standing.sentBack !== null) {
+    const wanted = askedSentBack(standing, standing.sentBack, action);
+    if (wanted !== undefined) return wanted;
+  }
   if (action === "main") {
     if (phase === "rolling") return "hold";
     if (phase === "held") return "roll";
@@ -333,10 +378,12 @@ export function asked(standing, action) {
  */
 export function controls(standing) {
   const { phase } = standing;
+  const main = mainWord(standing);
+  if (standing.sentBack !== null) return { main, ...controlsSentBack(standing, standing.sentBack) };
   const going = phase === "rolling" || phase === "held";
   const started = standing.rolledHere || standing.readS > 0;
   return {
-    main: mainWord(standing),
+    main,
     again: going && standing.rolledHere,
     undo: going && standing.canUndo,
     article: going && started && !standing.facts.tryOut,
@@ -352,6 +399,7 @@ function mainWord(standing) {
     case "rolling":
       return MAIN.hold;
     case "held":
+      if (standing.sentBack !== null) return mainSentBack(standing.sentBack);
       if (standing.readS === 0) return MAIN.begin;
       return standing.facts.tryOut ? MAIN.goOn : MAIN.readOn;
     case "lost":
@@ -381,10 +429,11 @@ function wordsOffered(standing) {
  *
  * @param {Standing} standing
  * @param {boolean} closingNear Whether the time for the closing words comes near.
- * @returns {Which | null}
+ * @returns {string | null}
  */
 export function wordsShown(standing, closingNear) {
   if (!["getting-ready", "held", "rolling"].includes(standing.phase)) return null;
+  if (standing.sentBack !== null) return `sent-back-${standing.sentBack.index}`;
   if (standing.next === "opening" || standing.next === "closing") return standing.next;
   if (standing.next === "article") return null;
   if (standing.reading !== null) return standing.reading;
@@ -402,8 +451,13 @@ export function said(standing) {
     case "getting-ready":
       return { sentence: STATE.gettingReady, more: "" };
     case "rolling":
-      if (standing.leading === null) return { sentence: STATE.rolling, more: "" };
-      return { sentence: LEADING[standing.leading], more: "" };
+      if (standing.leading === null) {
+        return { sentence: STATE.rolling, more: standing.sentBack === null ? "" : SENT.rolling };
+      }
+      return {
+        sentence: LEADING[standing.leading],
+        more: standing.sentBack === null ? "" : SENT.leading,
+      };
     case "lost":
       return { sentence: STATE.lost, more: standing.told || MORE.lost };
     case "stopped":
@@ -421,7 +475,8 @@ export function said(standing) {
 
 /** @param {Standing} standing */
 function saidHeld(standing) {
-  const { next, facts } = standing;
+  const { next, facts, sentBack } = standing;
+  if (sentBack !== null) return saidSentBack(sentBack);
   if (facts.tryOut) {
     return { sentence: standing.readS === 0 ? STATE.tryOut : STATE.tryOutHeld, more: "" };
   }

@@ -1,7 +1,8 @@
 // The stand: wires recorder, keys, clock and page together, and stops them all. What happens when
 // is decided in core/standing.js; what it looks like is parts/stand-view.js.
 
-import { lastAtStation, lastRuns, soundOf } from "../audio/hear_it.js";
+import { lastAtStation, lastRuns, sentBackInPlace, soundOf } from "../audio/hear_it.js";
+import { LeadIns } from "../audio/lead_ins.js";
 import { Playback } from "../audio/playback.js";
 import { openMicrophone, watchMicrophone } from "../audio/microphone.js";
 import { Recorder } from "../audio/recorder.js";
@@ -12,6 +13,7 @@ import { FIRST_KEYS, PEDALS, actionOf, typesCharacter } from "../core/keys.js";
 import { Owner } from "../core/owner.js";
 import { knownPace, mixedPace, reckon } from "../core/pacing.js";
 import { Programme, isLeftOut } from "../core/programme.js";
+import { following, nextUnread } from "../core/sent_back.js";
 import { after, asked, begun, heardSaid, helpSaid, said, savedSaid } from "../core/standing.js";
 import { KeySettings } from "../parts/key-settings.js";
 import { StandView } from "../parts/stand-view.js";
@@ -37,6 +39,8 @@ import * as texts from "../texts/stand.js";
  * @property {number} articles
  * @property {string} handIn
  * @property {number} leadInS
+ * @property {{number: number, read: boolean}[]} sentBack
+ * @property {"sentence" | "place"} sentBackUnit
  */
 
 /** @typedef {import("../core/keys.js").Action} Action */
@@ -58,6 +62,8 @@ const VOICE_LASTS = 3 * A_SECOND;
 /** What the last ones were like says more of what fits than all of them. */
 const ARTICLES_KEPT = 12;
 const SEEN_EVERY_MS = 3000;
+/** What was just recorded is with the station by then, or the line to it is not as it should be. */
+const SENT_WITHIN_MS = 5000;
 const STILL_AFTER_MS = 3000;
 const NO_NOTICE = { sentence: "", until: 0, stays: false };
 const PRESSED = /** @type {const} */ ([
@@ -97,6 +103,8 @@ class Stand {
   /** @type {number | null} */ #warned = null;
   /** @type {import("../core/pacing.js").PacingStage} */ #stage = "reading";
   #programme = new Programme();
+  #leadIns;
+  /** @type {(() => void)[]} */ #onSent = [];
   #take = { fromS: 0, trimmed: true };
   /** @type {number | null} */ #firstWordS = null;
   /** @type {{of: Standing | null, is: Pacing | null}} */ #pacing = { of: null, is: null };
@@ -114,6 +122,7 @@ class Stand {
   constructor(root, facts) {
     this.facts = facts;
     this.#pace = knownPace(facts.paceWpm, facts.paceMeasured);
+    this.#leadIns = new LeadIns(facts.sentBack.map(({ number }) => number));
     this.view = new StandView(root, facts);
     this.standing = begun({
       hasOpening: facts.openingWords > 0,
@@ -125,6 +134,8 @@ class Stand {
       restAfterS: 60 * facts.restAfterMin,
       openingS: (60 * facts.openingWords) / facts.paceWpm,
       tryOut: facts.practice && facts.pages === 0,
+      sentBack: facts.sentBack.map(({ read }) => read),
+      sentBackUnit: facts.sentBackUnit,
     });
     this.keys = new KeySettings(this.#owner, this.view.part("keys"), STAND_KEYS);
     this.#wire();
@@ -178,8 +189,24 @@ class Stand {
     this.#owner.owns(this.#stopWatching);
     this.#owner.owns(() => track.stop());
     await this.#recorder?.listen(track, { side });
+    await this.#openPlace();
     this.#happen({ what: "ready" });
     void this.#stayAwake();
+  }
+
+  /** What leads up to the sentence that is read again is fetched, and the recorder knows of it. */
+  async #openPlace() {
+    const { sentBack } = this.standing;
+    if (sentBack === null || this.#recorder === null) return;
+    await this.#leadIns.open(this.#recorder, sentBack.index);
+  }
+
+  /** @param {number | null} index */
+  async #moveTo(index) {
+    if (index === null) return;
+    this.#playback.stop();
+    this.#happen({ what: "place", index });
+    await this.#openPlace();
   }
 
   /** @param {string} sentence */
@@ -389,6 +416,16 @@ class Stand {
         return this.#hearIt();
       case "stop-playing":
         return this.#playback.stop();
+      case "begin-place":
+        // Where the station did not answer before, it may now.
+        await this.#openPlace();
+        return this.#again(null);
+      case "next-place":
+        return this.#moveTo(this.standing.sentBack && nextUnread(this.standing.sentBack));
+      case "other-place":
+        return this.#moveTo(this.standing.sentBack && following(this.standing.sentBack));
+      case "leave":
+        return this.#leave();
       case "ask-help":
         return this.#askHelp();
       case "tell-time":
@@ -443,17 +480,18 @@ class Stand {
     const at = picked === null ? null : { take: picked.take, sample: picked.startSample };
     this.#playback.stop();
     window.speechSynthesis?.cancel();
-    const { leadIn, backS, further, known } = await recorder.again({ at });
+    const { leadIn, beforeS, backS, further, known } = await recorder.again({ at });
     if (this.standing.phase !== "held" && this.standing.phase !== "rolling") {
       // It stopped meanwhile, and a press rolls.
       await recorder.hold();
       return;
     }
     if (wasHeld) this.#beginTake();
-    const heard = this.#playback.play(leadIn.samples, leadIn.rate);
+    const { samples, rate } = this.#leadIns.joined(leadIn, beforeS);
+    const heard = this.#playback.play(samples, rate);
     const how = picked !== null ? "picked" : further ? "further" : "sentence";
     const runs = this.#heard?.runs ?? [];
-    const isEmpty = leadIn.samples.length === 0;
+    const isEmpty = samples.length === 0;
     const unread = this.#programme.wordsAfter(backS, runs);
     const happening = /** @type {const} */ ({ what: "again", how, unread });
     // Where there is nothing to listen to, nobody is told to.
@@ -461,10 +499,13 @@ class Stand {
     else this.#happen(happening);
     const { nothing, last } = texts.NOT_IN_MEMORY;
     if (!known && !isEmpty) this.#tell(last);
-    const onward = this.#programme.hasArticleAfter(backS, runs)
-      ? texts.READ_ON_ARTICLE
-      : texts.READ_ON;
-    const empty = known ? texts.FROM_START : nothing(this.#rolledS() - backS);
+    const read = this.standing.sentBack === null ? texts.READ_ON : texts.SENT.readOn;
+    const onward = this.#programme.hasArticleAfter(backS, runs) ? texts.READ_ON_ARTICLE : read;
+    const first =
+      this.standing.sentBack !== null && this.#leadIns.isMissing
+        ? texts.SENT.noLeadIn
+        : texts.FROM_START;
+    const empty = known ? first : nothing(this.#rolledS() - backS);
     // It is not waited for: the next press may be to stop it.
     void heard.then((ending) => {
       if (ending === "stopped") return;
@@ -514,9 +555,33 @@ class Stand {
 
   /** The last sentences; what was read before this page was loaded, the station has. */
   async #hearIt() {
+    if (this.standing.sentBack !== null) return this.#hearInPlace();
     const runs = lastRuns(this.#heard?.runs ?? [], this.#programme.outside);
     if (runs.length > 0 || this.standing.rolledHere) return this.#play(runs);
     return this.#playSound(await lastAtStation());
+  }
+
+  /** The sentence that was sent back, over both joins; what the station has not got, from here. */
+  async #hearInPlace() {
+    this.view.tell(texts.SENT.moment);
+    const sound = (await this.#isSent()) ? await sentBackInPlace(this.#leadIns.number) : null;
+    if (sound !== null) return this.#playSound(sound, texts.SENT.hearing);
+    if (this.#recorder === null) return;
+    const runs = lastRuns(this.#heard?.runs ?? [], this.#programme.outside);
+    const here = await soundOf(this.#recorder, runs, this.#heard?.runs);
+    await this.#playSound(here, texts.SENT.hearingHere);
+  }
+
+  /** Wait until the station has all of it. */
+  #isSent() {
+    if (this.standing.unsent === 0) return Promise.resolve(true);
+    return new Promise((done) => {
+      const late = setTimeout(() => done(false), SENT_WITHIN_MS);
+      this.#onSent.push(() => {
+        clearTimeout(late);
+        done(true);
+      });
+    });
   }
 
   /** @param {readonly Run[]} runs */
@@ -525,14 +590,17 @@ class Stand {
     await this.#playSound(await soundOf(this.#recorder, runs, this.#heard?.runs));
   }
 
-  /** @param {import("../audio/hear_it.js").Sound | null} sound */
-  async #playSound(sound) {
+  /**
+   * @param {import("../audio/hear_it.js").Sound | null} sound
+   * @param {string} sentence
+   */
+  async #playSound(sound, sentence = texts.HEARING) {
     // It may have been rolled meanwhile.
     if (this.standing.phase !== "held") return;
     if (sound === null) return this.#tell(texts.NOTHING_TO_HEAR);
     const heard = this.#playback.play(sound.samples, sound.rate);
     this.#happen({ what: "hearing", on: true });
-    this.#tell(texts.HEARING);
+    this.#tell(sentence);
     void heard.then((ending) => {
       // Another may play in its place.
       if (!this.#playback.playing) this.#happen({ what: "hearing", on: false });
@@ -635,6 +703,7 @@ class Stand {
     this.standing = after(before, { what: "station", station, behindS, unsent: queuedBytes, sentence });
     if (before.phase === "stopped" && before.canTakeOver) this.#happen({ what: "resumed" });
     this.#kept.see(behindS);
+    if (queuedBytes === 0) for (const sent of this.#onSent.splice(0)) sent();
     if (station !== before.station || (queuedBytes === 0) !== (before.unsent === 0)) {
       this.#kept.change();
       if (station !== before.station) this.view.tell(savedSaid(this.standing, this.#pace.wordsPerMin));
@@ -773,7 +842,9 @@ class Stand {
       return this.#notice.sentence;
     }
     if (this.standing.leading !== null) return "";
-    return more || (this.#wrong === null ? this.#due() : texts.ADVICE[this.#wrong]);
+    // What is to be done with a sentence that was sent back stands under the state.
+    const next = this.standing.sentBack === null ? more : "";
+    return next || (this.#wrong === null ? this.#due() : texts.ADVICE[this.#wrong]);
   }
 
   #due() {

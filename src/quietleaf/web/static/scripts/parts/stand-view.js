@@ -51,8 +51,9 @@ export class StandView {
       this.#root.dataset["phase"] = standing.phase;
     }
     const guide = this.#facts.practice ? guided(standing, this.#facts.pages) : null;
-    write(this.part("state"), said(standing).sentence);
-    this.#line("more", guide?.sentence ?? "");
+    const { sentence, more } = said(standing);
+    write(this.part("state"), sentence);
+    this.#line("more", guide?.sentence ?? (standing.sentBack === null ? "" : more));
     this.#showWords(
       guide === null ? wordsShown(standing, closingNear(reckoned)) : guide.words,
     );
@@ -82,7 +83,8 @@ export class StandView {
     this.#control("main", there.main);
     this.#control("again", there.again ? texts.AGAIN : null);
     this.#control("undo", there.undo ? texts.UNDO : null);
-    this.#control("article", there.article ? texts.ARTICLE.mark : null);
+    const article = standing.sentBack === null ? texts.ARTICLE.mark : texts.SENT.other;
+    this.#control("article", there.article ? article : null);
     this.#control("words", there.words && wordsLabel(standing, there.words));
     this.#control("hear", there.hear ? texts.HEAR[standing.hearing ? "stop" : "play"] : null);
     this.#control("help", texts.HELP.ask);

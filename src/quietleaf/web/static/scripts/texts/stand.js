@@ -7,6 +7,7 @@ export const STATE = {
   goOn: "Held. Read on from where you left off.",
   rolling: "You are being recorded.",
   held: "Held. Turn your page.",
+  heldAgain: "Held. That one is read again.",
   nextArticle: "Held. A new article comes next.",
   nextOpening: "Held. Press and read the opening words.",
   nextClosing: "Held. Press and read the closing words.",
@@ -41,6 +42,32 @@ export const NOT_PLAYED = {
 export const NOT_YET = "Not while you listen. Press it once you read on.";
 export const READ_ON_ARTICLE =
   "Read on. “New article” is marked here now; press it again if the article begins later.";
+
+/** What the desk sent back is read again. */
+export const AGAIN_SENT = (
+  /** @type {"sentence" | "place"} */ unit,
+  /** @type {number} */ number,
+  /** @type {number} */ count,
+) =>
+  count === 1
+    ? `One ${unit} to read again.`
+    : `${unit === "sentence" ? "Sentence" : "Place"} ${number} of ${count} to read again.`;
+export const SENT = {
+  how: "Find it in your paper. Press “Begin”: you hear what comes before it, then read it to its end. “Hear it” plays it as it is now.",
+  wasRead: "You have read this one again already. “Hear it” plays it in its place; “Begin” reads it once more.",
+  isRead: "“Hear it” plays it in its place. If it is not good yet, press “Again”.",
+  allRead: "That was the last one. “Hear it” plays it in its place; if it is not good yet, press “Again”.",
+  leading: "Then read it to its end, and press “Hold”.",
+  rolling: "Read it to its end, then press “Hold”.",
+  moment: "One moment: it is put in its place.",
+  next: { sentence: "Next sentence", place: "Next place" },
+  other: "Another one",
+  readOn: "Now read it.",
+  handIn: "Hand in",
+  hearing: "You hear it in its place. It changes nothing.",
+  hearingHere: "The station does not have it yet: you hear what you read.",
+  noLeadIn: "What comes before it cannot be played just now. Press again in a moment, or read it from its start.",
+};
 
 export const MORE = {
   goOn: (/** @type {number} */ readS) =>
