@@ -161,23 +161,16 @@ def choice(decision: Decision, thing: Thing) -> str:
 
 
 def decided(thing: Thing) -> str:
-    """Say what was decided."""
+    """Say what was decided, and what the remark is about."""
     assert thing.decided is not None
-    decision = thing.decided.what.decision
-    return MADE[decision] if thing.is_made else DECIDED[decision]
+    what = thing.decided.what
+    told = MADE[what.decision] if thing.is_made else DECIDED[what.decision]
+    return f"{told}, {REMARKS[what.remark].lower()}" if what.remark else told
 
 
 def by_whom(entry: DecisionEntry, zone: ZoneInfo) -> str:
     """Say who decided, and when."""
     return f"{entry.author}, {entry.at.astimezone(zone):%H:%M}"
-
-
-def remarked(entry: DecisionEntry) -> str:
-    """Say what was remarked; empty if nothing was."""
-    told = REMARKS[entry.what.remark] if entry.what.remark else ""
-    if not entry.what.note:
-        return f"{told}." if told else ""
-    return f"{told}: “{entry.what.note}”" if told else f"“{entry.what.note}”"
 
 
 def usual_remark(thing: Thing) -> RemarkKind:
@@ -210,6 +203,11 @@ def count_words(things: tuple[Thing, ...], review: SeenReview) -> str:
         return f"{begun(_number(len(things)))}, {lasts}"
     left = counted(len(undecided), "is", "are")
     return f"{begun(left)} left of {_number(len(things))}, {lasts}"
+
+
+def of_words(review: SeenReview) -> str:
+    """Say how long it is in all, beside the place that is heard."""
+    return f"of {clock(review.heard.duration_s)}"
 
 
 def article_title(article: Article, articles: int) -> str:
@@ -267,6 +265,22 @@ def note_of(review: SeenReview) -> str:
         return ""
     what = review.state_set.what
     return what.note if isinstance(what, StateSet) else ""
+
+
+def way_on(review: SeenReview) -> str:
+    """Give the address of what comes next: another reading on the desk, or the day."""
+    summary = review.seen.summary
+    if review.next_on_desk is not None:
+        return f"/reading/{review.next_on_desk.reading_id}"
+    return "/" if summary.air_date is None else f"/day/{summary.air_date}"
+
+
+def way_on_words(review: SeenReview) -> str:
+    """Say where that leads."""
+    summary = review.seen.summary
+    if review.next_on_desk is not None:
+        return f"Next: {review.next_on_desk.programme_title}"
+    return "To today" if summary.air_date is None else f"To {short_date(summary.air_date)}"
 
 
 def again_words(review: SeenReview) -> str:

@@ -14,8 +14,8 @@ from quietleaf.work.things_to_decide import Thing
 LINE_S = 60.0
 PART_S = 4_000.0
 """A part of a page: an hour's programme fits one."""
-THINGS_MOST = 40
-"""More things to hear begin another part."""
+THINGS_MOST, NOTES_MOST = 40, 200
+"""More things to hear, or notes, begin another part."""
 _NARROWEST = 0.8
 """Of a line, in percent: less of a mark would not be seen."""
 
@@ -97,8 +97,10 @@ def parts_of(heard: HeardSound, things: Sequence[Thing]) -> tuple[Part, ...]:
     """Cut a reading into pages, at sentences: one for an hour in which little was found."""
     starts = [0.0]
     for sentence in heard.sentences:
-        found = sum(starts[-1] <= thing.start_s < sentence.start_s for thing in things)
-        if sentence.start_s - starts[-1] >= PART_S or found > THINGS_MOST:
+        found = [one for one in things if starts[-1] <= one.start_s < sentence.start_s]
+        notes = sum(one.severity == "note" for one in found)
+        is_long = sentence.start_s - starts[-1] >= PART_S
+        if is_long or len(found) - notes > THINGS_MOST or notes > NOTES_MOST:
             starts.append(sentence.start_s)
     # What lies at the very end belongs to the last.
     stops = [*starts[1:], float("inf")]

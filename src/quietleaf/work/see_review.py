@@ -10,13 +10,18 @@ from quietleaf.booth.replay import counting
 from quietleaf.booth.review import Observation, Review, review
 from quietleaf.planning.programme import USUAL_REVIEW, Programme, ReviewDepth
 from quietleaf.planning.station import Station
+from quietleaf.storage.index_rows import ReadingRow
 from quietleaf.storage.reading_folder import ReadingFolder, find_reading
 from quietleaf.work.clearing import DESK, is_own, speaks_against, what_hinders
 from quietleaf.work.heard_sound import HeardSound, heard_sound
 from quietleaf.work.see_reading import SeenReading, see_reading
+from quietleaf.work.summary import Summary, summary_of
 from quietleaf.work.things_to_decide import Thing, things_to_decide
 from quietleaf.work.told_index import index_as_it_is
 from quietleaf.work.tools import Tools
+
+AWAY: tuple[ReadingState, ...] = ("cleared", "returned")
+"""Where the desk sends a reading."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +53,8 @@ class SeenReview:
         What speaks against sending it out, whatever is decided; it can be cleared in spite of it.
     is_own : bool
         Whoever asks read it, and the programme wants another reviewer.
+    next_on_desk : Summary or None
+        Once it left the desk: another reading for the same day that is on it.
     """
 
     zone: str
@@ -63,11 +70,12 @@ class SeenReview:
     hindrances: tuple[str, ...]
     despite: tuple[str, ...]
     is_own: bool
+    next_on_desk: Summary | None
 
     @property
     def last_state(self) -> int | None:
         """The number of the clearing or return that it stands on; None elsewhere."""
-        if self.state not in ("cleared", "returned") or self.state_set is None:
+        if self.state not in AWAY or self.state_set is None:
             return None
         return self.state_set.number
 
@@ -116,6 +124,7 @@ def see_review(reading_id: str, who: str, tools: Tools) -> SeenReview:
         hindrances=what_hinders(things, heard, depth),
         despite=speaks_against(heard, seen.report),
         is_own=is_own(folder.facts, programme, who),
+        next_on_desk=_next_on_desk(row, tools) if folder.state in AWAY else None,
     )
 
 
@@ -132,6 +141,14 @@ def last_of(folder: ReadingFolder, author: str) -> int | None:
         # Once it is cleared or returned, that comes first.
         mine = [number for number in mine if desk and number == desk[-1].number]
     return mine[-1] if mine else None
+
+
+def _next_on_desk(row: ReadingRow, tools: Tools) -> Summary | None:
+    if row.air_date is None:
+        return None
+    waiting = tools.database.readings(air_date=row.air_date, state="handed in")
+    first = next((other for other in waiting if other.reading_id != row.reading_id), None)
+    return None if first is None else summary_of(first)
 
 
 def _desk_entries(folder: ReadingFolder) -> list[Edit]:

@@ -144,7 +144,7 @@ def _of_findings(heard: HeardSound, decided: Review) -> Iterator[Thing]:
             start=start,
             stop=stop,
             choices=_choices(name, sound, layout),
-            can_hear_cut=layout is not None and cut_at(sound, layout) is not None,
+            can_hear_cut=_can_hear_cut(name, sound, layout),
             stops=is_stopping,
             decided=entry,
             is_made=entry is None or _is_made(entry, sound, layout),
@@ -194,7 +194,7 @@ def _of_decision(entry: DecisionEntry, heard: HeardSound) -> Thing:
         start=what.start,
         stop=what.stop,
         choices=_choices(what.finding, sound, layout),
-        can_hear_cut=layout is not None and cut_at(sound, layout) is not None,
+        can_hear_cut=_can_hear_cut(what.finding, sound, layout),
         decided=entry,
         is_made=_is_made(entry, sound, layout),
     )
@@ -256,6 +256,11 @@ def _is_cut(sound: tuple[int, int], layout: Layout) -> bool:
         cut.by == "desk" and cut.state == "made" and _meet(sound, (cut.start, cut.stop))
         for cut in layout.cuts
     )
+
+
+def _can_hear_cut(finding: str, sound: tuple[int, int], layout: Layout | None) -> bool:
+    may_be_cut = finding in ("restart", "")
+    return may_be_cut and layout is not None and cut_at(sound, layout) is not None
 
 
 def cut_at(sound: tuple[int, int], layout: Layout) -> Cut | None:

@@ -3,6 +3,7 @@ import { test } from "node:test";
 
 import {
   ACTIONS,
+  EAR_KEYS,
   FIRST_KEYS,
   actionOf,
   kept,
@@ -129,4 +130,17 @@ test("another pedal takes a sentence again, and the two are not one key", () => 
   assert.equal(actionOf(found, press("F13"), "page"), "main");
   assert.equal(actionOf(found, press("F14"), "page"), "again");
   assert.equal(actionOf(found, press("F14"), "field"), null);
+});
+
+test("the ear page has keys of its own, kept and learned as those of the stand", () => {
+  const codes = Object.values(EAR_KEYS.codes);
+  assert.equal(new Set(codes).size, codes.length);
+  assert.equal(actionOf(EAR_KEYS, press("KeyA"), "page"), "again");
+  const { keys, taken } = learn(EAR_KEYS, "leave", "KeyC");
+  assert.deepEqual([keys, taken], [EAR_KEYS, "cut"]);
+  const learned = learn(EAR_KEYS, "leave", "F9").keys;
+  assert.deepEqual(keysOf(kept(learned), EAR_KEYS), learned);
+  // What the stand kept is none of it.
+  const strange = keysOf(kept({ ...FIRST_KEYS, codes: { main: "KeyC" } }), EAR_KEYS);
+  assert.deepEqual(strange, EAR_KEYS);
 });

@@ -1,4 +1,4 @@
-"""The stand's own reasoning, without a browser: states, keys, guide, words."""
+"""The pages' own reasoning, without a browser: states, keys, guide, words, places."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ HERE = Path(__file__).parent
 
 
 @pytest.mark.parametrize(
-    "name", ["standing", "sent_back", "keys", "guide", "edges", "programme", "stand_texts"]
+    "name",
+    ["standing", "sent_back", "keys", "guide", "edges", "programme", "stand_texts", "places_heard"],
 )
 def test_the_stand_reasons_rightly(node: Path, name: str) -> None:
     done = subprocess.run(

@@ -71,7 +71,7 @@ def test_a_decision_by_form_comes_back_to_its_thing(tools: Tools) -> None:
     )
     page = client.get(AT).text
     text = text_of(page)
-    assert "To be read again The desk, 14:20 The text: “sea, not see" in text
+    assert "To be read again, the text The desk, 14:20 “sea, not see" in text
     assert "sea, not see &lt;b&gt;" in page
     assert "One is left of two" in text
     assert "One place to be read again go with it." not in text
@@ -109,8 +109,8 @@ def test_marks_observations_and_articles_by_form(tools: Tools) -> None:
         answer = send(client, "mark", at="0:03", what=what, words=words, remark="text")
         assert answer.status_code == 303, what
     text = text_of(client.get(AT).text)
-    assert "Marked at the desk at 0:02 to 0:03 To be read again" in text
-    assert "The text: “Wrong name.”" in text
+    assert "Marked at the desk at 0:02 to 0:03 To be read again, the text" in text
+    assert "“Wrong name.”" in text
     assert "Observations 0:03 Warm. The desk" in text
     for at, said in (("9:59", "goes from 0:00 to 0:12"), ("soon", "minutes and seconds")):
         refused = send(client, "mark", at=at, what="cut", words="", remark="")

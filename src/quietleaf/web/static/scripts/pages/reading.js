@@ -132,9 +132,10 @@ class Ear {
     this.#showChosen();
     const folded = thing.closest("details:not([open])");
     if (folded instanceof HTMLDetailsElement) folded.open = true;
-    thing.scrollIntoView({ block: "nearest" });
     const [ink] = this.sound.inkOf(Number(thing.dataset.at), Number(thing.dataset.until));
+    // Where both do not fit beside each other, the thing is what is worked with.
     ink?.closest("svg")?.scrollIntoView({ block: "nearest" });
+    thing.scrollIntoView({ block: "nearest" });
   }
 
   #showChosen() {
@@ -291,7 +292,7 @@ class Ear {
   #stay(isOutcome) {
     const verdict = document.getElementById("verdict")?.textContent?.trim() ?? "";
     tell(isOutcome ? verdict : (document.getElementById("count")?.textContent ?? ""));
-    const stays = isOutcome ? document.querySelector("#outcome button") : this.#thing();
+    const stays = isOutcome ? document.querySelector("#go-on, #clear") : this.#thing();
     if (stays instanceof HTMLElement) stays.focus({ preventScroll: true });
   }
 

@@ -124,9 +124,10 @@ export class HeardSound {
   async #play() {
     try {
       await this.player.play();
-    } catch {
+    } catch (refusal) {
       // A browser may refuse to play; the main control stands ready then, one key from playing.
-      this.part("play").focus();
+      // That a pause came first is no refusal.
+      if (/** @type {Error} */ (refusal).name === "NotAllowedError") this.part("play").focus();
     }
   }
 
