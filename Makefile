@@ -4,7 +4,7 @@ SHELL := /bin/sh
 .NOTPARALLEL:
 BIN := .venv/bin
 
-.PHONY: help setup run demo test long bench prove check locks helpers
+.PHONY: help setup run demo test long bench prove check audit locks helpers
 
 help: ## these lines
 	@sed -n 's/^\([a-z]*\):.*## /  make \1	/p' $(MAKEFILE_LIST) | expand -t 16
@@ -31,11 +31,15 @@ bench: helpers ## speed and memory beside general-purpose programs
 prove: helpers ## what the hearing finds in messy sessions made with their truth
 	@$(BIN)/python -m bench.proving $(ARGS)
 
-check: helpers ## style, types and the direction of imports
+check: helpers ## style, types, the direction of imports and licences
 	@$(BIN)/ruff check
 	@$(BIN)/ruff format --check
 	@$(BIN)/mypy
 	@$(BIN)/lint-imports --no-logo
+	@$(BIN)/python scripts/make_licences.py --check
+
+audit: helpers ## known holes of locked packages; needs a network, and says so where there is none
+	@$(BIN)/python scripts/audit.py
 
 helpers:
 	@python=$$(scripts/find-python.sh) && "$$python" scripts/install.py tests
