@@ -6,7 +6,7 @@ import asyncio
 import re
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from starlette.routing import Route
@@ -14,8 +14,10 @@ from starlette.testclient import TestClient
 
 from quietleaf.planning.account import ROLES
 from quietleaf.storage import passwords
+from quietleaf.storage.tokens import TokenPurpose
 from quietleaf.web import guard
 from quietleaf.web.app import make_app
+from quietleaf.web.forms import LARGEST_FORM_BYTES
 from quietleaf.web.guard import HEADERS, HSTS, PAGE_POLICY
 from quietleaf.work.accounts import add_account
 from quietleaf.work.personal_links import make_link
@@ -216,3 +218,75 @@ def test_error_pages_tell_nothing_of_the_inside(tools: Tools) -> None:
         text = client.get(path).text
         assert not re.search(r"Traceback|\.py|sqlite|SELECT |/usr/|site-packages", text)
     assert "server" not in {name.lower() for name in client.get("/").headers}
+
+
+def test_no_other_origin_may_read_an_answer(tools: Tools) -> None:
+    client = browser(tools)
+    for method in ("GET", "OPTIONS"):
+        for path in ("/", "/health", "/static/style.css", "/practice", "/booth"):
+            answer = client.request(
+                method,
+                path,
+                headers={
+                    "origin": "https://elsewhere.example",
+                    "access-control-request-method": "POST",
+                },
+            )
+            assert not [name for name in answer.headers if name.startswith("access-control")]
+
+
+def test_looking_changes_nothing(tools: Tools) -> None:
+    bring_reading(tools)
+    client = signed_in(tools)
+    before = _kept(tools)
+    for route in make_app(tools).routes:
+        if isinstance(route, Route) and "GET" in (route.methods or set()):
+            client.get(re.sub(r"\{[^}]+\}", "x", route.path))
+    assert _kept(tools) == before
+
+
+def _kept(tools: Tools) -> list[object]:
+    database = tools.database
+    return [
+        database.load_station(),
+        database.readings(),
+        database.messages(),
+        database.accounts.all(),
+        database.accounts.count_deeds(),
+        [database.tokens(purpose=purpose) for purpose in get_args(TokenPurpose)],
+    ]
+
+
+def test_a_form_that_is_too_large_is_refused(tools: Tools) -> None:
+    client = browser(tools)
+    for path in ("/sign-in", "/plan/readers/new", "/booth/name"):
+        answer = client.post(path, content=b"name=" + b"x" * (LARGEST_FORM_BYTES + 1))
+        assert answer.status_code in (403, 422)
+        assert "A form holds at most" in answer.text
+    many = "&".join(f"a{number}=1" for number in range(1_001))
+    assert client.post("/sign-in", content=many).status_code == 422
+
+
+def test_a_name_that_comes_twice_is_no_other_value(tools: Tools) -> None:
+    add_account(READER, list(ROLES), PASSWORD, tools)
+    client = browser(tools)
+    for body in (
+        f"name={READER}&name=Nobody&password={PASSWORD}",
+        f"name={READER}&password=wrong&password={PASSWORD}",
+    ):
+        assert client.post("/sign-in", content=body).status_code == 403
+    assert client.post(f"/sign-in?name={READER}&password={PASSWORD}").status_code == 403
+
+
+def test_scripts_take_html_from_the_board_alone() -> None:
+    scripts = sorted((WEB / "static/scripts").rglob("*.js"))
+    assert len(scripts) > 30
+    taking = {
+        path.name
+        for path in scripts
+        if re.search(
+            r"innerHTML|outerHTML|insertAdjacentHTML|document\.write|\beval\(|new Function",
+            path.read_text(encoding="utf-8"),
+        )
+    }
+    assert taking == {"day.js"}
