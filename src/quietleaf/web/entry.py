@@ -36,7 +36,10 @@ from quietleaf.work.tools import Tools
 
 SESSION_COOKIE = "quietleaf_session"
 SIGN_IN = "/sign-in"
-LOOKS_BY_ITSELF = ("/day/{day}/board",)
+LOOKS_BY_ITSELF = (
+    *("/day/{day}/board", "/stand/message/{message_id}", "/stand/hand-in/copy"),
+    *("/stand/receipt/verdict", "/practice/copy", "/practice/verdict", "/practice/here"),
+)
 """What a page asks for while nobody does anything: it keeps no session open."""
 _SAFE = ("GET", "HEAD", "OPTIONS")
 _DONE = (201, 303)

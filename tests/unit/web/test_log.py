@@ -16,11 +16,12 @@ from quietleaf.cli.log_file import JsonLines, is_news
 from quietleaf.storage import passwords
 from quietleaf.web import pages
 from quietleaf.web.app import make_app
-from quietleaf.web.roles import EVERYBODY, ROLES
+from quietleaf.web.roles import API_ROLES, EVERYBODY, ROLES
 from quietleaf.work.accounts import add_account
 from quietleaf.work.enrol_booth import make_enrolment
 from quietleaf.work.personal_links import make_link
 from quietleaf.work.plan_booth import add_booth
+from quietleaf.work.program_tokens import make_token
 from quietleaf.work.tools import Tools
 from tests.finished import bring_reading, example_station
 
@@ -133,6 +134,14 @@ def test_no_name_secret_or_typed_word_is_ever_in_it(
     strange = browser(tools, "http://zebedee.example", "192.168.1.20")
     strange.get("/", headers={"user-agent": TYPED, "cookie": f"quietleaf_session={TYPED}"})
 
+    token = make_token(STEWARD, "Zuider program", ["accounts"], 3, tools)[1]
+    secrets.update({token, "Zuider"})
+    for shown in (token, f"{token}x"):
+        program = browser(tools, HOME, "192.168.1.21", headers={"authorization": f"Bearer {shown}"})
+        program.get("/api/accounts")
+        program.post("/api/plan/readers", json={"name": TYPED})
+        program.get(f"/api/plan/readers/{READER}")
+
     def fall_over(*_: object) -> None:
         raise KeyError(TYPED) from ValueError(f"{READER} typed {PASSWORD}")
 
@@ -152,8 +161,10 @@ def test_no_name_secret_or_typed_word_is_ever_in_it(
     assert (page.status_code, fault["request"] in page.text) == (500, True)
     assert TYPED not in page.text
     rows = {one["row"] for one in kept.told()}
+    codes = {one["code"] for one in kept.told() if one["row"].startswith("/api/")}
+    assert {"", "api/token", "api/beyond"} <= codes
     assert {"/link/{token}", "/booth/enrol/{token}", "/plan/readers/{key}", "/stand/wire"} <= rows
-    assert rows <= {*ROLES, *EVERYBODY, ""}
+    assert rows <= {*ROLES, *EVERYBODY, *API_ROLES, ""}
 
 
 def test_what_others_log_is_told_without_their_words(kept: Kept) -> None:
