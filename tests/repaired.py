@@ -14,7 +14,8 @@ from quietleaf.storage.database import Database, database_url
 from quietleaf.storage.index_rows import reading_row
 from quietleaf.storage.pcm24 import pcm24_of_samples
 from quietleaf.storage.reading_folder import ReadingFolder, new_reading
-from quietleaf.work.finish_programme import FinishProgramme, finish_programme
+from quietleaf.work.finish_programme import finish_programme
+from quietleaf.work.finish_request import FinishProgramme
 from quietleaf.work.tools import Tools
 from tests.stations import STATION, WEDNESDAY
 from tests.voices import RATE_HZ, reading

@@ -10,7 +10,7 @@ import pytest
 
 from quietleaf.storage.database import Database, database_url
 from quietleaf.storage.index_rows import ReadingRow
-from quietleaf.work.finish_programme import FinishProgramme
+from quietleaf.work.finish_request import FinishProgramme
 from quietleaf.work.make_example import make_example
 from quietleaf.work.tools import Tools
 from tests.browser.serving import served

@@ -17,7 +17,8 @@ from quietleaf.units import seconds_of_clock, window_of_text
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from quietleaf.work.finish_programme import Finished, FinishProgramme
+    from quietleaf.work.finish_programme import Finished
+    from quietleaf.work.finish_request import FinishProgramme
     from quietleaf.work.tools import Progress
 
 
@@ -116,7 +117,7 @@ def run(options: argparse.Namespace) -> int:
 
 def request_of_settings(loudness: str | None = None) -> FinishProgramme:
     """Give what the settings say of finishing; the source is still to be named."""
-    from quietleaf.work.finish_programme import FinishProgramme
+    from quietleaf.work.finish_request import FinishProgramme
 
     settings = read_settings()
     return FinishProgramme(

@@ -35,6 +35,8 @@ class MadeVersion:
         Aware UTC.
     by : str
         Who wanted it; empty where nobody is known.
+    revision : int
+        Of the reading that it was made of.
     again : int or None
         The earlier version whose files these are.
     """
@@ -42,6 +44,7 @@ class MadeVersion:
     number: int
     at: datetime
     by: str
+    revision: int
     again: int | None
     masters: tuple[MasterRow, ...]
 
@@ -65,6 +68,7 @@ def version_to_text(version: MadeVersion) -> str:
         "schema": FORMAT,
         "at": version.at.isoformat().replace("+00:00", "Z"),
         "by": version.by,
+        "revision": version.revision,
         "again": version.again,
         "masters": rows_to_json(version.masters),
     }
@@ -94,6 +98,7 @@ def _read(path: Path) -> MadeVersion:
             number=number_of_record(path.name),
             at=datetime.fromisoformat(tree["at"]),
             by=str(tree["by"]),
+            revision=int(tree["revision"]),
             again=None if tree["again"] is None else int(tree["again"]),
             masters=rows_of_json(tree["masters"]),
         )

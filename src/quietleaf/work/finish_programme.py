@@ -10,10 +10,11 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
-from quietleaf.booth.reading import ReadingFacts
+from quietleaf.booth.admission import SETTLED
+from quietleaf.booth.reading import ReadingState
 from quietleaf.delivery.report import Deed, ReportFacts, ReportFile, report_html
 from quietleaf.delivery.report_json import report_to_json
-from quietleaf.errors import Invalid, NotFound
+from quietleaf.errors import Conflict, Invalid, NotFound
 from quietleaf.finishing.decisions import UNDECIDED, decisions_of
 from quietleaf.finishing.layout import Ends
 from quietleaf.finishing.make_plan import Wishes
@@ -22,7 +23,6 @@ from quietleaf.finishing.plan_json import plan_of_text, plan_to_text
 from quietleaf.finishing.ranges import Sound, one_channel
 from quietleaf.finishing.targets import target_of_text
 from quietleaf.listening.hearing import Hearing, Measured
-from quietleaf.listening.limits import HEARING_LIMITS
 from quietleaf.listening.words_check import WordsCheck, words_to_hear
 from quietleaf.planning.outlet import OUTLET_KIND
 from quietleaf.planning.programme import USUAL_REVIEW
@@ -52,6 +52,7 @@ from quietleaf.work.finish_labels import (
 )
 from quietleaf.work.finish_pictures import pictures_of_repairs
 from quietleaf.work.finish_report import About, facts_of_report, things_to_hear
+from quietleaf.work.finish_request import LONGEST_FIT_S, SHORTEST_FIT_S, FinishProgramme
 from quietleaf.work.finish_sound import Labels, MadeMaster, Tell, finish_sound
 from quietleaf.work.kept_hearing import keep_hearing, sound_key
 from quietleaf.work.kept_words import keep_words
@@ -69,10 +70,6 @@ if TYPE_CHECKING:
     from quietleaf.work.tools import Tools
 
 
-SHORTEST_FIT_S = 5.0
-LONGEST_FIT_S = 36_000.0
-
-
 class Telling(Protocol):
     """The clock, and somebody to tell of progress: all that finishing a bare file needs."""
 
@@ -83,64 +80,6 @@ class Telling(Protocol):
     @property
     def progress(self) -> Tell:
         """Told what is being done, and how much of it is done."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FinishProgramme:
-    """What is to be finished, and how.
-
-    Attributes
-    ----------
-    source : str or Path
-        A reading's id, or a recording in a file.
-    out : Path or None
-        Where the files go. A reading's masters lie in its own folder in any case; None there
-        means that no copy is wanted. A file needs it.
-    window : Window or None
-        Least and greatest length; None means the programme's own. What lies outside is fitted
-        into it.
-    fit_s : float or None
-        This length and no other, to the sample.
-    short_items : Path or None
-        A folder of short recordings that may make up a length; None means the station's own.
-    loudness : str
-        ``ebu-r128``, ``atsc-a85``, or a number in LUFS.
-    dual_mono : bool
-        Count the one channel as played by two loudspeakers (+3.01 LU).
-    ceiling_dbtp : float
-        No true peak of a delivered file is higher; a standard's own ceiling holds where it is
-        lower.
-    head_s, tail_s : float
-        Room tone before the first syllable and after the last word.
-    dead_air_s : float
-        A silence inside the reading longer than this is shortened.
-    mp3_kbps : int
-        Bit rate of the MP3.
-    outlets : tuple of str or None
-        What is made besides, by the keys of outlets; None means the station's.
-    plan : Path or None
-        A plan that this sound was finished by before: what is refused in it, and what the desk
-        changed, is kept, and the rest is planned around it. What the desk decided about a reading
-        holds in any case.
-    asked_by : str
-        Whose wish it is; empty where nobody is known.
-    """
-
-    source: str | Path
-    out: Path | None = None
-    window: Window | None = None
-    fit_s: float | None = None
-    short_items: Path | None = None
-    loudness: str = "ebu-r128"
-    dual_mono: bool = False
-    ceiling_dbtp: float = -1.0
-    head_s: float = 0.5
-    tail_s: float = 1.0
-    dead_air_s: float = HEARING_LIMITS.dead_air_s
-    mp3_kbps: int = 64
-    outlets: tuple[str, ...] | None = None
-    plan: Path | None = None
-    asked_by: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,12 +175,12 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
     from quietleaf.storage.index_rows import reading_row, write_made
     from quietleaf.storage.timeline_sound import TimelineSound
 
-    facts = folder.facts
+    facts, state, revision = folder.facts, folder.state, folder.revision
     decided = decisions_on(folder)
     if request.fit_s is None:
         request = replace(request, fit_s=decided.length_s)
     station = _station(tools)
-    programme = _programme(station, facts)
+    programme = _programme(station, facts.programme_key)
     window = request.window or (programme.window if programme else None)
     masters = folder.path / "masters"
     folders = (masters,) if request.out is None else (masters, request.out)
@@ -290,15 +229,27 @@ def _finish_reading(request: FinishProgramme, folder: ReadingFolder, tools: Tool
                 number=number_of_record(names.record),
                 at=tools.clock(),
                 by=request.asked_by,
+                revision=revision,
                 again=None,
                 masters=rows,
             )
             write_text_file(hidden / names.record, version_to_text(version))
+            _refuse_settled_meanwhile(folder, state)
             all_names = (*names.delivered, names.facts, names.record)
             show_all(hidden, masters, all_names, request.out, names.delivered)
     write_made(folder, rows, version.number)
     tools.database.index_reading(reading_row(folder))
     return _finished(request.out or masters, names, made, report)
+
+
+def _refuse_settled_meanwhile(folder: ReadingFolder, state: ReadingState) -> None:
+    """Let no master come into use that nobody heard when the reading was cleared."""
+    if state not in SETTLED and folder.reload().state in SETTLED:
+        raise Conflict(
+            "finish/settled-meanwhile",
+            f"The reading was {folder.state} while it was being finished, and what is heard stays "
+            "as it is. Return it, and finish it again.",
+        )
 
 
 def _rows(
@@ -396,7 +347,7 @@ def _offered(folder: Path | None, wishes: Wishes) -> Iterator[_Offered]:
 
 
 def _is_private(programme: Programme | None, request: FinishProgramme) -> bool:
-    """Say whether it is a private request: it has no slot, and is never brought to a length."""
+    """Say whether it is a private request: it is never brought to a length."""
     private = programme is not None and programme.slot_s is None
     if private and request.fit_s is not None:
         raise Invalid(
@@ -545,10 +496,10 @@ def _station(tools: Tools) -> Station | None:
         return None
 
 
-def _programme(station: Station | None, facts: ReadingFacts) -> Programme | None:
+def _programme(station: Station | None, key: str) -> Programme | None:
     if station is None:
         return None
-    found = [one for one in station.programmes if one.key == facts.programme_key]
+    found = [one for one in station.programmes if one.key == key]
     return found[0] if found else None
 
 

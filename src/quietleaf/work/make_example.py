@@ -18,7 +18,8 @@ from quietleaf.storage.reading_folder import find_reading
 from quietleaf.storage.station_file import ExampleReading, read_example, read_station
 from quietleaf.units import samples_of_s
 from quietleaf.work.bring_in import BringIn, BroughtIn, bring_in
-from quietleaf.work.finish_programme import FinishProgramme, finish_programme
+from quietleaf.work.finish_programme import finish_programme
+from quietleaf.work.finish_request import FinishProgramme
 from quietleaf.work.plan_station import plan_station
 from quietleaf.work.rebuild_index import RebuildReport, rebuild_index
 from quietleaf.work.see_reading import SeenReading, see_reading

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import chain
 from pathlib import Path
 
 from quietleaf.delivery.report import ReportFacts, report_html
@@ -19,6 +20,7 @@ from quietleaf.planning.station import Station
 from quietleaf.planning.words import WordsFor, fill_words
 from quietleaf.storage.index_rows import MasterRow, ReadingRow
 from quietleaf.storage.report_faces import report_faces
+from quietleaf.storage.versions import read_versions
 from quietleaf.storage.zones import zone_named
 from quietleaf.work.kept_words import kept_words
 from quietleaf.work.summary import Summary, summary_of
@@ -129,7 +131,8 @@ def _offered_place(made: MasterRow) -> tuple[int, str]:
 def find_made_file(reading_id: str, name: str, tools: Tools) -> Path:
     """Give the path of a file that was made from a reading, by its name.
 
-    The name is only compared with those that the index has, so that it can lead nowhere else.
+    The name is only compared with those that the index and the records of earlier versions have,
+    so that it can lead nowhere else.
 
     Raises
     ------
@@ -139,7 +142,9 @@ def find_made_file(reading_id: str, name: str, tools: Tools) -> Path:
         If the index has it and the disk does not.
     """
     row = tools.database.reading(reading_id)
-    made = next((made for made in row.masters if _name(made) == name), None)
+    earlier = (version.masters for version in read_versions(tools.data / row.folder))
+    masters = chain(row.masters, chain.from_iterable(earlier))
+    made = next((made for made in masters if _name(made) == name), None)
     if made is None:
         raise NotFound(
             "reading/no-file",

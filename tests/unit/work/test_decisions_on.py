@@ -18,7 +18,8 @@ from quietleaf.storage.reading_folder import ReadingFolder, create_reading
 from quietleaf.storage.takes import TakeWriter
 from quietleaf.storage.versions import read_versions
 from quietleaf.work.decisions_on import closing_of_reading, decisions_on
-from quietleaf.work.finish_programme import FinishProgramme, finish_programme
+from quietleaf.work.finish_programme import finish_programme
+from quietleaf.work.finish_request import FinishProgramme
 from quietleaf.work.tools import Tools
 from tests.repaired import AT, FACTS, GAP, add_take
 from tests.stations import STATION

@@ -33,12 +33,8 @@ from quietleaf.storage.mp3_encoder import Mp3Encoder
 from quietleaf.storage.pcm24 import pcm24_of_samples
 from quietleaf.storage.reading_folder import ReadingFolder, new_reading
 from quietleaf.units import Window
-from quietleaf.work.finish_programme import (
-    Finished,
-    FinishProgramme,
-    finish_file,
-    finish_programme,
-)
+from quietleaf.work.finish_programme import Finished, finish_file, finish_programme
+from quietleaf.work.finish_request import FinishProgramme
 from quietleaf.work.see_reading import see_reading
 from quietleaf.work.tools import Tools
 from tests.repaired import AT

@@ -16,7 +16,8 @@ import soundfile
 from quietleaf.finishing.plan import Plan
 from quietleaf.finishing.repairs import LinesTaken, Repair
 from quietleaf.work.finish_pictures import shown_repairs
-from quietleaf.work.finish_programme import Finished, FinishProgramme, finish_file
+from quietleaf.work.finish_programme import Finished, finish_file
+from quietleaf.work.finish_request import FinishProgramme
 from tests.voices import RATE_HZ, reading
 
 AT = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
