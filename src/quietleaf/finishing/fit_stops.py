@@ -22,7 +22,7 @@ from quietleaf.listening.structure import FRAMES_PER_S, Structure
 
 Articles = Sequence[tuple[int, str]]
 _STOPS_TOLD = 3
-_NEAR_SAMPLES = RATE_HZ // 4
+NEAR_SAMPLES = RATE_HZ // 4
 """Where a sentence ends comes out a little otherwise when something else is repaired."""
 _LATE_SAMPLES = RATE_HZ
 """An article or the closing words may be marked so long after their first word."""
@@ -74,7 +74,7 @@ def chosen_stop(
     if chosen is None:
         return None
     ends = (_stop_at(layout, articles, number, closing) for number in range(len(articles)))
-    there = [one for one in ends if one is not None and abs(one.sample - chosen) < _NEAR_SAMPLES]
+    there = [one for one in ends if one is not None and abs(one.sample - chosen) < NEAR_SAMPLES]
     # Of two articles with nothing read between them, the programme stops before the first.
     return replace(there[0], state="made", by="desk") if there else None
 

@@ -16,9 +16,12 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Receive, Scope, Send
 
 from quietleaf.errors import QuietleafError
+from quietleaf.settings import read_settings
+from quietleaf.storage.database import database_url
 from quietleaf.web import (
     account_pages,
     coming_pages,
+    finishing_pages,
     hand_in_pages,
     own_account_pages,
     pages,
@@ -39,6 +42,8 @@ from quietleaf.web.guard import Guard
 from quietleaf.web.log import Log
 from quietleaf.web.roles import API
 from quietleaf.web.visits import Visits
+from quietleaf.work.finish_request import FinishProgramme
+from quietleaf.work.finishings import Finishings
 from quietleaf.work.recorders import Recorders
 from quietleaf.work.sign_in import Doorkeeper
 from quietleaf.work.tools import Tools
@@ -66,14 +71,17 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES, outside: str
         await pages.other_address(answered or frozenset())(scope, receive, send)
 
     recorders = Recorders(tools)
+    finishings = _finishings(tools)
 
     @asynccontextmanager
-    async def open_for_recording(_app: Starlette) -> AsyncIterator[None]:
+    async def open_for_work(_app: Starlette) -> AsyncIterator[None]:
+        await run_in_threadpool(finishings.resume)
         yield
+        await run_in_threadpool(finishings.close)
         await run_in_threadpool(recorders.close)
 
     app = Starlette(
-        lifespan=open_for_recording,
+        lifespan=open_for_work,
         routes=[
             Route("/", pages.day_page),
             Route("/day/{day}", pages.day_page),
@@ -81,6 +89,7 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES, outside: str
             Route("/reading/{reading_id}/files/{name}", pages.made_file),
             *repair_pages.ROUTES,
             *sound_pages.ROUTES,
+            *finishing_pages.ROUTES,
             Route("/health", pages.health),
             *token_pages.ROUTES,
             *account_pages.ROUTES,
@@ -116,6 +125,21 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES, outside: str
     app.state.tools = tools
     app.state.outside = outside
     app.state.recorders = recorders
+    app.state.finishings = finishings
     app.state.doorkeeper = Doorkeeper()
     app.state.visits = Visits(recorders.pool)
     return app
+
+
+def _finishings(tools: Tools) -> Finishings:
+    settings = read_settings()
+    usual = FinishProgramme(
+        source="",
+        loudness=settings["loudness"],
+        ceiling_dbtp=settings["true_peak_ceiling_dbtp"],
+        head_s=settings["head_s"],
+        tail_s=settings["tail_s"],
+        dead_air_s=settings["dead_air_s"],
+        mp3_kbps=settings["mp3_kbps"],
+    )
+    return Finishings(tools, usual, database_url(tools.data, settings["database"]))

@@ -69,14 +69,16 @@ async def day_page(request: Request) -> Response:
         if refusal.code != NO_STATION or day is not None:
             raise
         return page(request, "plan/no_station.html", status=404, words=plan_texts)
-    return _page("day.html", seen, day=seen, board_of=text or TODAY)
+    finishing = request.app.state.finishings.seen()
+    return _page("day.html", seen, day=seen, board_of=text or TODAY, finishing=finishing)
 
 
 async def day_board(request: Request) -> Response:
     """Give the part of a day's page that changes, where it has changed."""
     text = request.path_params["day"]
     seen = await _seen_day(request, None if text == TODAY else _day(text))
-    board = TEMPLATES.get_template("day_board.html").render(day=seen)
+    finishing = request.app.state.finishings.seen()
+    board = TEMPLATES.get_template("day_board.html").render(day=seen, finishing=finishing)
     # The day goes in: at midnight another page is due, though its board may look the same.
     tag = hashlib.sha256(f"{seen.day}\n{board}".encode()).hexdigest()[:32]
     headers = {"etag": f'"{tag}"', "x-quietleaf-day": seen.day.isoformat()}

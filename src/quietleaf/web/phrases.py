@@ -11,6 +11,7 @@ from typing import Literal
 from quietleaf.delivery.report_words import KEPT, begun, counted, length, size_words
 from quietleaf.planning.words import MONTHS, WEEKDAYS, names_in_words, written_date
 from quietleaf.web.texts import FILE_KINDS
+from quietleaf.work.finishings import SeenFinishing
 from quietleaf.work.see_day import SeenDay, SeenMessage, SeenSlot
 from quietleaf.work.see_disk import DiskSeen
 from quietleaf.work.see_reading import MadeFile, SeenReading
@@ -217,6 +218,16 @@ def message_facts(message: SeenMessage) -> str:
     told = ", ".join(part for part in (message.reader, message.programme_title) if part)
     where = f", {message.where}" if message.where and message.kind != "help" else ""
     return f"{told}{where}."
+
+
+def finishing_step(seen: SeenFinishing) -> str:
+    """Say what is being done with one of the readings that are being finished."""
+    return "waits for its turn." if seen.before else f"{seen.step or 'begun'}."
+
+
+def finishing_news(seen: SeenFinishing) -> str:
+    """Say that a reading is being finished, so that it changes only when there is news."""
+    return f"{seen.title} is being finished."
 
 
 def for_programme(slot: SeenSlot) -> str:
