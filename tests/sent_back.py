@@ -80,7 +80,8 @@ def read_later(seed: int = 11, *, speaks_s: float = 2.4, level_dbov: float = -24
 class Stand:
     """A stand that reads sentences again, without a browser."""
 
-    def __init__(self, folder: ReadingFolder, tools: Tools) -> None:
+    def __init__(self, folder: ReadingFolder, tools: Tools, *, listens: bool = True) -> None:
+        self._listens = listens
         self.journal = Journal()
         self._folder, self._tools = folder, tools
         self._sent = self._first = 0
@@ -113,6 +114,8 @@ class Stand:
         self._sent = len(self.journal.records)
 
     def _listen(self, folder: ReadingFolder, take: int) -> None:
+        if not self._listens:
+            return
         place_agains(folder, take, self._tools)
         place_patch(folder, take, self._tools)
 

@@ -10,13 +10,10 @@ import numpy as np
 import pytest
 
 from quietleaf.booth.corrections import corrections
-from quietleaf.booth.edits import Decided, HandedIn, StateSet
-from quietleaf.booth.reading import HandIn
+from quietleaf.booth.edits import StateSet
 from quietleaf.storage.index_rows import reading_row
-from quietleaf.storage.pcm24 import pcm24_of_samples
 from quietleaf.storage.reading_folder import ReadingFolder
-from quietleaf.work.open_reading import open_reading
-from quietleaf.work.sit_down import new_sitting, sitting_of
+from quietleaf.work.sit_down import new_sitting
 from quietleaf.work.tools import Tools
 from tests.browser.microphone import SCALE, microphone_flags, write_microphone
 from tests.browser.serving import served
@@ -24,13 +21,12 @@ from tests.browser.test_pages import tab_to
 from tests.browser.test_stand_reading import HEARD, hear_until
 from tests.coming import Clock, coming_station
 from tests.helpers import running_browser
-from tests.voices import RATE_HZ, Made
+from tests.returned import READER, returned
+from tests.voices import Made
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
-HOUR = "courier-hour-2026-11-25"
-READER = "Tomas Vale"
 FED = 44_100 / 48_000
 """The voice was made for 48 kHz and is fed sample by sample at the microphone's rate."""
 SPEAKS_S, STOPS_S = 4.8, 6.8
@@ -44,36 +40,6 @@ class Booth:
     address: str
     tools: Tools
     folder: ReadingFolder
-
-
-def returned(tools: Tools, *places: tuple[int, str]) -> ReadingFolder:
-    """Hand in nine sentences, and send some of them back."""
-    folder = open_reading(HOUR, sitting_of(new_sitting(READER, tools), tools), tools).folder
-    made = Made(seed=3)
-    made.pause(0.6)
-    spoken = []
-    for length_s in (2.2, 2.6, 2.0, 2.4, 2.7, 2.1, 2.5, 2.3, 2.2):
-        spoken.append(made.speech(length_s))
-        made.pause(0.65)
-    writer = folder.next_take(RATE_HZ)
-    writer.append(pcm24_of_samples(made.samples()))
-    folder.seal(writer, origin="a test", author=READER, at=tools.clock())
-    folder.append(HandedIn(hand_in=HandIn()), author=READER, at=tools.clock())
-    folder.append(StateSet(state="handed in", note=""), author=READER, at=tools.clock())
-    for sentence, note in places:
-        start = round((spoken[sentence][0] + 0.7) * RATE_HZ)
-        sent = Decided(
-            start=(1, start),
-            stop=(1, start + RATE_HZ // 2),
-            finding="",
-            decision="read again",
-            remark="text",
-            note=note,
-        )
-        folder.append(sent, author="Desk", at=tools.clock())
-    folder.append(StateSet(state="returned", note=""), author="Desk", at=tools.clock())
-    tools.database.index_reading(reading_row(folder))
-    return folder
 
 
 @pytest.fixture(scope="module")

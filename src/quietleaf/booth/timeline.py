@@ -212,9 +212,12 @@ class _Laid:
                 for each in away
                 if self._apart.get(patch.start[0], 0) == self._apart.get(take, 0)
             )
-            if not is_gone and _rank_from(self.order, patch.start) is not None:
+            # It was read later than what it stands in place of: so none can stand in itself.
+            first_take = self._apart.get(patch.begin[0], 0)
+            is_later = first_take > max(patch.start[0], patch.stop[0])
+            if is_later and not is_gone and _rank_from(self.order, patch.start) is not None:
                 self.applied.append(patch)
-                self._lay(self._apart.get(patch.begin[0], 0), patch)
+                self._lay(first_take, patch)
         self._add(Span(take=take, start=start, stop=stop), ranges)
 
     def _add(self, stretch: Span, ranges: list[tuple[int, int]]) -> None:

@@ -29,7 +29,9 @@ from quietleaf.work.spans_sound import SpansSound, last_spans, read_at, spans_so
 from quietleaf.work.tools import Tools
 
 _OLD_S = 12.0
+"""So much of the old sound is listened to, on each side of the sentence."""
 _READ_S = 45.0
+"""So much of what is read again, until somebody speaks."""
 _AFTER_S = 4.0
 _BEFORE_S = 0.3
 AFTER_LAST_S = 0.3
@@ -250,7 +252,7 @@ def _pause_before(sides: _Sides, after: Span) -> _Pause:
     )
     reader = sides.readers[after.take]
     own = reader.info.sample_rate_hz
-    until = min(span.stop, after.start + round(_READ_S * own))
+    until = min(span.stop, after.start + round(_OLD_S * own))
     begin = max(span.start, after.start - round(_OLD_S * own))
     heard = read_at(reader, begin, min(until, after.start + round(_AFTER_S * own)), sides.rate)
     structure = structure_of_sound(heard, sides.rate)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from quietleaf.booth.edits import Again, ArticleStarted, Cut, TakeRolled, Undo
 from quietleaf.booth.replay import Standing, timeline
-from quietleaf.booth.timeline import ArticleMark, Span
+from quietleaf.booth.timeline import ArticleMark, PatchPlaces, Span, lay_out
 from tests.readings import enter, sealed, standing_of
 
 
@@ -113,3 +113,16 @@ def test_of_two_articles_at_one_place_the_later_stands() -> None:
         ArticleStarted(take=1, sample=5, title="Tides"),
     )
     assert [article.title for article in timeline(standing).articles] == ["Tides"]
+
+
+def test_a_patch_that_would_stand_in_itself_changes_nothing() -> None:
+    # No ledger that was admitted has one; one that was tampered with may.
+    of_itself = PatchPlaces(begin=(1, 0), until=(1, 50), start=(1, 5), stop=(1, 40))
+    assert lay_out({1: 100}, (), (), (of_itself,)).spans == (Span(take=1, start=0, stop=100),)
+    sound = PatchPlaces(begin=(2, 0), until=(2, 50), start=(1, 5), stop=(1, 40))
+    in_itself = PatchPlaces(begin=(2, 0), until=(2, 50), start=(2, 5), stop=(2, 40))
+    assert lay_out({1: 100, 2: 60}, (), (), (sound, in_itself), {2: 2}).spans == (
+        Span(take=1, start=0, stop=5),
+        Span(take=2, start=0, stop=50),
+        Span(take=1, start=40, stop=100),
+    )
