@@ -22,7 +22,7 @@ from quietleaf.planning.words import names_in_words
 from quietleaf.units import clock
 from quietleaf.web import phrases, words_texts
 from quietleaf.web.phrases import short_date
-from quietleaf.web.texts import NOT_FINISHED
+from quietleaf.web.texts import NOT_FINISHED, OPENING_WORDS
 from quietleaf.web.type_page import Article, Part
 from quietleaf.work.see_review import SeenReview
 from quietleaf.work.things_to_decide import CLOSING, OPENING, Thing
@@ -210,9 +210,10 @@ def of_words(review: SeenReview) -> str:
     return f"of {clock(review.heard.duration_s)}"
 
 
-def article_title(article: Article, articles: int) -> str:
+def article_title(article: Article, review: SeenReview) -> str:
     """Head what stands under one heading."""
-    title = article.title or (BEFORE_ARTICLES if articles > 1 else WITHOUT_ARTICLES)
+    before = OPENING_WORDS if review.seen.opening_words else BEFORE_ARTICLES
+    title = article.title or (before if review.heard.articles else WITHOUT_ARTICLES)
     return f"{title}, {GOES_ON}" if article.goes_on else title
 
 

@@ -159,7 +159,8 @@ def kept_under(folder: ReadingFolder, key: str) -> KeptHearing | None:
                 KeptSentence(
                     start_s=float(one["start_s"]), voice_s=float(one["pause_stop_s"]), end_s=end_s
                 )
-                for one, end_s in zip(starts, ends, strict=True)
+                # Where there are no sentences there is one end too many.
+                for one, end_s in zip(starts, ends, strict=False)
             ),
         )
     except (OSError, ValueError, KeyError, TypeError):
