@@ -17,6 +17,8 @@ NOT_PAGES = {
     "/reading/{reading_id}/repairs/{number}/now": "sound, cut out of a reading when asked for",
     "/reading/{reading_id}/cut/{version}": "sound, cut out of a reading when asked for",
     "/reading/{reading_id}/sound": "sound, cut out of a reading when asked for",
+    "/reading/{reading_id}/plan": "of one folder with a real plan, however large the station",
+    "/reading/{reading_id}/plan/under-way": "of one folder with a real plan",
     "/plan/station/own": "asked for once",
 }
 

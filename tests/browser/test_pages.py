@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from quietleaf.work.messages import tell_desk
+from quietleaf.work.sit_down import Sitting
 from tests.browser.serving import served
 from tests.finished import (
     REPORT,
@@ -308,13 +310,41 @@ def test_the_present_time_lies_between_what_has_begun_and_what_has_not(
         """() => {
             const top = part => part.getBoundingClientRect().top
             const slots = [...document.querySelectorAll('.slot')]
-            const name = slot => slot.querySelector('h2').textContent
+            const name = slot => slot.querySelector('h3').textContent
             const of = title => top(slots.find(slot => name(slot) === title))
             return [of('The Long Shelf'), top(document.querySelector('.now')),
                     of('Letters to the Editor')]
         }"""
     )
     assert heights == sorted(heights)
+
+
+def test_a_live_board_moves_nothing_under_the_hand_and_tells_what_is_new(
+    page: Page, tmp_path: Path
+) -> None:
+    tools = finished_station(tmp_path)
+    with tools.database, served(tools) as address:
+        page.goto(address)
+        link = page.get_by_role("link", name="Hear them in Marrowby in Five")
+        link.focus()
+        link.hover()
+        page.evaluate("document.querySelector('#slot-field-and-lane-25-17-00').kept = true")
+        before = link.evaluate("part => part.getBoundingClientRect().top")
+        ada = Sitting(reader="Ada Fenwick", booth="booth-2", reading=None, practice=False, token="")
+        tell_desk("help", ada, tools, assignment_key="courier-hour-2026-11-25")
+        # It looks every few seconds, and at once when the page is seen again.
+        page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+        page.locator("#told").wait_for()
+        status = page.get_by_role("status")
+        assert status.text_content() == "Booth 2 asks for help. Ada Fenwick, The Courier Hour."
+        after = link.evaluate("part => part.getBoundingClientRect().top")
+        assert after == pytest.approx(before, abs=0.5)  # a browser scrolls by whole pixels
+        assert focused(page).startswith("Hear them")
+        # What did not change is the very same part of the page.
+        assert page.evaluate("document.querySelector('#slot-field-and-lane-25-17-00').kept")
+        asks = page.get_by_role("link", name="Asks for help : Ada Fenwick, The Courier Hour.")
+        asks.press("Enter")
+        assert page.evaluate("location.hash.startsWith('#message-')")
 
 
 def test_motion_is_not_used(page: Page, station: str) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from quietleaf.booth.edits import (
     Again,
@@ -138,6 +139,16 @@ def hand_in(standing: Standing) -> HandIn | None:
             case HandedIn(hand_in=given):
                 left = given
     return left
+
+
+def came_in_at(standing: Standing) -> datetime | None:
+    """Say when a reading was handed in, the last time; None before."""
+    moments = [
+        edit.at
+        for edit in counting(standing)
+        if isinstance(edit.what, StateSet) and edit.what.state == "handed in"
+    ]
+    return moments[-1] if moments else None
 
 
 def timeline(standing: Standing, recorded: Mapping[int, int] | None = None) -> Timeline:

@@ -345,6 +345,19 @@ class Database:
         named = found if reader is None else [row for row in found if reader in json.loads(row[3])]
         return tuple(row[2] for row in sorted(named, key=lambda row: row[:3], reverse=True))
 
+    def came_in(self, since: datetime, most: int) -> tuple[ReadingRow, ...]:
+        """Give the readings that were handed in after a moment, the last first, so many at most."""
+        table = tables.READINGS
+        query = (
+            select(table.c.reading_id)
+            .where(table.c.came_in_at > rows.text_of_moment(since))
+            .order_by(table.c.came_in_at.desc(), table.c.reading_id)
+            .limit(most)
+        )
+        with self._asking() as connection:
+            ids = [row.reading_id for row in connection.execute(query)]
+        return self.readings_of(ids)
+
     def readings_of(self, ids: Sequence[str]) -> tuple[ReadingRow, ...]:
         """Give the readings of these ids, in their order; one that is gone is left out."""
         table = tables.READINGS

@@ -7,12 +7,12 @@ import json
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 from quietleaf.booth.reading import HandIn, ReadingState
-from quietleaf.booth.replay import hand_in
+from quietleaf.booth.replay import came_in_at, hand_in
 from quietleaf.errors import Damaged, NotFound
 from quietleaf.storage import disk
 from quietleaf.storage.reading_folder import ReadingFolder
@@ -59,6 +59,8 @@ class ReadingRow:
         Length of its timeline.
     hand_in : HandIn or None
         What the reader left with it; None before it was handed in.
+    came_in_at : datetime or None
+        When it was handed in, the last time, aware UTC; None before.
     """
 
     reading_id: str
@@ -76,6 +78,7 @@ class ReadingRow:
     masters: tuple[MasterRow, ...]
     assignment_key: str | None = None
     hand_in: HandIn | None = None
+    came_in_at: datetime | None = None
 
 
 def folder_of_row(data: Path, row: ReadingRow) -> ReadingFolder:
@@ -135,6 +138,7 @@ def recorded_row(folder: ReadingFolder) -> ReadingRow:
         masters=(),
         assignment_key=facts.assignment_key,
         hand_in=hand_in(folder.standing),
+        came_in_at=came_in_at(folder.standing),
     )
 
 

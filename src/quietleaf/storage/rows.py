@@ -35,6 +35,7 @@ def row_of_reading(reading: ReadingRow) -> dict[str, Any]:
         "hand_in": None
         if reading.hand_in is None
         else json.dumps(asdict(reading.hand_in), ensure_ascii=False),
+        "came_in_at": _text_of_moment(reading.came_in_at),
     }
 
 
@@ -67,6 +68,7 @@ def reading_of_row(row: Row[Any], masters: Sequence[Row[Any]]) -> ReadingRow:
         duration_s=row.duration_s,
         assignment_key=row.assignment_key,
         hand_in=_hand_in_of_text(row.hand_in),
+        came_in_at=moment_of_text(row.came_in_at),
         masters=tuple(
             MasterRow(
                 kind=master.kind,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import date
+from datetime import date, timedelta
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -31,7 +31,8 @@ from quietleaf.web.access import is_at_the_desk
 from quietleaf.web.forms import form_of
 from quietleaf.web.guard import FILE_POLICY, HEADERS, host_name
 from quietleaf.web.log import REQUEST_KEY, tell_code
-from quietleaf.web.rendering import TEMPLATES, page, tools_of
+from quietleaf.web.looked import KEPT_S, Looked, cookie_name, looked_of, text_of_look
+from quietleaf.web.rendering import TEMPLATES, page, set_cookie, tools_of
 from quietleaf.work.messages import see_message
 from quietleaf.work.see_day import SeenDay, see_day
 from quietleaf.work.see_disk import HOURS_FULL, see_disk
@@ -47,6 +48,8 @@ STATUS: dict[type[QuietleafError], int] = {
     Damaged: 500,
 }
 NO_STATION = "database/no-station"
+LOOK_KEPT = timedelta(minutes=1)
+"""A page that looks by itself says so as often as this, and not with every look."""
 TODAY = "today"
 """In the address of a board: whatever day it is by then."""
 DESK, BOOTH = "/", "/booth"
@@ -63,28 +66,40 @@ async def day_page(request: Request) -> Response:
     """Show the board of a day; without one in the address, of today."""
     text = request.path_params.get("day")
     day = None if text is None else _day(text)
+    now = tools_of(request).clock()
+    looked = looked_of(request, now)
     try:
-        seen = await _seen_day(request, day)
+        seen = await _seen_day(request, day, looked)
     except NotFound as refusal:
         if refusal.code != NO_STATION or day is not None:
             raise
         return page(request, "plan/no_station.html", status=404, words=plan_texts)
     finishing = request.app.state.finishings.seen()
-    return _page("day.html", seen, day=seen, board_of=text or TODAY, finishing=finishing)
+    answer = _page("day.html", seen, day=seen, board_of=text or TODAY, finishing=finishing)
+    set_cookie(request, answer, cookie_name(), text_of_look(looked, now), keep_s=KEPT_S)
+    return answer
 
 
 async def day_board(request: Request) -> Response:
     """Give the part of a day's page that changes, where it has changed."""
     text = request.path_params["day"]
-    seen = await _seen_day(request, None if text == TODAY else _day(text))
+    now = tools_of(request).clock()
+    looked = looked_of(request, now)
+    seen = await _seen_day(request, None if text == TODAY else _day(text), looked)
     finishing = request.app.state.finishings.seen()
     board = TEMPLATES.get_template("day_board.html").render(day=seen, finishing=finishing)
     # The day goes in: at midnight another page is due, though its board may look the same.
     tag = hashlib.sha256(f"{seen.day}\n{board}".encode()).hexdigest()[:32]
     headers = {"etag": f'"{tag}"', "x-quietleaf-day": seen.day.isoformat()}
-    if request.headers.get("if-none-match") == headers["etag"]:
-        return Response(status_code=304, headers=headers)
-    return HTMLResponse(board, headers=headers)
+    is_known = request.headers.get("if-none-match") == headers["etag"]
+    answer = (
+        Response(status_code=304, headers=headers)
+        if is_known
+        else HTMLResponse(board, headers=headers)
+    )
+    if looked is None or now - looked.last >= LOOK_KEPT:
+        set_cookie(request, answer, cookie_name(), text_of_look(looked, now), keep_s=KEPT_S)
+    return answer
 
 
 async def message_seen(request: Request) -> Response:
@@ -95,9 +110,10 @@ async def message_seen(request: Request) -> Response:
     return RedirectResponse(f"/day/{_day(day)}" if day else DESK, 303)
 
 
-async def _seen_day(request: Request, day: date | None) -> SeenDay:
+async def _seen_day(request: Request, day: date | None, looked: Looked | None) -> SeenDay:
     writer_of = request.app.state.recorders.writer_of
-    return await run_in_threadpool(see_day, day, tools_of(request), writer_of)
+    since = None if looked is None else looked.before
+    return await run_in_threadpool(see_day, day, tools_of(request), writer_of, since)
 
 
 async def made_file(request: Request) -> Response:

@@ -12,7 +12,7 @@ from quietleaf.delivery.report_words import KEPT, begun, counted, length, size_w
 from quietleaf.planning.words import MONTHS, WEEKDAYS, names_in_words, written_date
 from quietleaf.web.texts import FILE_KINDS
 from quietleaf.work.finishings import SeenFinishing
-from quietleaf.work.see_day import SeenDay, SeenMessage, SeenSlot
+from quietleaf.work.see_day import CAME_IN_MOST, CameIn, SeenDay, SeenMessage, SeenSlot
 from quietleaf.work.see_disk import DiskSeen
 from quietleaf.work.see_reading import MadeFile, SeenReading
 from quietleaf.work.summary import Summary
@@ -163,12 +163,23 @@ def standing(of: Summary) -> Standing:
     return Standing(words="Ready for the air")
 
 
+def late(slot: SeenSlot) -> str:
+    """Say what should be in, or begun, by now."""
+    if not slot.readings and slot.reads_at is not None and slot.reads_at < slot.starts_at:
+        return f"Late: to be read at {time_of_day(slot.reads_at)}"
+    if slot.readings and slot.readings[0].state == "in the booth":
+        return f"Late: begun, {length(slot.readings[0].duration_s)} read"
+    return "Late: not in yet"
+
+
 def slot_standing(slot: SeenSlot) -> Standing:
     """Say how far a slot has got."""
     if slot.writer is not None:
         where = f"In {slot.writer.where}" if slot.writer.where else "At home"
         so_far = length(slot.readings[0].duration_s)
         return Standing(words=f"{where} just now, {so_far} so far", mark="note")
+    if slot.is_late:
+        return Standing(words=late(slot), mark="fix")
     if slot.readings:
         newest = slot.readings[0]
         if newest.state != "in the booth":
@@ -187,7 +198,7 @@ def slot_news(slot: SeenSlot) -> str:
     """Say how far a slot has got, so that it changes only when there is something to tell."""
     title = slot.programme_title
     if slot.writer is None:
-        if slot.readings and slot.readings[0].state == "in the booth":
+        if slot.readings and slot.readings[0].state == "in the booth" and not slot.is_late:
             return f"{title}: begun, and nobody is reading just now."
         return f"{title}: {slot_standing(slot).words.rstrip('.')}."
     return f"{title}: {slot.writer.reader} is reading just now."
@@ -313,23 +324,61 @@ def slot_facts(slot: SeenSlot, shown: date) -> str:
     return DOT.join(facts)
 
 
-def day_in_words(day: SeenDay) -> str:
+def day_in_words(slots: Sequence[SeenSlot]) -> str:
     """Sum up a day: what is ready, what asks for somebody, and where nobody reads."""
-    if not day.slots:
+    if not slots:
         return "Nothing is on the air this day."
-    stands = Counter(_group(slot) for slot in day.slots)
-    whole = begun(counted(len(day.slots), "programme", "programmes"))
+    stands = Counter(_group(slot) for slot in slots)
+    whole = begun(counted(len(slots), "programme", "programmes"))
     if len(stands) == 1:
         (group,) = stands
-        return f"{whole}; {_ONE_OR_ALL[group][len(day.slots) > 1]}."
+        return f"{whole}; {_ONE_OR_ALL[group][len(slots) > 1]}."
     parts = [counted(stands[group], one, more) for group, one, more in _SOME if stands[group]]
-    holes = [time_of_day(slot.starts_at) for slot in day.slots if _group(slot) == "hole"]
+    holes = [time_of_day(slot.starts_at) for slot in slots if _group(slot) == "hole"]
     told = f"{whole}: {names_in_words(parts)}"
     if not holes:
         return f"{told}."
     many = len(holes) > NAMED_HOLES
     where = counted(len(holes), "", "of them") if many else f"at{KEPT}{names_in_words(holes)}"
     return f"{told}, and {where} nobody reads yet."
+
+
+def came_in_words(day: SeenDay) -> str:
+    """Say what was handed in since one last looked.
+
+    The moment is left out where that was today: then it is the visit before this one.
+    """
+    assert day.since is not None, "without a look before there is nothing to tell"
+    on = "" if day.since.date() == day.today else f" on {short_date(day.since.date())}"
+    when = f"You looked{on} at {time_of_day(day.since)}."
+    if not day.came_in:
+        return f"{when} Nothing came in since."
+    more = "or more " if len(day.came_in) == CAME_IN_MOST else ""
+    count = counted(len(day.came_in), "reading", "readings")
+    return f"{when} {begun(count)} {more}came in since."
+
+
+def came_in_facts(one: CameIn, day: SeenDay) -> str:
+    """Say of a reading that came in by whom, when, and how it stands."""
+    on = "" if one.at.date() == day.today else f"{short_date(one.at.date())}, "
+    stands = standing(one.summary).words
+    who = names_in_words(one.summary.readers)
+    return DOT.join((who, f"in at {on}{time_of_day(one.at)}", stands))
+
+
+def day_title(day: date, today: date) -> str:
+    """Head a column of programmes.
+
+    Examples
+    --------
+    >>> day_title(date(2026, 11, 26), date(2026, 11, 25))
+    'Tomorrow, Thursday 26 November'
+    >>> day_title(date(2026, 11, 25), date(2026, 11, 25))
+    'Today'
+    """
+    if day == today:
+        return "Today"
+    return f"Tomorrow, {short_date(day)}" if (day - today).days == 1 else "Programmes"
 
 
 def nearest(day: date) -> str:
@@ -358,6 +407,8 @@ def words_of_now(moment: datetime) -> str:
 def _group(slot: SeenSlot) -> str:
     if not slot.readers:
         return "unread" if slot.is_over else "hole"
+    if slot.is_late and slot.writer is None:
+        return "attention"
     if not slot.readings:
         return "unread" if slot.is_over else "open"
     mark = slot_standing(slot).mark

@@ -26,6 +26,14 @@ WriterOf = Callable[[str], WriterSeen | None]
 """Says who records the reading at a place just now."""
 
 
+LATE_AFTER = timedelta(minutes=15)
+"""So long after the time that was agreed nobody has begun: somebody should ask. Ours."""
+LATE_BEFORE = timedelta(hours=1)
+"""So long before its time on air a programme should be in. Ours."""
+CAME_IN_MOST = 20
+"""What came in is listed up to so many; the day itself tells the rest."""
+
+
 def nobody(_place: str) -> WriterSeen | None:
     """Say that nobody records anything."""
     return None
@@ -68,6 +76,7 @@ class SeenMessage:
     where: str
     reader: str
     programme_title: str
+    assignment_key: str | None
     reading_id: str | None
     text: str
 
@@ -92,6 +101,10 @@ class SeenSlot:
         None where nothing is assigned.
     writer : SeenWriter or None
         Who records the newest reading just now.
+    reads_at : datetime or None
+        When it was agreed to be read, in the station's zone.
+    is_late : bool
+        It should be in, or begun, by now, and can still be helped.
     """
 
     starts_at: datetime
@@ -107,6 +120,22 @@ class SeenSlot:
     readings: tuple[Summary, ...]
     assignment_key: str | None
     writer: SeenWriter | None
+    reads_at: datetime | None
+    is_late: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CameIn:
+    """A reading that was handed in while one did not look.
+
+    Attributes
+    ----------
+    at : datetime
+        Aware, in the station's zone.
+    """
+
+    summary: Summary
+    at: datetime
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,6 +156,12 @@ class SeenDay:
         What the desk was told and has not seen, oldest first; on every day.
     disk : DiskSeen
         For how long there is room.
+    tomorrow : tuple of SeenSlot
+        Of today's board alone; empty where nothing airs.
+    since : datetime or None
+        From when on `came_in` tells, in the station's zone; None where nobody looked before.
+    came_in : tuple of CameIn
+        What was handed in since, for whichever day, the last first; at most `CAME_IN_MOST`.
     """
 
     station_name: str
@@ -141,15 +176,25 @@ class SeenDay:
     nearest: date | None
     messages: tuple[SeenMessage, ...]
     disk: DiskSeen
+    tomorrow: tuple[SeenSlot, ...]
+    since: datetime | None
+    came_in: tuple[CameIn, ...]
 
 
-def see_day(day: date | None, tools: Tools, writer_of: WriterOf = nobody) -> SeenDay:
+def see_day(
+    day: date | None,
+    tools: Tools,
+    writer_of: WriterOf = nobody,
+    since: datetime | None = None,
+) -> SeenDay:
     """Gather what the board of a day shows; None is today in the station's zone.
 
     Parameters
     ----------
     writer_of : callable
         Asked for each reading that is in the booth.
+    since : datetime or None
+        When whoever asks looked last, aware.
 
     Raises
     ------
@@ -161,12 +206,14 @@ def see_day(day: date | None, tools: Tools, writer_of: WriterOf = nobody) -> See
     now = tools.clock()
     today = now.astimezone(zone).date()
     shown = today if day is None else day
-    if not FIRST_DAY <= shown <= LAST_DAY:
-        raise NotFound(
-            "day/out-of-reach",
-            f"Days can be looked at from {FIRST_DAY.year} to {LAST_DAY.year}; "
-            f"{shown.isoformat()} is out of reach.",
-        )
+    for asked in (shown, shown if since is None else since.date()):
+        if not FIRST_DAY <= asked <= LAST_DAY:
+            raise NotFound(
+                "day/out-of-reach",
+                f"Days can be looked at from {FIRST_DAY.year} to {LAST_DAY.year}; "
+                f"{asked.isoformat()} is out of reach.",
+            )
+    after = shown + timedelta(days=1) if shown < LAST_DAY else None
     slots = _seen_slots(station, shown, zone, now, tools, writer_of)
     assigned = any(slot.readers for slot in slots)
     return SeenDay(
@@ -177,7 +224,7 @@ def see_day(day: date | None, tools: Tools, writer_of: WriterOf = nobody) -> See
         now=now.astimezone(zone) if shown == today else None,
         begun=sum(slot.starts_at.astimezone(UTC) <= now for slot in slots),
         before=shown - timedelta(days=1) if shown > FIRST_DAY else None,
-        after=shown + timedelta(days=1) if shown < LAST_DAY else None,
+        after=after,
         slots=slots,
         nearest=None if assigned else nearest_assigned_day(station, shown),
         messages=tuple(
@@ -185,6 +232,25 @@ def see_day(day: date | None, tools: Tools, writer_of: WriterOf = nobody) -> See
             for message in tools.database.messages(open_only=True)
         ),
         disk=see_disk(tools),
+        tomorrow=(
+            _seen_slots(station, after, zone, now, tools, writer_of)
+            if shown == today and after is not None
+            else ()
+        ),
+        since=None if since is None else since.astimezone(zone),
+        came_in=() if since is None else _came_in(since, station, zone, tools),
+    )
+
+
+def _came_in(since: datetime, station: Station, zone: tzinfo, tools: Tools) -> tuple[CameIn, ...]:
+    reviews = {programme.key: programme.review for programme in station.programmes}
+    return tuple(
+        CameIn(
+            summary=summary_of(row, reviews.get(row.programme_key, USUAL_REVIEW)),
+            at=row.came_in_at.astimezone(zone),
+        )
+        for row in tools.database.came_in(since, CAME_IN_MOST)
+        if row.came_in_at is not None
     )
 
 
@@ -222,6 +288,7 @@ def _seen_slots(
                 publications[slot.programme.publication],
                 readings,
                 now,
+                zone,
                 writers.get(readings[0].reading_id) if readings else None,
             )
         )
@@ -233,9 +300,11 @@ def _seen_slot(
     publication: Publication,
     readings: tuple[Summary, ...],
     now: datetime,
+    zone: tzinfo,
     writer: SeenWriter | None,
 ) -> SeenSlot:
     assignment = slot.assignment
+    reads_at = assignment.reads_at if assignment else None
     readers = readings[0].readers if readings else assignment.readers if assignment else ()
     issue_date = (
         readings[0].issue_date if readings else assignment.issue_date if assignment else None
@@ -254,7 +323,18 @@ def _seen_slot(
         readings=readings,
         assignment_key=assignment.key if assignment else None,
         writer=writer,
+        reads_at=None if reads_at is None else reads_at.astimezone(zone),
+        is_late=_is_late(slot, reads_at, readings[0] if readings else None, now),
     )
+
+
+def _is_late(slot: Slot, reads_at: datetime | None, newest: Summary | None, now: datetime) -> bool:
+    if slot.starts_at.astimezone(UTC) <= now or slot.is_hole:
+        return False  # what is on the air, or over, is told as that; a hole as a hole
+    if newest is not None and newest.state not in ("in the booth", "returned"):
+        return False
+    airs_soon = slot.starts_at.astimezone(UTC) - now <= LATE_BEFORE
+    return airs_soon or (newest is None and reads_at is not None and now - reads_at >= LATE_AFTER)
 
 
 def _recorded_s(place: str, indexed_s: float, tools: Tools) -> float:
@@ -280,6 +360,7 @@ def _seen_message(message: Message, station: Station, zone: tzinfo) -> SeenMessa
         where=booths.get(message.booth or "", ""),
         reader=message.reader,
         programme_title=next(titles, ""),
+        assignment_key=message.assignment_key,
         reading_id=message.reading_id,
         text=message.text,
     )

@@ -56,6 +56,8 @@ def slot(
         readings=readings,
         assignment_key=None,
         writer=None,
+        reads_at=None,
+        is_late=False,
     )
 
 
@@ -74,6 +76,9 @@ def day(*slots: SeenSlot) -> SeenDay:
         nearest=None,
         messages=(),
         disk=DiskSeen(hours=500.0, days=None),
+        tomorrow=(),
+        since=None,
+        came_in=(),
     )
 
 
@@ -151,7 +156,7 @@ def test_every_state_has_its_words(state: ReadingState) -> None:
     ],
 )
 def test_a_day_is_summed_up(slots: tuple[SeenSlot, ...], words: str) -> None:
-    assert phrases.day_in_words(day(*slots)).replace("\N{NO-BREAK SPACE}", " ") == words
+    assert phrases.day_in_words(slots).replace("\N{NO-BREAK SPACE}", " ") == words
 
 
 def test_only_what_can_still_be_helped_asks_for_somebody() -> None:
@@ -215,6 +220,7 @@ def test_each_message_says_who_and_what(kind: MessageKind) -> None:
         where="Booth 2",
         reader="Ada Fenwick",
         programme_title="The Courier Hour",
+        assignment_key=None,
         reading_id=None,
         text="",
     )

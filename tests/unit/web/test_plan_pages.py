@@ -333,7 +333,7 @@ def test_an_assignment_is_kept_in_the_stations_own_time(client: TestClient, tool
 
 def test_a_hole_leads_to_an_assignment_that_is_drawn_up(client: TestClient) -> None:
     board = client.get("/").text
-    (link,) = re.findall(r'href="(/plan/assignments/new[^"]+)"', board)
+    (link,) = re.findall(r'href="(/plan/assignments/new[^"]+=2026-11-25)"', board)
     page = client.get(html.unescape(link)).text
     assert '<option value="field-and-lane" selected>' in page
     assert page.count('value="2026-11-25"') == 2

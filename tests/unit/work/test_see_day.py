@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
 import pytest
 
+from quietleaf.booth.reading import ReadingState
 from quietleaf.errors import Invalid, NotFound
 from quietleaf.planning.message import Message
 from quietleaf.planning.programme import ReviewDepth
 from quietleaf.storage.database import Database, database_url
+from quietleaf.work.plan_assignment import change_assignment
 from quietleaf.work.plan_programme import change_programme
 from quietleaf.work.plan_station import plan_station
 from quietleaf.work.recorders import WriterSeen
-from quietleaf.work.see_day import SeenWriter, see_day
+from quietleaf.work.see_day import CAME_IN_MOST, SeenWriter, see_day
 from quietleaf.work.see_reading import find_made_file, report_now, see_reading
 from quietleaf.work.tools import Tools
 from tests.finished import (
@@ -62,6 +64,75 @@ def test_a_reading_fills_a_slot_that_nobody_was_assigned_to(tmp_path: Path) -> N
         )
         slots = {slot.programme_title: slot for slot in see_day(DAY, tools).slots}
     assert slots["Field and Lane"].readers == ("Joan Abara",)
+
+
+def test_today_comes_with_tomorrow_and_another_day_alone(tmp_path: Path) -> None:
+    tools = example_station(tmp_path)
+    with tools.database:
+        today, another = see_day(None, tools), see_day(date(2026, 11, 24), tools)
+    assert [slot.programme_title for slot in today.tomorrow] == [
+        "Marrowby in Five",
+        "The Courier Hour",
+    ]
+    assert today.tomorrow[0].starts_at.isoformat() == "2026-11-26T18:00:00+00:00"
+    assert not any(slot.has_begun for slot in today.tomorrow)
+    assert another.tomorrow == ()
+
+
+def test_what_came_in_since_is_told_for_whichever_day(tmp_path: Path) -> None:
+    tools = example_station(tmp_path)
+    with tools.database:
+        bring_reading(tools)
+        bring_reading(tools, replace(FACTS, reading_id="later", air_date=date(2026, 12, 24)))
+        bring_reading(tools, other_reading("courier-hour", "c9"), state="in the booth")
+        seen = see_day(None, tools, since=NOW - timedelta(seconds=1))
+        assert [one.summary.reading_id for one in seen.came_in] == ["k3f9", "later"]
+        assert seen.came_in[0].at == NOW
+        assert see_day(None, tools, since=NOW).came_in == ()
+        assert see_day(None, tools).since is None
+        many = [
+            replace(tools.database.reading("k3f9"), reading_id=f"r{number}")
+            for number in range(CAME_IN_MOST + 1)
+        ]
+        tools.database.replace_index(many)
+        seen = see_day(None, tools, since=NOW - timedelta(days=1))
+        assert len(seen.came_in) == CAME_IN_MOST
+        with pytest.raises(NotFound, match="out of reach"):
+            see_day(None, tools, since=datetime(9999, 12, 31, tzinfo=UTC))
+
+
+@pytest.mark.parametrize(
+    ("at", "state", "is_late"),
+    [
+        # The Courier Hour airs at 19:00 and was to be read at 16:00.
+        ("16:14", None, False),
+        ("16:15", None, True),
+        ("16:15", "in the booth", False),
+        ("17:59", "in the booth", False),
+        ("18:00", "in the booth", True),
+        ("18:00", "handed in", False),
+        ("19:00", None, False),
+    ],
+)
+def test_what_should_be_begun_or_in_by_now_is_late(
+    tmp_path: Path, at: str, state: ReadingState | None, is_late: bool
+) -> None:
+    moment = datetime.combine(DAY, time.fromisoformat(at), UTC)
+    tools = example_station(tmp_path, moment)
+    with tools.database:
+        (hour,) = (
+            one
+            for one in tools.database.load_station().assignments
+            if one.key == "courier-hour-2026-11-25"
+        )
+        agreed = datetime.combine(DAY, time(16, 0), UTC)
+        change_assignment(replace(hour, reads_at=agreed), tools)
+        if state is not None:
+            bring_reading(tools, other_reading("courier-hour", "c9"), state=state)
+        slots = {slot.programme_title: slot for slot in see_day(DAY, tools).slots}
+    assert slots["The Courier Hour"].is_late == is_late
+    assert slots["The Courier Hour"].reads_at == agreed
+    assert not slots["Field and Lane"].is_late  # a hole is told as a hole
 
 
 def test_another_day_has_no_present_moment(tmp_path: Path) -> None:

@@ -20,6 +20,7 @@ from quietleaf.storage.schema import (
     step_0007,
     step_0008,
     step_0009,
+    step_0010,
 )
 from quietleaf.storage.schema.tables import SCHEMA_STEPS
 
@@ -43,6 +44,7 @@ STEPS = (
     Step(number=7, name=step_0007.NAME, take=step_0007.take),
     Step(number=8, name=step_0008.NAME, take=step_0008.take),
     Step(number=9, name=step_0009.NAME, take=step_0009.take),
+    Step(number=10, name=step_0010.NAME, take=step_0010.take),
 )
 
 

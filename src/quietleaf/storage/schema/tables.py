@@ -205,6 +205,7 @@ READINGS = Table(
     Column("duration_s", Double, nullable=False),
     Column("assignment_key", Text, index=True),
     Column("hand_in", Text),
+    Column("came_in_at", Text, index=True),
 )
 """An index of the folders: no more than they say. ``readers`` is a list as JSON, ``hand_in`` an
 object."""

@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import FileResponse, HTMLResponse, Response
+from pydantic import AwareDatetime
 
 from quietleaf.booth.reading import ReadingState
 from quietleaf.errors import Unavailable
@@ -45,9 +46,18 @@ def health(tools: StationTools) -> Health:
 
 
 @ROUTER.get("/days/{day}")
-def day(day: date | Literal["today"], request: Request, tools: StationTools) -> SeenDay:
+def day(
+    day: date | Literal["today"],
+    request: Request,
+    tools: StationTools,
+    since: Annotated[
+        AwareDatetime | None, Query(description="What came in after this is told too.")
+    ] = None,
+) -> SeenDay:
     """Give a day: its slots in the order of the air, each with its readings."""
-    return see_day(None if day == "today" else day, tools, request.app.state.recorders.writer_of)
+    return see_day(
+        None if day == "today" else day, tools, request.app.state.recorders.writer_of, since
+    )
 
 
 @ROUTER.get("/readings")

@@ -35,15 +35,19 @@ async function look(board) {
 function show(board, fresh) {
   const before = news(board)
   const focused = document.activeElement?.closest('#board *') ?? null
+  const held = underTheHand(board, focused)
+  const heldAt = held?.getBoundingClientRect().top ?? 0
   renew(board, fresh)
   if (focused !== null && !focused.isConnected) refocus(focused)
+  keepInPlace(held, heldAt)
   const told = [...news(board)].filter((words) => !before.has(words))
   const status = document.querySelector('#news')
   if (status !== null && told.length > 0) status.textContent = told.join(' ')
 }
 
 /**
- * Makes the children of one part those of another, keeping each that is the same.
+ * Makes the children of one part those of another, keeping each that is the same; a part that is
+ * marked for it is renewed child by child.
  * @param {Element} old
  * @param {Element | DocumentFragment} fresh
  */
@@ -53,7 +57,7 @@ function renew(old, fresh) {
     const there = kept.get(part.id)
     if (there === undefined || part.id === '') return part
     if (there.isEqualNode(part)) return there
-    if (part.id !== 'guide') return part
+    if (!part.hasAttribute('data-renewed')) return part
     renew(there, part)
     return there
   })
@@ -62,6 +66,27 @@ function renew(old, fresh) {
   parts.forEach((part, index) => {
     if (old.children[index] !== part) old.insertBefore(part, old.children[index] ?? null)
   })
+}
+
+/**
+ * Gives the part of the board that somebody points at, or has the focus in.
+ * @param {Element} board
+ * @param {Element | null} focused
+ */
+function underTheHand(board, focused) {
+  const pointed = [...board.querySelectorAll('[id]:hover')].at(-1)
+  return pointed ?? focused?.closest('[id]') ?? null
+}
+
+/**
+ * Moves the page so that what somebody is about to press stays where it is.
+ * @param {Element | null} held
+ * @param {number} top where it was
+ */
+function keepInPlace(held, top) {
+  if (held === null) return
+  const there = held.isConnected ? held : document.getElementById(held.id)
+  if (there !== null) scrollBy(0, there.getBoundingClientRect().top - top)
 }
 
 /**
