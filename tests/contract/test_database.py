@@ -183,6 +183,10 @@ CHANGES: dict[str, Callable[[Station], Station]] = {
         readers=("Zoë Marsh", *old.readers[1:]),
         assignments=(replace(old.assignments[0], readers=("Zoë Marsh",)), *old.assignments[1:]),
     ),
+    "the first retired": lambda old: replace(
+        old, readers=old.readers[1:], retired=(old.readers[0],)
+    ),
+    "and back again": lambda old: replace(old, readers=(*old.readers, *old.retired), retired=()),
     "turned about": lambda old: replace(
         old, programmes=old.programmes[::-1], assignments=old.assignments[::-1]
     ),

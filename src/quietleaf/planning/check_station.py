@@ -81,7 +81,8 @@ def check_names_and_ties(station: Station) -> None:
         "planning/outlet-twice",
         "An outlet has one entry; {name} has {count}. Keep one of them.",
     )
-    booths, readers = {booth.key for booth in station.booths}, frozenset(station.readers)
+    booths = {booth.key for booth in station.booths}
+    readers = frozenset((*station.readers, *station.retired))
     for assignment in station.assignments:
         _check_assignment(assignment, programmes, readers, booths)
     days = Counter(
@@ -174,7 +175,7 @@ def _check_names(station: Station) -> None:
         ("publications", [publication.key for publication in station.publications]),
         ("publications", [publication.title for publication in station.publications]),
         ("programmes", [programme.key for programme in station.programmes]),
-        ("readers", list(station.readers)),
+        ("readers", [*station.readers, *station.retired]),
         ("booths", [booth.key for booth in station.booths]),
         ("booths", [booth.name for booth in station.booths]),
         ("assignments", [each.key for each in station.assignments if each.key]),

@@ -26,6 +26,8 @@ class Station:
         Goes into Broadcast Wave files; at most 32 ASCII characters.
     readers : tuple of str
         Names as they are spoken.
+    retired : tuple of str
+        Who read here and does no longer: offered nowhere, and named where they read.
     place : str
         Where the service is; empty if it does not say.
     tidy_list : tuple of str
@@ -46,6 +48,7 @@ class Station:
     booths: tuple[Booth, ...] = ()
     tidy_list: tuple[str, ...] = ()
     outlets: tuple[Outlet, ...] = ()
+    retired: tuple[str, ...] = ()
 
 
 def assignment_named(station: Station, key: str) -> Assignment:

@@ -85,7 +85,8 @@ def station_of_rows(found: Mapping[str, Sequence[Row[Any]]]) -> Station:
             for row in found["publications"]
         ),
         programmes=tuple(_programme_of_row(row) for row in found["programmes"]),
-        readers=tuple(row.name for row in found["readers"]),
+        readers=tuple(row.name for row in found["readers"] if not row.retired),
+        retired=tuple(row.name for row in found["readers"] if row.retired),
         assignments=tuple(
             Assignment(
                 programme_key=row.programme_key,
@@ -186,9 +187,12 @@ PLAN_PARTS = (
     PlanPart(
         table=tables.READERS,
         key="name",
-        things=lambda station: station.readers,
-        key_of=str,
-        row_of=lambda name: {"name": name},
+        things=lambda station: [
+            *((name, False) for name in station.readers),
+            *((name, True) for name in station.retired),
+        ],
+        key_of=lambda reader: reader[0],
+        row_of=lambda reader: {"name": reader[0], "retired": reader[1]},
     ),
     PlanPart(
         table=tables.BOOTHS,

@@ -47,6 +47,7 @@ FIELD_OF = {
     "planning/unknown-reader": "reader",
     "planning/unknown-booth": "booth",
     "plan/assignment-readers": "second_reader",
+    "plan/assignment-retired": "reader",
     "plan/reader-name": "name",
     "plan/reader-in-booth": "name",
 }

@@ -431,6 +431,11 @@ def _more_assignment(station: Station, _key: str, _tools: Tools) -> dict[str, An
     }
 
 
+def _more_reader(_station: Station, key: str, tools: Tools) -> dict[str, Any]:
+    ways = see_reader_ways(key, tools) if key else None
+    return {"ways": ways, "remove_ask": plan_texts.REMOVE_READER_ASK}
+
+
 def _ways(see: Callable[[str, Tools], WaysIn]) -> Callable[[Station, str, Tools], dict[str, Any]]:
     return lambda _station, key, tools: {"ways": see(key, tools) if key else None}
 
@@ -471,7 +476,7 @@ PARTS = (
         shown=_shown_reader,
         keep=_keep_reader,
         remove=remove_reader,
-        more=_ways(see_reader_ways),
+        more=_more_reader,
     ),
     Part(
         name="booths",

@@ -52,6 +52,11 @@ KEPT = "It is kept."
 REFUSED = "It is not kept yet. What is needed is said at its place below."
 REMOVE = "Remove from the plan"
 REMOVE_ASK = "It goes out of the plan for good. This is possible while nothing hangs on it."
+REMOVE_READER_ASK = (
+    "They are offered for nothing any more, and their links end. Where they have read they stay "
+    "named. To have them back, add the name again."
+)
+RETIRED = "No longer read here"
 REMOVE_DO = "Yes, remove it"
 REMOVED = "It is removed."
 

@@ -25,6 +25,7 @@ def add_assignment(assignment: Assignment, tools: Tools) -> Assignment:
 
     def change(station: Station) -> Station:
         _check_turn(station, assignment)
+        _refuse_retired(station, assignment.readers)
         return replace(station, assignments=(*station.assignments, replace(assignment, key="")))
 
     return tools.database.change_station(change).assignments[-1]
@@ -58,6 +59,8 @@ def change_assignment(assignment: Assignment, tools: Tools) -> Assignment:
             )
         if same != assignment:
             _check_turn(station, assignment)
+            new = tuple(reader for reader in assignment.readers if reader not in before.readers)
+            _refuse_retired(station, new)
         return replace(
             station,
             assignments=tuple(assignment if one is before else one for one in station.assignments),
@@ -98,6 +101,16 @@ def _check_turn(station: Station, assignment: Assignment) -> None:
     for programme in station.programmes:
         if programme.key == assignment.programme_key:
             check_turn(assignment, programme)
+
+
+def _refuse_retired(station: Station, readers: tuple[str, ...]) -> None:
+    for reader in readers:
+        if reader in station.retired:
+            raise Invalid(
+                "plan/assignment-retired",
+                f"{reader} does not read here any more. Choose somebody else, or add the name to "
+                "the readers again.",
+            )
 
 
 def _check_readers(assignment: Assignment) -> None:

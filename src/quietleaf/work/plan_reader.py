@@ -1,18 +1,21 @@
-"""Plan a reader: add a name, change it, take it out where nothing hangs on it."""
+"""Plan a reader: add a name, change it, retire it."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
 from quietleaf.errors import Conflict, Invalid, NotFound
+from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.station import Station
+from quietleaf.storage.zones import zone_named
+from quietleaf.work.hand_in import HANDED_IN
 from quietleaf.work.tools import Tools
 
 LONGEST_NAME = 80
 
 
 def add_reader(name: str, tools: Tools) -> str:
-    """Add a reader, by the name that is spoken.
+    """Add a reader, by the name that is spoken; one who was retired reads again.
 
     Raises
     ------
@@ -20,7 +23,8 @@ def add_reader(name: str, tools: Tools) -> str:
         If the name is empty, too long, has a slash, or is there already.
     """
     _check_name(name)
-    for there in tools.database.load_station().readers:
+    before = tools.database.load_station()
+    for there in (*before.readers, *before.retired):
         if there.casefold() == name.casefold() and there != name:
             raise Invalid(
                 "plan/reader-alike",
@@ -28,7 +32,11 @@ def add_reader(name: str, tools: Tools) -> str:
                 "it is somebody else, add what tells them apart.",
             )
     tools.database.change_station(
-        lambda station: replace(station, readers=(*station.readers, name))
+        lambda station: replace(
+            station,
+            readers=(*station.readers, name),
+            retired=tuple(one for one in station.retired if one != name),
+        )
     )
     return name
 
@@ -79,29 +87,47 @@ def change_reader(name: str, new_name: str, tools: Tools) -> str:
 
 
 def remove_reader(name: str, tools: Tools) -> None:
-    """Take a reader out of the plan; their links end.
+    """Let somebody read here no longer; their links end.
+
+    Who has read, or is named by an assignment that is over, is retired: offered no more, and named
+    where they read. Nothing is left of somebody else.
 
     Raises
     ------
     NotFound
         If there is no such reader.
     Conflict
-        If an assignment names them.
+        If an assignment that is to come names them.
     """
+
+    has_read = bool(tools.database.reading_ids(reader=name))
 
     def change(station: Station) -> Station:
         find_reader(station, name)
-        assigned = sum(name in one.readers for one in station.assignments)
-        if assigned:
+        named = [one for one in station.assignments if name in one.readers]
+        to_come = sum(_is_to_come(one, station, tools) for one in named)
+        if to_come:
             raise Conflict(
                 "plan/reader-used",
-                f"{name} stays, since {assigned} of the assignments "
-                f"{'names' if assigned == 1 else 'name'} them. Give them to somebody else first.",
+                f"{name} stays, since {to_come} of the assignments to come "
+                f"{'names' if to_come == 1 else 'name'} them. Give them to somebody else first.",
             )
-        return replace(station, readers=tuple(one for one in station.readers if one != name))
+        return replace(
+            station,
+            readers=tuple(one for one in station.readers if one != name),
+            retired=(*station.retired, name) if named or has_read else station.retired,
+        )
 
     tools.database.change_station(change)
     _end_ways_in(name, tools)
+
+
+def _is_to_come(assignment: Assignment, station: Station, tools: Tools) -> bool:
+    """Say whether somebody is still to read it: what never airs, until it was handed in."""
+    if assignment.air_date is not None:
+        return assignment.air_date >= tools.clock().astimezone(zone_named(station.zone)).date()
+    rows = tools.database.readings(assignment_key=assignment.key)
+    return not any(row.state in HANDED_IN for row in rows)
 
 
 def find_reader(station: Station, name: str) -> str:

@@ -181,6 +181,8 @@ def sit_signed_in(secret: str, tools: Tools) -> str | None:
     token, account = _session(secret, tools), signed_in(secret, tools)
     if token is None or account is None or "reader" not in account.roles:
         return None
+    if account.name not in tools.database.load_station().readers:
+        return None  # retired since
     return new_sitting(account.name, tools, expires_at=token.expires_at)
 
 

@@ -124,11 +124,50 @@ def test_a_reader_is_added_renamed_with_all_that_is_theirs_and_removed(tools: To
     assert assignment_named(station, "hour-2026-11-25").readers == ("Thomas Vale",)
     assert tools.database.pace("Thomas Vale") == 151.0
     assert not tools.database.token("a" * 64).is_live(NOW)
-    with pytest.raises(Conflict, match="1 of the assignments names them"):
+    with pytest.raises(Conflict, match="1 of the assignments to come names them"):
         remove_reader("Thomas Vale", tools)
     add_reader("Imke Rowan", tools)
     remove_reader("Imke Rowan", tools)
     assert planned(tools).readers == ("Ada Fenwick", "Thomas Vale")
+
+
+def test_a_reader_with_a_past_is_retired_and_comes_back(tools: Tools) -> None:
+    over = replace(tools, clock=lambda: NOW + timedelta(days=1))
+    tools.database.add_token(
+        Token(sha256="a" * 64, purpose="link", made_at=NOW, reader="Tomas Vale")
+    )
+    remove_reader("Tomas Vale", over)
+    station = planned(tools)
+    assert (station.readers, station.retired) == (("Ada Fenwick",), ("Tomas Vale",))
+    assert assignment_named(station, "hour-2026-11-25").readers == ("Tomas Vale",)
+    assert not tools.database.token("a" * 64).is_live(NOW + timedelta(days=1))
+    later = Assignment(
+        programme_key="hour",
+        issue_date=WEDNESDAY + timedelta(days=1),
+        air_date=WEDNESDAY + timedelta(days=1),
+        readers=("Tomas Vale",),
+    )
+    with pytest.raises(Invalid, match="Tomas Vale does not read here any more"):
+        add_assignment(later, tools)
+    free = add_assignment(replace(later, readers=()), tools)
+    with pytest.raises(Invalid, match="does not read here any more"):
+        change_assignment(replace(free, readers=("Tomas Vale",)), tools)
+    # What is over can still be moved to another booth.
+    past = assignment_named(planned(tools), "hour-2026-11-25")
+    add_booth("Booth 9", tools)
+    change_assignment(replace(past, booth="booth-9"), tools)
+    with pytest.raises(Invalid, match="differs from TOMAS VALE by capitals"):
+        add_reader("TOMAS VALE", tools)
+    add_reader("Tomas Vale", tools)
+    assert (planned(tools).readers[-1], planned(tools).retired) == ("Tomas Vale", ())
+    change_assignment(replace(free, readers=("Tomas Vale",)), tools)
+
+
+def test_who_read_without_being_assigned_is_retired_too(tools: Tools) -> None:
+    record(tools)
+    plan_station(replace(planned(tools), assignments=()), tools)
+    remove_reader("Tomas Vale", tools)
+    assert planned(tools).retired == ("Tomas Vale",)
 
 
 @pytest.mark.parametrize("name", ["", "Ada/Fenwick", "Ada\nFenwick", "A" * 81, "Ada Fenwick"])

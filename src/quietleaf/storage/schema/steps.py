@@ -21,6 +21,7 @@ from quietleaf.storage.schema import (
     step_0008,
     step_0009,
     step_0010,
+    step_0011,
 )
 from quietleaf.storage.schema.tables import SCHEMA_STEPS
 
@@ -45,6 +46,7 @@ STEPS = (
     Step(number=8, name=step_0008.NAME, take=step_0008.take),
     Step(number=9, name=step_0009.NAME, take=step_0009.take),
     Step(number=10, name=step_0010.NAME, take=step_0010.take),
+    Step(number=11, name=step_0011.NAME, take=step_0011.take),
 )
 
 

@@ -80,6 +80,7 @@ READERS = Table(
     METADATA,
     Column("name", Text, primary_key=True),
     Column("position", Integer, nullable=False),
+    Column("retired", Boolean, nullable=False, server_default=false()),
 )
 
 ASSIGNMENTS = Table(
