@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import replace
 from datetime import timedelta
 
 from quietleaf.errors import NotFound
@@ -29,12 +30,6 @@ def tell_desk(
     """
     place, _, reading_id = (sitting.reading or "").partition(":")
     now = tools.clock()
-    for said in tools.database.messages(open_only=True, since=now - SAID_ALREADY):
-        if (said.kind, said.reader, said.booth) == (kind, sitting.reader, sitting.booth) and (
-            said.text,
-            said.assignment_key,
-        ) == (text, assignment_key):
-            return said
     message = Message(
         message_id=uuid.uuid4().hex,
         kind=kind,
@@ -47,6 +42,9 @@ def tell_desk(
         text=text,
         seen_at=None,
     )
+    for said in tools.database.messages(open_only=True, since=now - SAID_ALREADY):
+        if replace(said, message_id=message.message_id, at=now) == message:
+            return said
     tools.database.add_message(message)
     return message
 
