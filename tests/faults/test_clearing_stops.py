@@ -33,10 +33,14 @@ def a_decision(desk: AtTheDesk, tools: Tools) -> object:
     return decide(desk, what, tools)
 
 
+def clear_what_is_heard(desk: AtTheDesk, tools: Tools) -> object:
+    return clear_reading(desk, tools, heard=see_review(ID, desk.who, tools).heard.key)
+
+
 WISHES: dict[str, Wish] = {
     "decide": a_decision,
     "observe": lambda desk, tools: observe(desk, 3.0, "A good pace.", tools),
-    "clear": clear_reading,
+    "clear": clear_what_is_heard,
     "return": lambda desk, tools: return_reading(desk, "The closing words are missing.", tools),
     "take back": lambda desk, tools: take_back(desk, desk.revision, tools),
 }
@@ -118,7 +122,7 @@ def test_two_who_decide_at_one_moment(decided: Path, tmp_path: Path) -> None:
     tools = opened(shutil.copytree(decided, tmp_path / "station"))
     with tools.database:
         first, second = desk_of(tools, "one"), replace(desk_of(tools, "two"), who="Tom")
-        clear_reading(first, tools)
+        clear_what_is_heard(first, tools)
         with pytest.raises(Conflict, match=r"Ida came before.*the reading is cleared"):
             return_reading(second, "Once more.", tools)
         assert find_reading(tools.data, ID).state == "cleared"

@@ -87,6 +87,7 @@ async def cleared(request: Request) -> Response:
         lambda form, desk, tools: clear_reading(
             desk,
             tools,
+            heard=form.get("heard", ""),
             heard_whole=form.get("heard_whole") == "yes",
             despite=form.get("despite") == "yes",
         ),
@@ -194,6 +195,7 @@ def _values(reading_id: str, asked_part: str, tools: Tools) -> dict[str, Any]:
         "elsewhere": _undecided_elsewhere(review, parts, shown.number),
         "may_decide": may_review and not review.is_own and review.state == "handed in",
         "may_review": may_review and not review.is_own,
+        "may_finish": account is None or "desk" in account.roles,
         "zone": zone_named(review.zone),
         "page_id": uuid.uuid4().hex,
         "picture": report and picture_of_curve(report.after, report.target_lufs, report.findings),

@@ -85,6 +85,7 @@ OWN_WORDS = "In words"
 OWN_WORDS_HINT = "A note for the reader, the title of the article, or what you noticed."
 ENTER_MARK = "Enter it"
 CLEAR = "Clear it"
+FINISH_AGAIN = "Finish it again"
 CLEAR_HEAD = "Clear it, or return it"
 HEARD_WHOLE = "I heard all of it"
 DESPITE = "It may go out all the same"
@@ -241,11 +242,31 @@ def part_words(part: Part, last_s: float) -> str:
 def verdict(review: SeenReview, zone: ZoneInfo) -> str:
     """Say what is to be done with it; of one that was cleared or returned, who did that."""
     if review.state not in ("cleared", "returned") or review.state_set is None:
-        return phrases.verdict(review.seen.summary)
+        return _decided_so_far(review) or phrases.verdict(review.seen.summary)
     edit = review.state_set
     at = edit.at.astimezone(zone)
     word = "Cleared" if review.state == "cleared" else f"Returned to {_readers(review)}"
     return f"{word} by {_author(edit)}, {short_date(at.date())}, {at:%H:%M}."
+
+
+def verdict_mark(review: SeenReview) -> phrases.Mark:
+    """Say which rule stands under it: none where nothing is open any more."""
+    return "" if _decided_so_far(review) else phrases.standing(review.seen.summary).mark
+
+
+def _decided_so_far(review: SeenReview) -> str:
+    """Say what comes next once all is decided; empty before, and where nothing was to decide."""
+    asked = [thing for thing in review.things if thing.asks(review.review)]
+    is_open = any(thing.decided is None for thing in asked)
+    if review.state != "handed in" or not asked or is_open:
+        return ""
+    if review.to_read_again:
+        return "Everything is decided. It goes back to its reader."
+    if review.is_under_way:
+        return "Everything is decided. It is being finished."
+    if review.wants_finishing:
+        return "Everything is decided. It is to be finished again."
+    return "Everything is decided."
 
 
 def verdict_reasons(review: SeenReview) -> tuple[str, ...]:

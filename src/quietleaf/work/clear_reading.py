@@ -12,12 +12,19 @@ from quietleaf.work.tools import Tools
 
 
 def clear_reading(
-    desk: AtTheDesk, tools: Tools, *, heard_whole: bool = False, despite: bool = False
+    desk: AtTheDesk,
+    tools: Tools,
+    *,
+    heard: str,
+    heard_whole: bool = False,
+    despite: bool = False,
 ) -> ReadingFolder:
     """Clear a reading: what is heard of it does not change from then on.
 
     Parameters
     ----------
+    heard : str
+        The key of what was heard: nothing else is cleared.
     heard_whole : bool
         Whoever clears it says that they heard all of it; asked where the review depth is whole.
     despite : bool
@@ -27,13 +34,19 @@ def clear_reading(
     ------
     Conflict
         If something is not decided yet, is to be read again or is not carried out, the reading has
-        changed since it was seen, or is not on the desk.
+        changed or was finished again since it was seen, or is not on the desk.
     NotAllowed
         If the programme wants another reviewer than its reader.
     """
 
     def refuse(seen: SeenReview) -> None:
         refuse_elsewhere(seen.state)
+        if heard != seen.heard.key:
+            raise Conflict(
+                "review/other-sound",
+                "It is not cleared: it was finished again since you heard it. Hear what is new "
+                "here, then clear it.",
+            )
         reasons = list(seen.hindrances)
         if seen.review == "whole" and not heard_whole:
             reasons.append("This programme is heard whole: say that you heard all of it.")

@@ -62,11 +62,19 @@ def refuse_elsewhere(state: ReadingState) -> None:
 
 
 def what_hinders(
-    things: Sequence[Thing], heard: HeardSound, review: ReviewDepth
+    things: Sequence[Thing], heard: HeardSound, review: ReviewDepth, *, is_under_way: bool
 ) -> tuple[str, ...]:
-    """Say why a reading cannot be cleared yet, a sentence each; nothing where it can."""
+    """Say why a reading cannot be cleared yet, a sentence each; nothing where it can.
+
+    Parameters
+    ----------
+    is_under_way : bool
+        It is being finished, or waits for it.
+    """
     told: list[str] = []
-    if heard.is_outdated:
+    if is_under_way:
+        told.append("It is being finished: what comes of that is to be heard first.")
+    elif heard.is_outdated:
         told.append(
             "It was changed since it was finished. Finish it again: what goes out is to be what "
             "was heard."

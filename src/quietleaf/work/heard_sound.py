@@ -36,6 +36,8 @@ class HeardSound:
 
     Attributes
     ----------
+    key : str
+        Names what is heard: another once the reading is changed, or finished again.
     plan : Plan or None
         What made it of the reading; None where it is the reading itself.
     is_heard : bool
@@ -52,6 +54,7 @@ class HeardSound:
         Of the master in that; None where it is the reading itself.
     """
 
+    key: str
     plan: Plan | None
     is_heard: bool
     is_outdated: bool
@@ -126,8 +129,10 @@ def heard_sound(
     made = {master.kind: master for master in row.masters}
     plan = plan_of(row, tools)
     if report is not None and plan is not None and plan.layout.sound_samples == places.samples:
-        heard = kept_under(folder, made["wave"].sha256[:16])
+        key = made["wave"].sha256[:16]
+        heard = kept_under(folder, key)
         return HeardSound(
+            key=key,
             plan=plan,
             is_heard=True,
             is_outdated=False,
@@ -140,9 +145,11 @@ def heard_sound(
             places=places,
             made_of=SoundPlaces(plan.layout),
         )
-    heard = kept_under(folder, sound_key(folder))
+    key = sound_key(folder)
+    heard = kept_under(folder, key)
     duration_s = places.samples / RATE_HZ
     return HeardSound(
+        key=key,
         plan=None,
         is_heard=heard is not None,
         is_outdated=bool(made),

@@ -10,6 +10,7 @@ from quietleaf.booth.replay import counting
 from quietleaf.booth.review import Observation, Review, review
 from quietleaf.planning.programme import USUAL_REVIEW, Programme, ReviewDepth
 from quietleaf.planning.station import Station
+from quietleaf.storage.finishing_marks import read_mark
 from quietleaf.storage.index_rows import ReadingRow
 from quietleaf.storage.reading_folder import ReadingFolder, find_reading
 from quietleaf.work.clearing import DESK, is_own, speaks_against, what_hinders
@@ -49,6 +50,8 @@ class SeenReview:
         none.
     hindrances : tuple of str
         Why it cannot be cleared yet; a sentence each.
+    is_under_way : bool
+        It is being finished.
     despite : tuple of str
         What speaks against sending it out, whatever is decided; it can be cleared in spite of it.
     is_own : bool
@@ -68,9 +71,17 @@ class SeenReview:
     observations: tuple[tuple[float, Observation], ...]
     last: int | None
     hindrances: tuple[str, ...]
+    is_under_way: bool
     despite: tuple[str, ...]
     is_own: bool
     next_on_desk: Summary | None
+
+    @property
+    def wants_finishing(self) -> bool:
+        """Something is to be carried out, or heard, that finishing does."""
+        is_unheard = not self.heard.is_heard and self.review != "none"
+        unmade = any(not one.is_made and one not in self.to_read_again for one in self.things)
+        return not self.is_under_way and (self.heard.is_outdated or is_unheard or unmade)
 
     @property
     def last_state(self) -> int | None:
@@ -110,6 +121,8 @@ def see_review(reading_id: str, who: str, tools: Tools) -> SeenReview:
     depth = programme.review if programme else USUAL_REVIEW
     heard = heard_sound(row, folder, seen.report, seen.words, tools)
     things = things_to_decide(heard, folder.standing)
+    mark = read_mark(folder.path)
+    is_under_way = mark is not None and mark.ending is None
     return SeenReview(
         zone=station.zone,
         seen=seen,
@@ -121,7 +134,8 @@ def see_review(reading_id: str, who: str, tools: Tools) -> SeenReview:
         things=things,
         observations=_observations(review(folder.standing), heard),
         last=last_of(folder, who or DESK),
-        hindrances=what_hinders(things, heard, depth),
+        hindrances=what_hinders(things, heard, depth, is_under_way=is_under_way),
+        is_under_way=is_under_way,
         despite=speaks_against(heard, seen.report),
         is_own=is_own(folder.facts, programme, who),
         next_on_desk=_next_on_desk(row, tools) if folder.state in AWAY else None,

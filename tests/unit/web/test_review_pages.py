@@ -152,7 +152,17 @@ def test_clearing_and_taking_it_back(tools: Tools) -> None:
     assert "cleared a reading" in text_of(steward.get("/accounts/deeds").text)
     which = client.get(AT).text.count(f'action="{AT}/take-back"') - 1
     assert send(client, "take-back", which).status_code == 303
-    assert "things to hear before this is cleared" in text_of(client.get(AT).text)
+    assert "Everything is decided." in text_of(client.get(AT).text)
+
+
+def test_what_is_decided_and_not_made_leads_to_finishing(tools: Tools) -> None:
+    desk, reviewer = signed_in(tools, "Ida Marsh", "desk"), signed_in(tools, "Tom", "reviewer")
+    assert f'action="{AT}/plan/finish"' not in desk.get(AT).text
+    send(reviewer, "decide", decision="cut")
+    assert f'action="{AT}/plan/finish"' in desk.get(AT).text
+    page = reviewer.get(AT).text
+    assert f'action="{AT}/plan/finish"' not in page
+    assert "One decision is not carried out yet, at 0:06: finish it." in text_of(page)
 
 
 def test_returning_tells_why_and_to_whom(tools: Tools) -> None:

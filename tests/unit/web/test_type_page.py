@@ -21,6 +21,7 @@ from tests.readings import folder_with, noise
 def heard(tmp_path: Path) -> HeardSound:
     """Give five minutes: each ten seconds a sentence of seven, half a second after its start."""
     return HeardSound(
+        key="",
         plan=None,
         is_heard=True,
         is_outdated=False,

@@ -13,6 +13,7 @@ from quietleaf.booth.review import review
 from quietleaf.errors import Conflict, Invalid, NotAllowed, QuietleafError
 from quietleaf.listening.verdict import Ground
 from quietleaf.planning.station import Station
+from quietleaf.storage.finishing_marks import FinishingMark, write_mark
 from quietleaf.storage.reading_folder import ReadingFolder, find_reading
 from quietleaf.work.clear_reading import clear_reading, return_reading
 from quietleaf.work.decide import AtTheDesk, decide, mark_article, observe, sentence_at, take_back
@@ -63,6 +64,12 @@ def about(thing: Thing, decision: Decision) -> Decided:
 def decide_all(tools: Tools, decision: Decision = "leave", who: str = "Ida Marsh") -> None:
     for number, thing in enumerate(seen(tools).things):
         decide(at_the_desk(tools, f"all-{number}", who), about(thing, decision), tools)
+
+
+def clear(tools: Tools, asked_id: str, who: str = "Ida Marsh", **said: bool) -> ReadingFolder:
+    """Clear what is heard now."""
+    heard = seen(tools, who).heard.key
+    return clear_reading(at_the_desk(tools, asked_id, who), tools, heard=heard, **said)
 
 
 def folder(tools: Tools) -> ReadingFolder:
@@ -180,17 +187,17 @@ def test_what_does_not_hold_together_is_refused(
 
 def test_clearing_asks_for_what_the_review_depth_asks(tools: Tools) -> None:
     with pytest.raises(Conflict, match=r"Two things are not decided yet, the first at 0:06\."):
-        clear_reading(at_the_desk(tools, "early"), tools)
+        clear(tools, "early")
     restart, paper, _ = seen(tools).things
     decide(at_the_desk(tools, "a"), about(restart, "read again"), tools)
     decide(at_the_desk(tools, "b"), about(paper, "leave"), tools)
     with pytest.raises(Conflict, match="One place is to be read again: return it"):
-        clear_reading(at_the_desk(tools, "again"), tools)
+        clear(tools, "again")
     decide(at_the_desk(tools, "c"), about(restart, "cut"), tools)
     with pytest.raises(Conflict, match="One decision is not carried out yet, at 0:06: finish it"):
-        clear_reading(at_the_desk(tools, "cut"), tools)
+        clear(tools, "cut")
     decide(at_the_desk(tools, "d"), about(restart, "leave"), tools)
-    assert clear_reading(at_the_desk(tools, "clear"), tools).state == "cleared"
+    assert clear(tools, "clear").state == "cleared"
     assert tools.database.reading(ID).state == "cleared"
     with pytest.raises(Conflict, match=r"It is cleared. Take that back"):
         decide(at_the_desk(tools, "e"), about(restart, "cut"), tools)
@@ -207,8 +214,8 @@ def test_each_depth_asks_for_its_own(tools: Tools, depth: str, asked: int) -> No
         decide(at_the_desk(tools, "b"), about(paper, "leave"), tools)
     if depth == "whole":
         with pytest.raises(Conflict, match="say that you heard all of it"):
-            clear_reading(at_the_desk(tools, "c"), tools)
-    assert clear_reading(at_the_desk(tools, "d"), tools, heard_whole=True).state == "cleared"
+            clear(tools, "c")
+    assert clear(tools, "d", heard_whole=True).state == "cleared"
 
 
 def test_what_speaks_against_it_is_said_and_can_be_cleared_in_spite_of(tmp_path: Path) -> None:
@@ -219,8 +226,8 @@ def test_what_speaks_against_it_is_said_and_can_be_cleared_in_spite_of(tmp_path:
         with pytest.raises(
             Conflict, match=r"3:33 too short for its window.*True peak.*it may go out all the same"
         ):
-            clear_reading(at_the_desk(tools, "a"), tools)
-        assert clear_reading(at_the_desk(tools, "b"), tools, despite=True).state == "cleared"
+            clear(tools, "a")
+        assert clear(tools, "b", despite=True).state == "cleared"
 
 
 def test_without_a_master_somebody_must_have_listened(tmp_path: Path) -> None:
@@ -228,9 +235,9 @@ def test_without_a_master_somebody_must_have_listened(tmp_path: Path) -> None:
     with tools.database:
         bring_reading(tools)
         with pytest.raises(Conflict, match="Nobody has listened to it yet"):
-            clear_reading(at_the_desk(tools, "a"), tools)
+            clear(tools, "a")
         plan_review(tools, "none")
-        assert clear_reading(at_the_desk(tools, "b"), tools).state == "cleared"
+        assert clear(tools, "b").state == "cleared"
 
 
 def test_a_master_of_what_was_changed_since_is_not_cleared(tools: Tools) -> None:
@@ -244,7 +251,23 @@ def test_a_master_of_what_was_changed_since_is_not_cleared(tools: Tools) -> None
     assert seen(tools).heard.plan is None
     assert seen(tools).heard.duration_s == 12.1
     with pytest.raises(Conflict, match=r"changed since it was finished. Finish it again"):
-        clear_reading(at_the_desk(tools, "a"), tools)
+        clear(tools, "a")
+
+
+def test_what_was_finished_again_since_it_was_heard_is_not_cleared(tools: Tools) -> None:
+    decide_all(tools)
+    desk, heard = at_the_desk(tools, "a"), seen(tools).heard.key
+    for name in ("marrowby.mp3", "marrowby.wav"):
+        (folder(tools).path / "masters" / name).unlink()
+    finish_reading(tools, folder(tools), replace(READY, title="Another"))
+    with pytest.raises(Conflict, match="finished again since you heard it"):
+        clear_reading(desk, tools, heard=heard)
+    mark = FinishingMark(asked_at=NOW, by="Tom")
+    write_mark(folder(tools).path, mark)
+    with pytest.raises(Conflict, match="It is being finished"):
+        clear(tools, "b")
+    write_mark(folder(tools).path, replace(mark, ending="stopped", ended_at=NOW))
+    assert clear(tools, "c").state == "cleared"
 
 
 def test_returning_asks_for_a_reason(tools: Tools) -> None:
@@ -266,7 +289,7 @@ def test_a_clearing_and_a_return_are_taken_back_as_long_as_they_stand(
 ) -> None:
     decide_all(tools)
     if cleared:
-        clear_reading(at_the_desk(tools, "a"), tools)
+        clear(tools, "a")
     else:
         return_reading(at_the_desk(tools, "a"), "The closing words are missing.", tools)
     number = folder(tools).revision
@@ -295,14 +318,14 @@ def test_nobody_decides_about_a_reading_of_their_own_where_the_programme_says_so
         lambda desk: observe(desk, 1.0, "Well read.", tools),
         lambda desk: mark_article(desk, 1.0, "", tools),
         lambda desk: take_back(desk, folder(tools).revision, tools),
-        lambda desk: clear_reading(desk, tools),
+        lambda desk: clear_reading(desk, tools, heard=seen(tools).heard.key),
         lambda desk: return_reading(desk, "Once more.", tools),
     ):
         with pytest.raises(NotAllowed, match="reviewed by somebody other than its reader"):
             wish(at_the_desk(tools, "own", reader))
     assert folder(tools).state == "handed in"
     # Where there are no accounts nobody is known by name.
-    assert clear_reading(at_the_desk(tools, "x", ""), tools).ledger()[-1].author == "The desk"
+    assert clear(tools, "x", "").ledger()[-1].author == "The desk"
 
 
 def test_the_index_is_told_where_something_stopped_before_it(tmp_path: Path) -> None:

@@ -205,7 +205,7 @@ class Ear {
   /** @param {SubmitEvent} event */
   #submit(event) {
     const form = /** @type {HTMLFormElement} */ (event.target);
-    if (form.closest("#desk") === null) return;
+    if (form.closest("#desk") === null || form.dataset.leaves !== undefined) return;
     event.preventDefault();
     this.#after(() => this.#send(form, event.submitter));
   }
@@ -284,7 +284,8 @@ class Ear {
     const elsewhere = document.getElementById("elsewhere");
     tell(`${decided}. ${elsewhere === null ? EAR.allDecided : EAR.allHere}`);
     const sent = document.querySelector("#return.main");
-    const end = elsewhere ?? sent ?? document.getElementById("clear");
+    const finish = document.getElementById("finish");
+    const end = elsewhere ?? sent ?? finish ?? document.getElementById("clear");
     if (end instanceof HTMLElement) end.focus();
   }
 
