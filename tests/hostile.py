@@ -29,12 +29,15 @@ from typing import Any
 import numpy as np
 import soundfile
 
+from quietleaf.booth.corrections import corrections
 from quietleaf.booth.edits import (
     Again,
     ArticleStarted,
     Cut,
     Decided,
     HandedIn,
+    Patch,
+    PlanDecided,
     Remarked,
     RoomChecked,
     SoundMissing,
@@ -205,8 +208,17 @@ _LEDGER = [
         Undo(of=9),
         Decided(start=(1, 5), stop=(1, 9), finding="pop", decision="leave"),
         Remarked(place=(1, 7), text="A lorry."),
+        PlanDecided(
+            of="cut", what="dead-air", start=(1, 5), stop=(1, 9), wanted="made", value=None
+        ),
+        PlanDecided(of="length", what="", start=None, stop=None, wanted="made", value=58.0),
         HandedIn(hand_in=HandIn(place_page="7", tidied=("Paper",))),
         StateSet(state="handed in", note=""),
+        Decided(start=(1, 300), stop=(1, 400), finding="", decision="read again", note="price"),
+        StateSet(state="returned", note=""),
+        TakeRolled(take=2, sample_rate_hz=48_000, read_for=17, first_take=2),
+        sealed(2, 100),
+        Patch(read_for=17, begin=(2, 10), until=(2, 90), start=(1, 300), stop=(1, 400)),
     ).edits
 ]
 
@@ -236,6 +248,7 @@ def _endure_ledger(folder: Path, data: bytes) -> None:
     for span in timeline(reading.standing, lengths).spans:
         assert 0 <= span.start < span.stop
     hand_in(reading.standing)
+    corrections(reading.standing)
     for edit in reading.ledger():
         line_of_edit(edit)
     assert reading.facts.issue_date <= date.max

@@ -49,6 +49,9 @@ def _fits(value: Any, kind: Any) -> bool:
         return isinstance(value, dict) and _is_plain(value)
     if kind is int:
         return type(value) is int and 0 <= value < _NO_NUMBER
+    if kind is float:
+        # A whole number is written without a point.
+        return type(value) in (int, float) and math.isfinite(value)
     if kind is str:
         return isinstance(value, str) and bool(value.encode() or not value)
     if not isinstance(value, kind):

@@ -7,12 +7,21 @@ from typing import Any
 
 import pytest
 
-from quietleaf.booth.edits import Edit, HandedIn, Opened, RoomChecked, SoundMissing, WordsBegun
+from quietleaf.booth.edits import (
+    Edit,
+    HandedIn,
+    Opened,
+    PlanDecided,
+    RoomChecked,
+    SoundMissing,
+    WordsBegun,
+)
 from quietleaf.booth.reading import HandIn
 from quietleaf.booth.shapes import check_shape
 from tests.readings import AT, FACTS
 
 ROOM = RoomChecked(file="", sha256="", facts={"noise_dbov": -60.5, "said": ["well", None, True]})
+PLANNED = PlanDecided(of="pause", what="", start=(1, 5), stop=(1, 9), wanted="made", value=3)
 MISSING = SoundMissing(take=1, sample=0, samples=3, reason="paused")
 
 
@@ -21,7 +30,9 @@ def entry(what: Any, **changes: Any) -> Edit:
     return replace(good, **changes)
 
 
-@pytest.mark.parametrize("what", [Opened(facts=FACTS), ROOM, MISSING, HandedIn(hand_in=HandIn())])
+@pytest.mark.parametrize(
+    "what", [Opened(facts=FACTS), ROOM, MISSING, PLANNED, HandedIn(hand_in=HandIn())]
+)
 def test_what_was_written_here_has_its_shape(what: Any) -> None:
     check_shape(entry(what))
 
@@ -42,6 +53,10 @@ def test_what_was_written_here_has_its_shape(what: Any) -> None:
         entry(Opened(facts=replace(FACTS, part="one"))),  # type: ignore[arg-type]
         entry(replace(ROOM, facts={"noise_dbov": float("inf")})),
         entry(replace(ROOM, facts={"\ud800": 1})),
+        entry(replace(PLANNED, value=float("nan"))),
+        entry(replace(PLANNED, value=True)),
+        entry(replace(PLANNED, start=(1, "5"))),  # type: ignore[arg-type]
+        entry(replace(PLANNED, wanted="perhaps")),  # type: ignore[arg-type]
         entry(replace(ROOM, facts=[])),  # type: ignore[arg-type]
     ],
 )
