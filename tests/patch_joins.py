@@ -47,9 +47,10 @@ def returned_reading(data: Path, reading: Reading, which: int, name: str) -> Rea
 
 
 def read_it_again(
-    data: Path, reading: Reading, which: int, kind: Kind, tools: Tools, name: str, seed: int
+    reading: Reading, which: int, kind: Kind, tools: Tools, name: str, seed: int
 ) -> Later | None:
     """Return a sentence, read it again, and render it; None at the ends of the reading."""
+    data = tools.data
     folder = returned_reading(data, reading, which, name)
     (piece,) = sent_back(folder)
     first, last = _pause_at(reading, piece.start), _pause_at(reading, piece.stop)

@@ -20,6 +20,7 @@ from quietleaf.storage.database import Database, database_url
 from quietleaf.work.tools import Tools
 from tests import bad_joins as booth
 from tests.joins import CLIPPED_DB, Joined, Usual, clipped_db, faults, join_of, shows, usual_of
+from tests.patch_joins import read_it_again
 from tests.readings import AT
 from tests.stumbles import AROUND_S, Kind, Reading, reading_of, shared_readings, stumble
 from tests.voices import RATE_HZ, reading
@@ -51,6 +52,8 @@ FALSE_ALARMS = 0.02
 """The check finds something in 2.1 to 2.9 of 100 pauses that nobody touched."""
 MOVED_MOST = 0.03
 """Where the reader, the gain or the room changed: 3 of these 100 were named when this was set."""
+LATER_MOST = 0.05
+"""Of sentences read again on another day, which are short: 4 of 120 were named by then."""
 NO_READINGS = ("mfa",)
 """Single sentences that show laughter, whispers and shifts of register, gated to silence."""
 SHORT = ("ls1998", "ls2033-whole", "ls2414-whole", "so9643")
@@ -136,6 +139,33 @@ def judged(
     return made, found
 
 
+def judged_later(
+    tools: Tools, readings: tuple[Reading, ...], count: int, *, seed: int
+) -> tuple[list[Joined], list[str]]:
+    """Have sentences read again on another day; give their joins, and which of them show."""
+    usual: dict[str, Usual] = {}
+    made: list[Joined] = []
+    found, read = [], 0
+    for number, (one, which) in enumerate(places(readings, 4 * count, seed)):
+        if which == len(one.pauses) - 1 or read == count:
+            continue
+        later = read_it_again(one, which, CHANGED[number % 6], tools, f"l{seed}-{number}", number)
+        if later is None:
+            continue
+        read += 1
+        assert later.patch is not None
+        if one.name not in usual:
+            usual[one.name] = usual_of(one)
+        made += later.joins
+        for side, joined in zip(("first", "second"), later.joins, strict=True):
+            named = sorted(faults(joined, usual[one.name]))
+            named += ["spectrum"] if shows(joined, usual[one.name]) else []
+            named += ["clipped"] if max(clipped_db(joined)) > CLIPPED_DB else []
+            if named:
+                found.append(f"{one.name} {which} {side} {number}: {named}")
+    return made, found
+
+
 def pauses_right(made: list[Joined]) -> float:
     return float(np.mean([abs(one.pause_s - one.wanted_s) <= PAUSE_S for one in made]))
 
@@ -150,6 +180,34 @@ def test_ten_joins_of_real_voices_do_not_show(tools: Tools, recordings: Path) ->
     readings = tuple(one for one in real_readings(recordings) if one.name in SHORT)
     _, found = judged(tools, readings, KINDS, 10, seed=2)
     assert found == []
+
+
+def test_sentences_read_again_on_another_day_do_not_show(tools: Tools) -> None:
+    made, found = judged_later(tools, made_readings()[1:], 2, seed=3)
+    assert len(made) == 4
+    assert found == []
+
+
+@pytest.mark.long
+def test_sixty_sentences_read_again_on_another_day_seldom_show(
+    tools: Tools, recordings: Path
+) -> None:
+    readings = tuple(in_a_booth(one) for one in real_readings(recordings))
+    made, found = judged_later(tools, readings, 60, seed=4)
+    assert len(found) <= LATER_MOST * len(made)
+    assert pauses_right(made) >= PAUSES_RIGHT
+
+
+@pytest.mark.long
+def test_a_soft_last_syllable_is_not_taken_for_the_next_sentence(
+    tools: Tools, recordings: Path
+) -> None:
+    (one,) = (in_a_booth(each) for each in real_readings(recordings) if each.name == "frB")
+    for which in (7, 16):
+        later = read_it_again(one, which, Kind(gain_db=-4.0), tools, f"soft-{which}", which)
+        assert later is not None
+        assert later.patch is not None
+        assert later.patch.stop[1] > later.joins[1].stumble.old.stop
 
 
 @pytest.mark.long

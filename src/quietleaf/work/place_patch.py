@@ -24,8 +24,15 @@ from quietleaf.listening.take_edges import word_edges
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.take_reader import TakeReader
 from quietleaf.work.place_again import AUTHOR, next_mark, pauses_of
+from quietleaf.work.read_on import read_on_from
 from quietleaf.work.sent_back import SentBack, readers_of, sent_back
-from quietleaf.work.spans_sound import SpansSound, last_spans, read_at, spans_sound
+from quietleaf.work.spans_sound import (
+    SpansSound,
+    first_spans,
+    last_spans,
+    read_at,
+    spans_sound,
+)
 from quietleaf.work.tools import Tools
 
 _OLD_S = 12.0
@@ -34,6 +41,10 @@ _READ_S = 45.0
 """So much of what is read again, until somebody speaks."""
 _AFTER_S = 4.0
 _BEFORE_S = 0.3
+_FOLLOWS_S = 20.0
+"""So much of what follows is held against a reading that goes on into it."""
+_LONGER, _LONGER_S = 1.1, 1.0
+"""What takes no longer than this has nothing in it that follows on the sentence."""
 AFTER_LAST_S = 0.3
 """So much room stays after a last word that nothing follows; as at the end of a take."""
 
@@ -196,27 +207,31 @@ def _second_join(sides: _Sides, begin: Place) -> tuple[Place, Place]:
     """Choose where the new sound is left, and where the old one is entered."""
     readers, rate = sides.readers, sides.rate
     read = try_timeline(sides.reading.standing, begin).spans
-    new = spans_sound(last_spans(read, readers, _OLD_S), readers, rate)
+    new = spans_sound(last_spans(read, readers, _READ_S), readers, rate)
     after = sides.whole.spans_after(sides.piece.stop)
+    until = _read_on(sides, new, after) or new.samples.size
+    heard_from = max(0, until - round(_OLD_S * rate))
     if after:
         pause = _pause_before(sides, after[0])
         sound = readers[after[0].take]
         ratio = sound.info.sample_rate_hz / rate
         first = max(0, pause.start - round(_BEFORE_S * sound.info.sample_rate_hz))
         found = choose_join(
-            new.samples,
+            new.samples[heard_from:],
             read_at(sound, first, pause.until, rate),
             rate,
-            back=new.samples.size,
+            back=until - heard_from,
             resume=round((pause.start - first) / ratio),
             earliest=0,
             mark=None,
             lead_in=None,
             pauses=sides.pauses,
+            old_until=until - heard_from,
             paused_s=pause.length_s,
         )
         if found.reason not in ("no voice", "nothing before it"):
-            return new.place(found.back), (after[0].take, first + round(found.resume * ratio))
+            stop = (after[0].take, first + round(found.resume * ratio))
+            return new.place(heard_from + found.back), stop
     edges = word_edges(new.samples, rate)
     last = new.samples.size
     if edges is not None:
@@ -241,6 +256,16 @@ class _Pause:
     start: int
     until: int
     length_s: float | None
+
+
+def _read_on(sides: _Sides, new: SpansSound, after: tuple[Span, ...]) -> int | None:
+    """Give from where on the reader went on into what follows; None where they did not."""
+    longest_s = _LONGER * sides.piece.length_s + _LONGER_S
+    if not after or new.samples.size <= longest_s * sides.rate:
+        return None
+    following = first_spans(after, sides.readers, _FOLLOWS_S)
+    old = spans_sound(following, sides.readers, sides.rate)
+    return read_on_from(new.samples, old.samples, sides.rate)
 
 
 def _pause_before(sides: _Sides, after: Span) -> _Pause:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.signal import resample_poly
 
 from quietleaf.booth.corrections import corrections
 from quietleaf.booth.edits import ArticleStarted, Undo
@@ -118,6 +119,23 @@ def test_an_article_goes_on_beginning_with_its_sentence(tmp_path: Path, tools: T
     (article,) = made.folder.reload().timeline().articles
     (patch,) = patches(made.folder)
     assert (article.take, article.sample) == patch.begin
+
+
+def test_who_reads_on_is_heard_to_the_end_of_what_was_sent_back(
+    tmp_path: Path, tools: Tools
+) -> None:
+    made = sent_back_reading(tmp_path, 4)
+    with made.folder.open_take(1) as take:
+        start, stop = (round(at_s * RATE_HZ) for at_s in (made.spoken[5][0], made.spoken[6][1]))
+        following = take.read(start, stop)[:, 0]
+    # Two more sentences, a little slower; then the room.
+    slower = np.asarray(resample_poly(following, 103, 100))
+    later = read_later().samples()
+    sound = np.concatenate([later[: -RATE_HZ // 10], slower, later[-RATE_HZ // 2 :]])
+    Stand(made.folder, tools).read(made.numbers[4], sound)
+    _, new, after = spans(made.folder)
+    assert 6.1 < new[2] < 6.9
+    assert made.spoken[4][1] < after[1] < made.spoken[5][0]
 
 
 def test_a_take_at_another_rate_is_placed_as_well(tmp_path: Path, tools: Tools) -> None:
