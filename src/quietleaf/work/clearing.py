@@ -95,7 +95,10 @@ def what_hinders(
         count = counted(len(unmade), "decision is", "decisions are")
         where = "at" if len(unmade) == 1 else "the first at"
         told.append(
-            begun(f"{count} not carried out yet, {where} {clock(unmade[0].start_s)}: finish it.")
+            begun(
+                f"{count} not carried out yet, {where} {clock(unmade[0].start_s)}: finish it, or "
+                "decide otherwise."
+            )
         )
     return tuple(told)
 

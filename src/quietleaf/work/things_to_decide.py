@@ -11,6 +11,7 @@ from quietleaf.booth.replay import Standing
 from quietleaf.booth.review import DecisionEntry, Review, review
 from quietleaf.booth.timeline import Place
 from quietleaf.finishing.assembly import kept_ranges
+from quietleaf.finishing.at_places import can_be_made
 from quietleaf.finishing.plan import RATE_HZ, Cut, Layout
 from quietleaf.listening.findings import Finding, Severity
 from quietleaf.listening.verdict import stops
@@ -23,7 +24,6 @@ OPENING, CLOSING = "opening-words", "closing-words"
 _REPAIRED = frozenset(
     {"clip", "dropout", "hum", "noise", "breath", "rustle", "click", "pop", "cough"}
 )
-_CUT = frozenset({"restart", "dead-air"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -217,17 +217,29 @@ def _second_look(entry: DecisionEntry, patch: Patch, heard: HeardSound) -> Thing
 
 
 def _choices(finding: str, sound: tuple[int, int], layout: Layout | None) -> tuple[Decision, ...]:
-    """Say what can be decided: a repair only where finishing knows of one."""
-    if finding in _CUT:
-        return ("cut", "leave", "read again")
-    if not finding:
+    """Say what can be decided: of repairs and cuts only what finishing knows how to make."""
+    if finding == "":
         return ("read again", "cut")
-    known = layout is None or any(
-        one.kind == finding and _meet(sound, (one.start, one.stop)) for one in layout.repairs
-    )
-    if finding in _REPAIRED and known:
+    if finding == "restart" or (finding == "dead-air" and _is_shortened(sound, layout)):
+        return ("cut", "leave", "read again")
+    if finding in _REPAIRED and _is_mended(finding, sound, layout):
         return ("leave", "repair", "read again")
     return ("leave", "read again")
+
+
+def _is_shortened(sound: tuple[int, int], layout: Layout | None) -> bool:
+    return layout is None or any(
+        cut.kind == "dead-air" and _meet(sound, (cut.start, cut.stop)) for cut in layout.cuts
+    )
+
+
+def _is_mended(finding: str, sound: tuple[int, int], layout: Layout | None) -> bool:
+    return layout is None or any(
+        one.kind == finding
+        and _meet(sound, (one.start, one.stop))
+        and (one.state == "made" or can_be_made(one))
+        for one in layout.repairs
+    )
 
 
 def _is_made(entry: DecisionEntry, sound: tuple[int, int], layout: Layout | None) -> bool:

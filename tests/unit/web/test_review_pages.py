@@ -16,11 +16,12 @@ from starlette.testclient import TestClient
 
 from quietleaf.planning.account import Role
 from quietleaf.storage import passwords
-from quietleaf.storage.reading_folder import find_reading
+from quietleaf.storage.index_rows import reading_row
+from quietleaf.storage.reading_folder import create_reading, find_reading
 from quietleaf.web.app import make_app
 from quietleaf.work.accounts import add_account
 from quietleaf.work.tools import Tools
-from tests.finished import bring_reading, example_station, finish_reading, other_reading
+from tests.finished import NOW, bring_reading, example_station, finish_reading, other_reading
 from tests.unit.web.test_pages import text_of
 from tests.unit.work.test_decide import READY, plan_review
 
@@ -162,7 +163,7 @@ def test_what_is_decided_and_not_made_leads_to_finishing(tools: Tools) -> None:
     assert f'action="{AT}/plan/finish"' in desk.get(AT).text
     page = reviewer.get(AT).text
     assert f'action="{AT}/plan/finish"' not in page
-    assert "One decision is not carried out yet, at 0:06: finish it." in text_of(page)
+    assert "One decision is not carried out yet, at 0:06: finish it, or decide" in text_of(page)
 
 
 def test_returning_tells_why_and_to_whom(tools: Tools) -> None:
@@ -201,6 +202,20 @@ def test_the_whole_is_said_to_be_heard(tools: Tools) -> None:
     refused = send(client, "clear")
     assert (refused.status_code, "say that you heard all of it" in refused.text) == (409, True)
     assert send(client, "clear", heard_whole="yes").status_code == 303
+
+
+def test_a_reading_that_is_not_on_the_desk_is_seen_and_not_decided_about(tools: Tools) -> None:
+    bring_reading(tools, other_reading("courier-hour", "b1"), state="in the booth")
+    facts = other_reading("courier-hour", "b2")
+    empty = create_reading(tools.data, facts, NOW, "Ada")
+    tools.database.index_reading(reading_row(empty))
+    client = client_of(tools)
+    for name, words in (("b1", "This is being read."), ("b2", "The Courier Hour")):
+        page = client.get(f"/reading/{name}")
+        assert (page.status_code, words in text_of(page.text)) == (200, True)
+        assert "/decide" not in page.text
+        assert "/clear" not in page.text
+    assert client.get("/reading/b2/sound").status_code == 422
 
 
 def test_a_reading_without_a_master_is_heard_by_itself_in_parts(tools: Tools) -> None:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from quietleaf.booth.edits import Decided, Patch, StateSet
+from quietleaf.finishing.plan_json import plan_to_text
+from quietleaf.finishing.repairs import Replaced
 from quietleaf.listening.words_check import PartCheck, WordsCheck, WordsFinding
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.work.clear_reading import clear_reading
@@ -140,6 +143,36 @@ def test_places_in_the_opening_words_are_decided_about_too(tools: Tools) -> None
         False,
         True,
     )
+
+
+@pytest.mark.parametrize(
+    ("quiet", "choices"),
+    [
+        ((), ("leave", "read again")),
+        (((0, 9_600),), ("leave", "repair", "read again")),
+    ],
+)
+def test_a_repair_is_offered_where_finishing_has_what_it_is_made_of(
+    tools: Tools, quiet: tuple[tuple[int, int], ...], choices: tuple[str, ...]
+) -> None:
+    folder = bring_reading(tools)
+    finish_reading(tools, folder, READY)
+    left = Replaced(
+        kind="rustle",
+        start=430_000,
+        stop=456_000,
+        quiet=quiet,
+        seed=1,
+        tone_db=0.0,
+        state="left",
+        by="plan",
+        reason="",
+        measured={},
+    )
+    plan = plan_of()
+    text = plan_to_text(replace(plan, layout=replace(plan.layout, repairs=(left,))))
+    (folder.path / "masters" / "plan.json").write_text(text, encoding="utf-8")
+    assert seen(tools).things[1].choices == choices
 
 
 def test_a_plan_that_cannot_be_read_leaves_the_reading_itself(tools: Tools) -> None:
