@@ -242,6 +242,21 @@ def test_readings_are_found_by_reader_and_state(database: Database) -> None:
     assert database.readings_of(["r8", "gone", "r7"]) == (other, ROW)
 
 
+def test_who_was_erased_does_not_come_back_into_the_index(database: Database) -> None:
+    database.save_station(STATION)
+    database.index_reading(replace(ROW, readers=("Zoë Quill", "Ada Lark")))
+    database.keep_pace("Zoë Quill", 150.0, MOMENT)
+    for _ in range(2):  # asked for again, it does no more
+        database.people.remember_erased("Zoë Quill", MOMENT)
+        database.people.erase("Zoë Quill")
+    assert database.reading("r7").readers == ("a former reader", "Ada Lark")
+    database.replace_index([ROW])
+    assert database.reading("r7").readers == ("a former reader",)
+    assert database.pace("Zoë Quill") is None
+    assert database.people.is_erased("Zoë Quill")
+    assert not database.people.is_erased("Ada Lark")
+
+
 def test_a_change_that_is_refused_leaves_all_as_it_was(database: Database) -> None:
     database.save_station(STATION)
     with pytest.raises(Invalid, match="not among the station's booths"):

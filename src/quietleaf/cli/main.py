@@ -21,6 +21,7 @@ COMMANDS = {
     "finish": "make an air-ready programme from a reading or a recording",
     "backup": "add a backup of the station to a folder, also while somebody records",
     "restore": "make a station from a backup, where there is none",
+    "person": "export what is kept about a person, or erase it",
     "rebuild": "make the index again from the reading folders and prove it equal",
 }
 EXIT_CODES: dict[type[QuietleafError], int] = {

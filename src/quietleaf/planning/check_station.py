@@ -10,6 +10,7 @@ from datetime import date
 from quietleaf.errors import Invalid
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.outlet import check_outlet
+from quietleaf.planning.person import FORMER_READER
 from quietleaf.planning.programme import Programme
 from quietleaf.planning.publication import Publication
 from quietleaf.planning.station import Station
@@ -82,7 +83,7 @@ def check_names_and_ties(station: Station) -> None:
         "An outlet has one entry; {name} has {count}. Keep one of them.",
     )
     booths = {booth.key for booth in station.booths}
-    readers = frozenset((*station.readers, *station.retired))
+    readers = frozenset((*station.readers, *station.retired, FORMER_READER))
     for assignment in station.assignments:
         _check_assignment(assignment, programmes, readers, booths)
     days = Counter(

@@ -107,16 +107,14 @@ class AccountTables:
         query = select(table).order_by(table.c.number.desc()).offset(first).limit(count)
         with self._asking() as connection:
             found = connection.execute(query).all()
-        return tuple(
-            Deed(
-                at=datetime.fromisoformat(row.at),
-                who=row.who,
-                what=row.what,
-                about=row.about,
-                token=row.token,
-            )
-            for row in found
-        )
+        return tuple(_deed_of_row(row) for row in found)
+
+    def deeds_of(self, who: str) -> tuple[Deed, ...]:
+        """Give what one account changed, the newest first."""
+        table = tables.DEEDS
+        query = select(table).where(table.c.who == who).order_by(table.c.number.desc())
+        with self._asking() as connection:
+            return tuple(_deed_of_row(row) for row in connection.execute(query))
 
     def count_deeds(self) -> int:
         """Say how many lines the audit list has."""
@@ -149,4 +147,14 @@ def _account_of_row(row: Row[Any]) -> Account:
         password=row.password,
         made_at=datetime.fromisoformat(row.made_at),
         ended_at=None if row.ended_at is None else datetime.fromisoformat(row.ended_at),
+    )
+
+
+def _deed_of_row(row: Row[Any]) -> Deed:
+    return Deed(
+        at=datetime.fromisoformat(row.at),
+        who=row.who,
+        what=row.what,
+        about=row.about,
+        token=row.token,
     )

@@ -8,6 +8,7 @@ import time
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Self
@@ -37,6 +38,7 @@ from quietleaf.storage.account_tables import AccountTables
 from quietleaf.storage.disk import refusing
 from quietleaf.storage.factor_tables import FactorTables
 from quietleaf.storage.index_rows import ReadingRow
+from quietleaf.storage.person_tables import PersonTables, erased_sums, without_erased
 from quietleaf.storage.plan_tables import PlanTables
 from quietleaf.storage.schema import tables
 from quietleaf.storage.schema.steps import take_next_step
@@ -69,6 +71,8 @@ class Database:
     ----------
     accounts : AccountTables
         Accounts, their sessions and the audit list.
+    people : PersonTables
+        What is kept under one person's name.
     factors : FactorTables
         Second factors and recovery codes.
 
@@ -88,6 +92,7 @@ class Database:
     def __init__(self, url: str) -> None:
         self._engine = _engine(url)
         self.accounts = AccountTables(self._asking, self._writing)
+        self.people = PersonTables(self._asking, self._writing)
         self._plan = PlanTables(self._asking, self._writing)
         self.factors = FactorTables(self._asking, self._writing)
         try:
@@ -461,8 +466,10 @@ def _met(query: Select[Any], reader: str | None, **wanted: Any) -> Select[Any]:
 
 
 def _insert_readings(connection: Connection, index: list[ReadingRow]) -> None:
+    erased = erased_sums(connection)
     if index:
-        connection.execute(insert(tables.READINGS), [rows.row_of_reading(row) for row in index])
+        named = (replace(row, readers=without_erased(row.readers, erased)) for row in index)
+        connection.execute(insert(tables.READINGS), [rows.row_of_reading(row) for row in named])
     masters = [rows.row_of_master(row.reading_id, made) for row in index for made in row.masters]
     if masters:
         connection.execute(insert(tables.MASTERS), masters)

@@ -33,6 +33,7 @@ NEW_PASSWORD = "New password"
 ACCOUNTS = "Accounts"
 ACCOUNTS_LEAD = "Who can sign in, and what each may do."
 TO_ACCOUNTS = "Accounts"
+TO_PEOPLE = "What is kept about people"
 ADD_ACCOUNT = "Add an account"
 NEW_ACCOUNT = "A new account"
 FIRST_ACCOUNT = "The first account"
@@ -111,6 +112,8 @@ _DEED_WORDS = {
     "/account/tokens/{sha256}/end": "ended a program’s token",
     "/accounts/{name}/tokens": "made a token for a program",
     "/accounts/{name}/tokens/{sha256}/end": "ended a program’s token",
+    "/people/{name}/erase": "erased a person",
+    "DELETE /api/people/{name}": "erased a person",
     "POST /api/messages/{message_id}/seen": "saw a message",
     "PUT /api/plan/station": "changed what the station says of itself",
     "POST /api/plan/programmes": "added a programme",

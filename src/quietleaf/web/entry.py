@@ -28,7 +28,7 @@ from quietleaf.web.program_entry import (
     refused_outside,
     refused_unknown,
 )
-from quietleaf.web.roles import STATIC_FILES, is_for_programs, may, row_of, scope_of
+from quietleaf.web.roles import STATIC_FILES, UNNAMED, is_for_programs, may, row_of, scope_of
 from quietleaf.web.throttle import Throttle
 from quietleaf.work.program_tokens import holder_of
 from quietleaf.work.sign_in import has_accounts, signed_in
@@ -193,7 +193,8 @@ class Entry:
                 at=self._tools.clock(),
                 who="" if asked.account is None else asked.account.name,
                 what=what,
-                about=asked.scope["path"],
+                # Who was erased must not come into the list by that.
+                about=asked.row if asked.row in UNNAMED else asked.scope["path"],
                 token="" if asked.token is None else asked.token.name,
             )
         )

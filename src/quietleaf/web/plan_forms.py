@@ -49,6 +49,7 @@ FIELD_OF = {
     "plan/assignment-readers": "second_reader",
     "plan/assignment-retired": "reader",
     "plan/reader-name": "name",
+    "person/erased": "name",
     "plan/reader-in-booth": "name",
 }
 """Where a verb's refusal is shown, by its code."""

@@ -124,6 +124,10 @@ ROLES: dict[str, frozenset[Role]] = {
     "/accounts/{name}": _STEWARD,
     "/accounts/{name}/end": _STEWARD,
     "/accounts/{name}/factor/remove": _STEWARD,
+    "/people": _STEWARD,
+    "/people/{name}": _STEWARD,
+    "/people/{name}/export": _STEWARD,
+    "/people/{name}/erase": _STEWARD,
     "/accounts/{name}/tokens": _STEWARD,
     "/accounts/{name}/tokens/{sha256}/end": _STEWARD,
 }
@@ -156,8 +160,13 @@ API_ROLES: dict[str, tuple[Scope, frozenset[Role]]] = {
     "/api/accounts/{name}/tokens": ("accounts", _STEWARD),
     "/api/accounts/{name}/tokens/{sha256}": ("accounts", _STEWARD),
     "/api/deeds": ("accounts", _STEWARD),
+    "/api/people": ("accounts", _STEWARD),
+    "/api/people/{name}": ("accounts", _STEWARD),
 }
 """What programs ask for: the scope that their token needs, and the roles that its account needs."""
+
+UNNAMED = ("/people/{name}/erase", "/api/people/{name}")
+"""Of these the audit list keeps no address: a name is in it."""
 
 _ROWS: tuple[tuple[str, frozenset[Role] | None], ...] = (
     *((path, None) for path in EVERYBODY),

@@ -8,6 +8,7 @@ from dataclasses import replace
 from quietleaf.errors import Conflict, Invalid, NotFound
 from quietleaf.planning.account import ROLES, Account, Role
 from quietleaf.storage.passwords import kept_of
+from quietleaf.work.plan_reader import refuse_erased
 from quietleaf.work.sit_down import end_home_sittings
 from quietleaf.work.tools import Tools
 
@@ -42,6 +43,7 @@ def add_account(name: str, roles: Sequence[str], password: str, tools: Tools) ->
             f"{name!r} cannot be the name of an account: a name is in the address of its page. "
             "Write it without a slash, and otherwise than a page of accounts is named.",
         )
+    refuse_erased(name, tools)
     chosen, kept = _roles(roles), kept_of(password, _known_here(name, tools))
     _refuse_no_reader(name, chosen, tools)
 
@@ -113,6 +115,17 @@ def end_sessions(account: Account, tools: Tools) -> None:
     tools.database.accounts.end_tokens(account.name, "session", tools.clock())
     if "reader" in account.roles:
         end_home_sittings(account.name, tools)
+
+
+def refuse_last_steward(name: str, tools: Tools) -> None:
+    """Refuse to do without the account that alone keeps accounts.
+
+    Raises
+    ------
+    Conflict
+        If it is that one.
+    """
+    _refuse_no_steward([one for one in accounts_of(tools) if one.name != name])
 
 
 def find_account(name: str, tools: Tools) -> Account:

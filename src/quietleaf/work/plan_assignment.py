@@ -7,6 +7,7 @@ from dataclasses import replace
 from quietleaf.errors import Conflict, Invalid
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.check_station import check_turn
+from quietleaf.planning.person import FORMER_READER
 from quietleaf.planning.station import Station, assignment_named, programme_named
 from quietleaf.work.tools import Tools
 
@@ -105,7 +106,7 @@ def _check_turn(station: Station, assignment: Assignment) -> None:
 
 def _refuse_retired(station: Station, readers: tuple[str, ...]) -> None:
     for reader in readers:
-        if reader in station.retired:
+        if reader in station.retired or reader == FORMER_READER:
             raise Invalid(
                 "plan/assignment-retired",
                 f"{reader} does not read here any more. Choose somebody else, or add the name to "

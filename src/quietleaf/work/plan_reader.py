@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from quietleaf.errors import Conflict, Invalid, NotFound
 from quietleaf.planning.assignment import Assignment
+from quietleaf.planning.person import FORMER_READER
 from quietleaf.planning.station import Station
 from quietleaf.storage.zones import zone_named
 from quietleaf.work.hand_in import HANDED_IN
@@ -23,6 +24,7 @@ def add_reader(name: str, tools: Tools) -> str:
         If the name is empty, too long, has a slash, or is there already.
     """
     _check_name(name)
+    refuse_erased(name, tools)
     before = tools.database.load_station()
     for there in (*before.readers, *before.retired):
         if there.casefold() == name.casefold() and there != name:
@@ -57,6 +59,7 @@ def change_reader(name: str, new_name: str, tools: Tools) -> str:
     if name == new_name:
         find_reader(tools.database.load_station(), name)
         return name
+    refuse_erased(new_name, tools)
     if tools.database.readings(reader=name, state="in the booth"):
         raise Conflict(
             "plan/reader-in-booth",
@@ -128,6 +131,22 @@ def _is_to_come(assignment: Assignment, station: Station, tools: Tools) -> bool:
         return assignment.air_date >= tools.clock().astimezone(zone_named(station.zone)).date()
     rows = tools.database.readings(assignment_key=assignment.key)
     return not any(row.state in HANDED_IN for row in rows)
+
+
+def refuse_erased(name: str, tools: Tools) -> None:
+    """Refuse the name of somebody who was erased: it would be taken for theirs in old folders.
+
+    Raises
+    ------
+    Invalid
+        If somebody of that name was.
+    """
+    if name.casefold() == FORMER_READER or tools.database.people.is_erased(name):
+        raise Invalid(
+            "person/erased",
+            "Somebody of this name was erased here, and old readings must not be taken for "
+            "another's. Add what tells them apart.",
+        )
 
 
 def find_reader(station: Station, name: str) -> str:

@@ -22,6 +22,7 @@ from quietleaf.storage.schema import (
     step_0009,
     step_0010,
     step_0011,
+    step_0012,
 )
 from quietleaf.storage.schema.tables import SCHEMA_STEPS
 
@@ -47,6 +48,7 @@ STEPS = (
     Step(number=9, name=step_0009.NAME, take=step_0009.take),
     Step(number=10, name=step_0010.NAME, take=step_0010.take),
     Step(number=11, name=step_0011.NAME, take=step_0011.take),
+    Step(number=12, name=step_0012.NAME, take=step_0012.take),
 )
 
 

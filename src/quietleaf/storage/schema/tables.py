@@ -167,6 +167,14 @@ DEEDS = Table(
 )
 """The audit list: only ever added to."""
 
+ERASED = Table(
+    "erased",
+    METADATA,
+    Column("sha256", Text, primary_key=True),
+    Column("at", Text, nullable=False),
+)
+"""People who were erased: the checksum of the name, and when."""
+
 MESSAGES = Table(
     "messages",
     METADATA,

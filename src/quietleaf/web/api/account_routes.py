@@ -26,6 +26,7 @@ from quietleaf.work.accounts import (
     end_account,
     find_account,
 )
+from quietleaf.work.persons import Erased, Person, erase_person, people_of, see_person
 from quietleaf.work.program_tokens import end_token, tokens_of
 
 ROUTER = APIRouter(tags=["accounts"])
@@ -103,6 +104,24 @@ def tokens(name: str, tools: StationTools, page: PageAsked = 1) -> Listed[TokenS
 def delete_token(name: str, sha256: Sha256, tools: StationTools) -> None:
     """End a token."""
     end_token(name, sha256, tools)
+
+
+@ROUTER.get("/people")
+def people(tools: StationTools, page: PageAsked = 1) -> Listed[str]:
+    """List everybody who reads or has read here, or has an account, by name."""
+    return listed(people_of(tools), page)
+
+
+@ROUTER.get("/people/{name}")
+def person(name: str, tools: StationTools) -> Person:
+    """Give everything that is kept under a name."""
+    return see_person(name, tools)
+
+
+@ROUTER.delete("/people/{name}")
+def delete_person(name: str, tools: StationTools) -> Erased:
+    """Erase a person; give the folders of recordings in which the name still stands."""
+    return erase_person(name, tools)
 
 
 @ROUTER.get("/deeds")
