@@ -13,7 +13,7 @@ from starlette.requests import HTTPConnection, Request
 from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from quietleaf.errors import NotAllowed
+from quietleaf.errors import NotAllowed, Unavailable
 from quietleaf.planning.account import Account, Deed, Role
 from quietleaf.storage.tokens import Token
 from quietleaf.web.access import is_at_the_desk, is_private
@@ -37,10 +37,14 @@ from quietleaf.work.tools import Tools
 SESSION_COOKIE = "quietleaf_session"
 SIGN_IN = "/sign-in"
 LOOKS_BY_ITSELF = (
-    *("/day/{day}/board", "/stand/message/{message_id}", "/stand/hand-in/copy"),
+    *("/day/{day}/board", "/reading/{reading_id}/plan/under-way"),
+    *("/stand/message/{message_id}", "/stand/hand-in/copy"),
     *("/stand/receipt/verdict", "/practice/copy", "/practice/verdict", "/practice/here"),
 )
 """What a page asks for while nobody does anything: it keeps no session open."""
+LETTING_IN = ("/link/{token}", "/booth/enrol/{token}")
+LETTING_IN_A_MINUTE = 60
+"""From one address, behind which there may be a house full of readers. Ours."""
 _SAFE = ("GET", "HEAD", "OPTIONS")
 _DONE = (201, 303)
 """How a page answers a change; a form that is shown again, or a preview, changed nothing."""
@@ -133,8 +137,26 @@ class Entry:
     def _refusal(self, asked: _Asked) -> ASGIApp | None:
         if asked.by_program:
             return self._refusal_of_program(asked)
-        refusal = self._refusal_of_page(asked)
+        refusal = self._refusal_of_secret(asked) or self._refusal_of_page(asked)
         return refusal or self._from_elsewhere(asked)
+
+    def _refusal_of_secret(self, asked: _Asked) -> ASGIApp | None:
+        """Refuse whoever tries one address after another that lets somebody in."""
+        if asked.row not in LETTING_IN:
+            return None
+        client = asked.scope.get("client")
+        who = f"secret {client[0] if client else ''}"
+        wait_s = self._throttle.wait_s(who, self._tools.clock(), LETTING_IN_A_MINUTE)
+        if not wait_s:
+            return None
+        return self._refused(
+            Request(asked.scope),
+            Unavailable(
+                "web/wait",
+                f"From this connection {LETTING_IN_A_MINUTE} links and booth addresses were opened "
+                f"within a minute. Wait {wait_s} s, then open yours again.",
+            ),
+        )
 
     def _from_elsewhere(self, asked: _Asked) -> ASGIApp | None:
         """Refuse what a page of another site made the browser send."""

@@ -21,8 +21,14 @@ class Throttle:
         self._asked: dict[str, tuple[datetime, int]] = {}
         self._changing = threading.Lock()
 
-    def wait_s(self, who: str, now: datetime) -> int:
-        """Count a request; give for how many seconds its sender has to wait, 0 for none."""
+    def wait_s(self, who: str, now: datetime, most: int | None = None) -> int:
+        """Count a request; give for how many seconds its sender has to wait, 0 for none.
+
+        Parameters
+        ----------
+        most : int, optional
+            So many a minute, if not `A_MINUTE`.
+        """
         with self._changing:
             since, count = self._asked.pop(who, (now, 0))
             if not timedelta() <= now - since < _MINUTE:
@@ -31,6 +37,6 @@ class Throttle:
             self._asked[who] = since, count + 1
             while len(self._asked) > _REMEMBERED_MOST:
                 self._asked.pop(next(iter(self._asked)))
-            if count < A_MINUTE:
+            if count < (A_MINUTE if most is None else most):
                 return 0
             return max(1, round((since + _MINUTE - now).total_seconds()))

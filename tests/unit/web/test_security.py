@@ -17,8 +17,11 @@ from quietleaf.storage import passwords
 from quietleaf.storage.tokens import TokenPurpose
 from quietleaf.web import guard
 from quietleaf.web.app import make_app
+from quietleaf.web.entry import LETTING_IN, LETTING_IN_A_MINUTE, LOOKS_BY_ITSELF
 from quietleaf.web.forms import LARGEST_FORM_BYTES
 from quietleaf.web.guard import HEADERS, HSTS, PAGE_POLICY
+from quietleaf.web.roles import EVERYBODY
+from quietleaf.web.roles import ROLES as ROWS
 from quietleaf.work.accounts import add_account
 from quietleaf.work.personal_links import make_link
 from quietleaf.work.tools import Tools
@@ -212,6 +215,18 @@ def test_a_button_that_is_pressed_again_and_again_fills_no_page(tools: Tools) ->
     assert len(tools.database.messages()) == 2
 
 
+def test_links_are_not_tried_one_after_another(tools: Tools) -> None:
+    client = browser(tools, HOME, "192.168.1.20")
+    link = make_link(READER, 3, tools)
+    for number in range(LETTING_IN_A_MINUTE):
+        address = "/link" if number % 2 else "/booth/enrol"
+        assert client.get(f"{address}/{number:043d}").status_code in (403, 404)
+    answer = client.get(f"/link/{link}")
+    assert (answer.status_code, "Wait 60 s" in answer.text) == (503, True)
+    assert client.get("/booth").status_code == 200
+    assert browser(tools, HOME, "192.168.1.21").get(f"/link/{link}").status_code == 200
+
+
 def test_error_pages_tell_nothing_of_the_inside(tools: Tools) -> None:
     client = browser(tools)
     for path in ("/nothing", "/reading/x", "/reading/..%2f..%2fetc/files/passwd", "/day/x"):
@@ -278,7 +293,7 @@ def test_a_name_that_comes_twice_is_no_other_value(tools: Tools) -> None:
     assert client.post(f"/sign-in?name={READER}&password={PASSWORD}").status_code == 403
 
 
-def test_scripts_take_html_from_the_board_alone() -> None:
+def test_scripts_take_html_from_the_stations_own_parts_alone() -> None:
     scripts = sorted((WEB / "static/scripts").rglob("*.js"))
     assert len(scripts) > 30
     taking = {
@@ -289,4 +304,15 @@ def test_scripts_take_html_from_the_board_alone() -> None:
             path.read_text(encoding="utf-8"),
         )
     }
-    assert taking == {"day.js"}
+    assert taking == {"day.js", "finishing.js"}
+    for name in taking:
+        text = (WEB / "static/scripts/pages" / name).read_text(encoding="utf-8")
+        # Into a part that shows nothing yet, and of what the station answered.
+        assert re.findall(r"(\w+)\.innerHTML = (.+)", text) in (
+            [("fresh", "html")],
+            [("fresh", "await answer.text()")],
+        )
+
+
+def test_what_a_page_asks_for_by_itself_is_an_address_that_there_is() -> None:
+    assert {*LOOKS_BY_ITSELF, *LETTING_IN} <= {*ROWS, *EVERYBODY}
