@@ -12,6 +12,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from quietleaf.booth.edits import StateSet
+from quietleaf.finishing.plan import Cut
 from quietleaf.finishing.plan_json import plan_of_text, plan_to_text
 from quietleaf.storage.index_rows import reading_row
 from quietleaf.storage.reading_folder import ReadingFolder, find_reading
@@ -176,6 +177,28 @@ def test_long_lists_come_a_hundred_to_a_page(station: Station) -> None:
             counts.append(page.count('<li id="e'))
             assert "Page " in text_of(page)
         assert counts == [100, 100, 50, 50, 100]
+    finally:
+        path.write_text(kept)
+
+
+def test_a_first_try_that_was_left_can_be_cut(station: Station) -> None:
+    path = station.folder.path / "masters" / "plan.json"
+    kept = path.read_text()
+    plan = plan_of_text(kept)
+    left = Cut(
+        kind="restart",
+        start=48_000,
+        stop=96_000,
+        reason="this may have been begun and read again: somebody should hear it before it goes",
+        measured={"likelihood": 0.85, "pause_s": 0.4},
+        state="left",
+    )
+    cuts = (*plan.layout.cuts, left)
+    path.write_text(plan_to_text(replace(plan, layout=replace(plan.layout, cuts=cuts))))
+    try:
+        page = shown(station, "cuts")
+        assert "somebody should hear it before it goes" in text_of(page)
+        assert f"{finishing_texts.MAKE} " in page
     finally:
         path.write_text(kept)
 
