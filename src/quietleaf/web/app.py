@@ -104,7 +104,7 @@ def make_app(tools: Tools, hosts: Iterable[str] | None = OWN_NAMES, outside: str
             *practice_pages.ROUTES,
             *trust_pages.ROUTES,
             *wire.ROUTES,
-            Mount(API, ApiMount(tools, recorders, outside)),
+            Mount(API, ApiMount(tools, recorders, finishings, outside)),
             Mount("/static", StaticFiles(directory=STATIC)),
         ],
         middleware=[

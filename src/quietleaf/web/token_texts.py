@@ -22,7 +22,7 @@ SCOPES = "What it may be used for"
 SCOPE_WORDS: dict[Scope, str] = {
     "see": "See: days, readings and their files, messages",
     "plan": "Plan: programmes, readers, booths, assignments, and ways in for readers",
-    "clear": "Clear: decide about readings",
+    "clear": "Clear: decide about readings, return and clear them",
     "accounts": "Accounts: add, change and end them, and see what was changed",
 }
 DAYS = "Days that it is good for"

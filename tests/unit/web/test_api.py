@@ -26,11 +26,13 @@ from quietleaf.web.cookies import PREFIX
 from quietleaf.web.entry import SESSION_COOKIE
 from quietleaf.web.roles import API, API_ROLES
 from quietleaf.work.accounts import add_account, change_roles
+from quietleaf.work.finishings import Finishings
 from quietleaf.work.program_tokens import make_token, tokens_of
 from quietleaf.work.see_disk import BYTES_AN_HOUR
 from quietleaf.work.sign_in import Doorkeeper, sign_in
 from quietleaf.work.tools import Tools
 from tests.finished import NOW, bring_reading, example_station, finish_reading
+from tests.unit.work.test_decide import READY
 
 PASSWORD = "four quiet leaves fall"
 HERE = "http://127.0.0.1:8190"
@@ -108,6 +110,63 @@ def test_a_program_with_a_token_plans_and_sees(tools: Tools) -> None:
     assert [one["kind"] for one in reading["findings"]] == ["restart", "rustle", "clip"]
     mp3 = client.get("/api/readings/k3f9/files/marrowby.mp3", headers={"range": "bytes=0-2"})
     assert (mp3.status_code, mp3.content) == (206, b"ID3")
+
+
+def test_a_reviewers_program_decides_takes_back_clears_and_returns(tools: Tools) -> None:
+    finish_reading(tools, bring_reading(tools), READY)
+    client = asking(tools)
+    client.headers.update(token_for(tools, "reviewer"))
+    at = "/api/readings/k3f9"
+    seen = client.get(f"{at}/review").json()
+    thing = seen["things"][0]
+    assert (thing["finding"], thing["decision"]) == ("restart", None)
+    wish = {
+        "revision": seen["revision"],
+        "asked_id": "wish-1",
+        "finding": thing["finding"],
+        "start": thing["start"],
+        "stop": thing["stop"],
+        "decision": "leave",
+    }
+    for _ in range(2):  # asked for twice, it is entered once
+        decided = client.post(f"{at}/decisions", json=wish)
+        assert decided.status_code == 201
+        assert decided.json()["revision"] == seen["revision"] + 1
+    old = client.post(f"{at}/decisions", json={**wish, "asked_id": "wish-2"})
+    assert problem(old) == (409, "review/changed")
+    seen = decided.json()
+    assert seen["things"][0]["decision"] == "leave"
+    back = {"revision": seen["revision"], "asked_id": "wish-3", "number": seen["last"]}
+    seen = client.post(f"{at}/take-back", json=back).json()
+    assert seen["things"][0]["decision"] is None
+    clear = {"revision": seen["revision"], "asked_id": "wish-4", "heard": seen["heard"]}
+    assert problem(client.post(f"{at}/clear", json=clear)) == (409, "review/not-clear")
+    note = {"revision": seen["revision"], "asked_id": "wish-5", "note": "Once more, please."}
+    assert client.post(f"{at}/return", json=note).json()["state"] == "returned"
+    deeds = [deed.what for deed in tools.database.accounts.deeds(first=0, count=9)]
+    assert deeds == [
+        "POST /api/readings/{reading_id}/return",
+        "POST /api/readings/{reading_id}/take-back",
+        "POST /api/readings/{reading_id}/decisions",
+        "POST /api/readings/{reading_id}/decisions",
+    ]
+
+
+def test_a_program_of_the_desk_has_a_reading_finished_and_stops_it(
+    tools: Tools, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Finishings, "_begin_some", lambda _self: None)  # it waits for its turn
+    bring_reading(tools)
+    client = asking(tools)
+    client.headers.update(token_for(tools))
+    at = "/api/readings/k3f9/finishing"
+    assert problem(client.get(at)) == (404, "finishing/none")
+    assert client.post(at).status_code == 202
+    told = client.get(at).json()
+    assert (told["title"], told["mark"]["by"]) == ("Marrowby in Five", "The desk")
+    assert problem(client.post(at)) == (409, "finishing/under-way")
+    assert client.delete(at).status_code == 204
+    assert problem(client.delete(at)) == (409, "finishing/not-under-way")
 
 
 def test_a_personal_link_and_a_token_are_listed_without_their_secrets_and_end(

@@ -19,6 +19,7 @@ from quietleaf.web import throttle
 from quietleaf.web.app import make_app
 from quietleaf.web.roles import API_ROLES
 from quietleaf.work.accounts import add_account
+from quietleaf.work.finishings import Finishings
 from quietleaf.work.messages import tell_desk
 from quietleaf.work.personal_links import links_of, make_link
 from quietleaf.work.program_tokens import make_token, tokens_of
@@ -49,6 +50,8 @@ SECRET = re.compile(r"scrypt\$")
 def tools(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Tools]:
     monkeypatch.setattr(passwords, "SCRYPT_N", 1 << 4)
     monkeypatch.setattr(throttle, "A_MINUTE", 1 << 40)
+    # What is asked for waits: a process for each would be another test.
+    monkeypatch.setattr(Finishings, "_begin_some", lambda _self: None)
     made = finished_station(tmp_path)
     with made.database:
         for name, roles in ACCOUNTS.items():
@@ -99,6 +102,11 @@ def known_values(tools: Tools) -> dict[str, list[Any]]:
         "readings/{reading_id}": ["k3f9"],
         "files/{name}": ["marrowby.mp3", "report.html"],
         "messages/{message_id}": [message.message_id],
+        "revision": list(range(3, 30)),
+        "asked_id": [f"wish-{number}" for number in range(30)],
+        "finding": ["restart", "rustle"],
+        "start": [[1, 0], [1, 96_000]],
+        "stop": [[1, 48_000], [1, 192_000]],
         "days/{day}": ["2026-11-25", "today"],
         "programme": [one.key for one in station.programmes],
         "programme_key": [one.key for one in station.programmes],

@@ -13,12 +13,13 @@ from pydantic import TypeAdapter
 from starlette.exceptions import HTTPException
 
 from quietleaf.errors import Damaged, Invalid, NotFound, QuietleafError
-from quietleaf.web.api import account_routes, plan_routes, seen_routes, way_in_routes
+from quietleaf.web.api import account_routes, plan_routes, review_routes, seen_routes, way_in_routes
 from quietleaf.web.api.records import ProblemDetails
 from quietleaf.web.forms import LARGEST_FORM_BYTES
 from quietleaf.web.pages import status_of
 from quietleaf.web.problems import MEDIA_TYPE, Problem, too_large
 from quietleaf.web.roles import API, API_ROLES
+from quietleaf.work.finishings import Finishings
 from quietleaf.work.recorders import Recorders
 from quietleaf.work.tools import Tools
 
@@ -42,7 +43,7 @@ REFUSALS = {
 }
 
 
-def make_api(tools: Tools, recorders: Recorders, outside: str) -> FastAPI:
+def make_api(tools: Tools, recorders: Recorders, finishings: Finishings, outside: str) -> FastAPI:
     """Make the API of one station."""
     api = FastAPI(
         title="Quietleaf",
@@ -72,11 +73,12 @@ def make_api(tools: Tools, recorders: Recorders, outside: str) -> FastAPI:
             Exception: _broken,
         },
     )
-    for part in (seen_routes, plan_routes, way_in_routes, account_routes):
+    for part in (seen_routes, review_routes, plan_routes, way_in_routes, account_routes):
         api.include_router(part.ROUTER)
     api.openapi = lambda: api.openapi_schema or _schema(api)  # type: ignore[method-assign]
     api.state.tools = tools
     api.state.recorders = recorders
+    api.state.finishings = finishings
     api.state.outside = outside
     return api
 

@@ -16,6 +16,7 @@ from quietleaf.web.forms import LARGEST_FORM_BYTES
 from quietleaf.web.problems import Problem, too_large
 
 if TYPE_CHECKING:
+    from quietleaf.work.finishings import Finishings
     from quietleaf.work.recorders import Recorders
     from quietleaf.work.tools import Tools
 
@@ -23,9 +24,12 @@ if TYPE_CHECKING:
 class ApiMount:
     """Answers as the API does."""
 
-    def __init__(self, tools: Tools, recorders: Recorders, outside: str) -> None:
+    def __init__(
+        self, tools: Tools, recorders: Recorders, finishings: Finishings, outside: str
+    ) -> None:
         self._tools = tools
         self._recorders = recorders
+        self._finishings = finishings
         self._outside = outside
         self._api: ASGIApp | None = None
         self._making = threading.Lock()
@@ -50,4 +54,4 @@ class ApiMount:
             if self._api is None:
                 from quietleaf.web.api.app import make_api
 
-                self._api = make_api(self._tools, self._recorders, self._outside)
+                self._api = make_api(self._tools, self._recorders, self._finishings, self._outside)
