@@ -11,6 +11,7 @@ import subprocess
 import sys
 import threading
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 from quietleaf.booth.admission import SETTLED
 from quietleaf.booth.reading import ReadingState
@@ -22,8 +23,9 @@ from quietleaf.storage.finishing_marks import (
     read_mark,
     write_mark,
 )
-from quietleaf.storage.index_rows import reading_row
+from quietleaf.storage.index_rows import reading_row, version_in_use
 from quietleaf.storage.reading_folder import ReadingFolder, find_reading
+from quietleaf.storage.versions import read_versions
 from quietleaf.work.finish_job import job_to_text
 from quietleaf.work.finish_request import FinishProgramme
 from quietleaf.work.tools import Tools
@@ -104,7 +106,11 @@ class Finishings:
                 except QuietleafError:
                     # It cannot be read: its own page says so.
                     continue
-                self._add(folder, mark)
+                job = _Job(folder=folder, mark=mark)
+                if _is_made(path, mark):
+                    self._end(job, "made", "")
+                else:
+                    self._add(job)
         self._begin_some()
 
     def ask(self, reading_id: str, who: str) -> None:
@@ -120,7 +126,7 @@ class Finishings:
         folder = find_reading(self._tools.data, reading_id)
         refuse_unfinishable(folder.state)
         mark = FinishingMark(asked_at=self._tools.clock(), by=who)
-        if not self._add(folder, mark):
+        if not self._add(_Job(folder=folder, mark=mark)):
             raise Conflict(
                 "finishing/under-way",
                 "This reading is being finished already. Wait until that is done, or stop it.",
@@ -189,12 +195,12 @@ class Finishings:
             assert job.thread is not None
             job.thread.join()
 
-    def _add(self, folder: ReadingFolder, mark: FinishingMark) -> bool:
+    def _add(self, job: _Job) -> bool:
         with self._lock:
-            reading_id = folder.facts.reading_id
+            reading_id = job.folder.facts.reading_id
             if reading_id in self._state.jobs:
                 return False
-            self._state.jobs[reading_id] = _Job(folder=folder, mark=mark)
+            self._state.jobs[reading_id] = job
             return True
 
     def _ordered(self) -> list[_Job]:
@@ -273,6 +279,16 @@ class Finishings:
         now = self._tools.clock()
         write_mark(job.folder.path, replace(job.mark, ending=ending, ended_at=now, told=told))
         self._tools.database.index_reading(reading_row(job.folder.reload()))
+
+
+def _is_made(path: Path, mark: FinishingMark) -> bool:
+    """Say whether it was made after it was asked for, and only that was not told any more."""
+    try:
+        used = version_in_use(path)
+        versions = read_versions(path)
+    except QuietleafError:
+        return False
+    return any(one.number == used and one.at >= mark.asked_at for one in versions)
 
 
 def refuse_unfinishable(state: ReadingState) -> None:

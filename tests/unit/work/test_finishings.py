@@ -120,10 +120,16 @@ def test_a_station_that_closes_leaves_it_due_and_goes_on_with_it(tools: Tools) -
     opened.resume()
     wait_for(lambda: not opened.seen())
     assert version_in_use(folder.path) == 1
-    # What has ended is not begun again.
-    again = finishing(tools)
-    again.resume()
-    assert again.seen() == ()
+    # What has ended is not begun again, nor what was made without anybody being left to say so.
+    for told in (read_mark(folder.path), FinishingMark(asked_at=AT, by="Ida")):
+        assert told is not None
+        write_mark(folder.path, told)
+        again = finishing(tools)
+        again.resume()
+        assert again.seen() == ()
+        ended = read_mark(folder.path)
+        assert ended is not None
+        assert ended.ending == "made"
 
 
 @pytest.mark.long
