@@ -112,7 +112,7 @@ def stop_cut(
     left_out = ", ".join(stop.leaves_out)
     measured = {"leaves_out_s": stop.leaves_out_s, "length_s": stop.length_s}
     if closing is None or closing <= first:
-        reason = f"the programme stops at the end of an article: {left_out} leave it"
+        reason = f"the programme stops at the end of an article, without: {left_out}"
         return _cut(first, structure.level.size * FRAME_SAMPLES, sound, reason, measured)
     place = cut_place(pause_before(structure, first), closing, structure, sound, pauses)
     if place is None:
@@ -120,7 +120,7 @@ def stop_cut(
         return replace(_cut(first, closing, sound, reason, measured), state="left")
     measured |= {"pause_s": round(place.pause_s, 3), "wanted_s": round(place.wanted_s, 3)}
     reason = (
-        f"the programme stops at the end of an article: {left_out} leave it, and the closing words "
+        f"the programme stops at the end of an article, without: {left_out}; the closing words "
         f"follow after {place.pause_s:.2f} s"
     )
     return _cut(place.back, place.resume, sound, reason, measured)

@@ -68,7 +68,10 @@ async def decide(request: Request) -> Response:
     try:
         await run_in_threadpool(decide_on_plan, _decision(reading_id, form), tools_of(request))
     except Refused as refusal:
-        return await _page(request, part, shown, refusal=refusal)
+        # What was typed stands where it was typed, and so does the reason.
+        at = (number or 0) if form.get("do") == "change" and isinstance(refusal, Invalid) else None
+        typed = form.get("value", "")
+        return await _page(request, part, shown, refusal=refusal, refused=at, typed=typed)
     query = urlencode({"part": part, "page": shown, "done": "decided"})
     anchor = "" if number is None else f"#e{number}"
     return RedirectResponse(f"/reading/{reading_id}/plan?{query}{anchor}", 303)
@@ -127,7 +130,20 @@ async def _page(
     number: int,
     said: str = "",
     refusal: QuietleafError | None = None,
+    *,
+    refused: int | None = None,
+    typed: str = "",
 ) -> Response:
+    """Make the page.
+
+    Parameters
+    ----------
+    refused : int or None
+        The number of the entry at which something was refused, 0 for the length; None where it
+        belongs to the whole page.
+    typed : str
+        What was typed there.
+    """
     reading_id = request.path_params["reading_id"]
     seen = await run_in_threadpool(see_finishing, reading_id, part, number, tools_of(request))
     return HTMLResponse(
@@ -141,6 +157,8 @@ async def _page(
             asked=uuid.uuid4().hex,
             said=said,
             refusal="" if refusal is None else refusal.sentence,
+            refused=refused,
+            typed=typed,
             live=False,
         ),
         200 if refusal is None else status_of(refusal),

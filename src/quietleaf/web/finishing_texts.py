@@ -89,7 +89,9 @@ PAGES = "Pages of entries"
 BEFORE_PAGE, NEXT_PAGE = "Before", "Next"
 HEAR = "Hear it"
 CHANGE = "Change"
-REFUSE, MAKE, AS_PLANNED, CHOOSE = "Refuse it", "Make it", "As planned", "Stop here"
+REFUSE, MAKE, AS_PLANNED = "Refuse it", "Make it", "As planned"
+CHOOSE, NOT_CHOOSE = "Stop here", "Do not stop here"
+WAITS = "It waits until the reading is finished again."
 FIELD = {
     "repair": "Strength, dB",
     "sentence": "Gain, dB",
@@ -196,9 +198,9 @@ def state_words(seen: SeenEntry) -> str:
 
 
 def decided_words(seen: SeenEntry, zone: tzinfo) -> str:
-    """Say what waits to be carried out, or who decided what is; empty where nobody did."""
+    """Say who decided what; empty where nobody did."""
     if seen.decided is None:
-        return "As planned again, when it is finished the next time." if seen.waits else ""
+        return "To be as planned again." if seen.waits else ""
     edit, decision = seen.decided.edit, seen.decided.decision
     what = _WANTED[decision.wanted]
     if decision.value is not None:
@@ -206,8 +208,7 @@ def decided_words(seen: SeenEntry, zone: tzinfo) -> str:
         what = f"to be {number(decision.value, 2)}{KEPT}{unit}"
     elif seen.of == "stop":
         what = "chosen"
-    by = f"{edit.author}, {moment(edit.at, zone)}: {what}."
-    return f"{by} It waits until the reading is finished again." if seen.waits else by
+    return f"{edit.author}, {moment(edit.at, zone)}: {what}."
 
 
 def clock_words(at_s: float | None) -> str:
@@ -279,7 +280,10 @@ def length_words(seen: SeenPlan) -> str:
 def in_use_words(seen: SeenPlan) -> str:
     """Say which version is in use; empty where none is known."""
     version = next((one for one in seen.versions if one.number == seen.in_use), None)
-    return "" if version is None else f"In use: {version_words(version, seen.zone)}."
+    if version is None:
+        return ""
+    told = version_words(version, seen.zone)
+    return f"In use: {told[0].lower()}{told[1:]}."
 
 
 def version_words(version: MadeVersion, zone: tzinfo) -> str:
@@ -355,9 +359,9 @@ def _title_and_deed(seen: SeenEntry) -> tuple[str, str]:
             return f"{begun(length(length_s))} long", f"{_VERDICTS[verdict]}{of}"
         case StopPlace(length_s=length_s, leaves_out=leaves_out, leaves_out_s=leaves_out_s):
             return (
-                f"The end of an article, {length(length_s)} into the programme",
-                f"Stopping here leaves out {', '.join(leaves_out)}: {length(leaves_out_s)}. The "
-                "closing words follow.",
+                "The end of an article",
+                f"With the closing words the programme is {length(length_s)} long. That leaves out "
+                f"{length(leaves_out_s)}: {', '.join(leaves_out)}.",
             )
         case PauseChange(kind=kind, start=start, stop=stop, samples=samples, state=state):
             was = _s(stop - start)
