@@ -29,7 +29,7 @@ from quietleaf.booth.wire import (
     record_bytes,
 )
 from quietleaf.errors import Conflict
-from quietleaf.storage.reading_folder import create_reading
+from quietleaf.storage.reading_folder import ReadingFolder, create_reading
 from quietleaf.storage.reading_places import PRACTICE, READINGS, folder_of, place_of
 from quietleaf.storage.tokens import Token, new_secret, sha256_of
 from quietleaf.web import wire
@@ -347,3 +347,44 @@ def test_a_station_that_stops_closes_its_lines(tmp_path: Path) -> None:
             stand = Stand(address, stand.secret, journal)
             assert stand.send()
     check_whole(tmp_path, place, journal)
+
+
+def test_a_practice_takes_so_much_sound_and_no_more(
+    door: Door, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("quietleaf.work.practice.LARGEST_BYTES", 12_000)
+    folder = create_reading(door.tools.data / PRACTICE, FACTS, AT, "Ada")
+    secret = new_pass(door.tools, place_of(PRACTICE, FACTS.reading_id))
+    stand = Stand("", secret, Journal())
+    stand.address = door.stand.address
+    for samples, is_taken in ((3_000, True), (900, True), (101, False)):
+        stand.journal.roll()
+        stand.journal.sound(noise(samples))
+        stand.journal.seal()
+        assert stand.send() == is_taken
+    assert stand.told[-1]["kind"] == "refused"
+    assert stand.told[-1]["code"] == "practice/long"
+    lengths = [take.samples for take in ReadingFolder(folder.path).takes()]
+    assert lengths[:2] == [3_000, 900]
+    assert sum(path.stat().st_size for path in folder.path.glob("takes/*.wav")) < 12_500
+
+
+def test_all_practices_together_take_so_much_and_no_more(
+    door: Door, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("quietleaf.work.practice.LARGEST_BYTES", 1_000)
+    shutil.rmtree(door.tools.data / PRACTICE, ignore_errors=True)
+    create_reading(door.tools.data / PRACTICE, FACTS, AT, "Ada")
+    secret = new_pass(door.tools, place_of(PRACTICE, FACTS.reading_id))
+    taken = 0
+    # Each comes with a journal of its own, which is kept apart.
+    for _ in range(40):
+        stand = Stand("", secret, Journal())
+        stand.address = door.stand.address
+        stand.journal.roll()
+        stand.journal.sound(noise(250))
+        stand.journal.seal()
+        taken += stand.send()
+    sizes = [path.stat().st_size for path in (door.tools.data / PRACTICE).rglob("takes/*.wav")]
+    assert 20 < taken < 27
+    assert sum(sizes) <= 20 * 1_000 + 40 * 80

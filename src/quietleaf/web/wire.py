@@ -203,8 +203,8 @@ class _Talk:
         except Invalid as refusal:
             await self._refuse(CLOSE_UNFIT, refusal)
             return False
-        except NotFound as refusal:
-            # A practice that was deleted meanwhile.
+        except (NotFound, NotAllowed) as refusal:
+            # A practice that was deleted meanwhile, or is full.
             await self._refuse(CLOSE_REFUSED, refusal)
             return False
         except Conflict:

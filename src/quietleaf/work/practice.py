@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import shutil
 import uuid
+from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -34,6 +35,9 @@ from quietleaf.work.tools import Tools
 KEPT_FOR = timedelta(days=1)
 MOST_AT_ONCE = 20
 """So many at once; beyond, whoever finds the page could fill the disk."""
+LARGEST_BYTES = 300_000_000
+"""Of sound in one, 35 minutes at 48 kHz, and so often `MOST_AT_ONCE` in all: who finds the page may
+practise without an account."""
 _BEGINNING = timedelta(hours=1)
 """So long one may stand that nobody has sat down to."""
 _LONG_AGO = datetime(1970, 1, 1, tzinfo=UTC)
@@ -92,6 +96,17 @@ def practice_folder(place: str, tools: Tools) -> ReadingFolder:
         raise NotFound(
             "practice/gone", "This practice reading is deleted. Begin another one if you like."
         ) from None
+
+
+def room_for_sound(path: Path, tools: Tools) -> int:
+    """Say how many bytes of sound a practice reading may still have."""
+    all_of_them = _sound_bytes((tools.data / PRACTICE / "readings").glob("*/*/takes/*.wav"))
+    own = _sound_bytes((path / "takes").glob("*.wav"))
+    return min(LARGEST_BYTES - own, MOST_AT_ONCE * LARGEST_BYTES - all_of_them)
+
+
+def _sound_bytes(takes: Iterable[Path]) -> int:
+    return sum(path.stat().st_size for path in takes)
 
 
 def leave_practice(place: str, tools: Tools) -> bool:

@@ -34,7 +34,7 @@ from quietleaf.booth.wire import (
     entry_of,
     joined,
 )
-from quietleaf.errors import Conflict, Invalid
+from quietleaf.errors import Conflict, Invalid, NotAllowed
 from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.takes import TakeWriter
 from quietleaf.work.record_again import enter_again, takes_of_journal
@@ -104,6 +104,8 @@ class Recorder:
     ----------
     earlier, takes_before : int
         Entries of the journal, and takes, that lie in another reading.
+    room_bytes : int, optional
+        So much more sound the reading may have.
     on_changed : callable
         Told when a take has begun or ended, and when this recorder closes.
     on_sealed : callable
@@ -126,6 +128,7 @@ class Recorder:
         *,
         earlier: int = 0,
         takes_before: int = 0,
+        room_bytes: int | None = None,
         on_changed: Callable[[ReadingFolder], None],
         on_sealed: Callable[[ReadingFolder, int], None],
     ) -> None:
@@ -146,6 +149,7 @@ class Recorder:
         if seen.take is not None:
             self._writer = folder.resume(seen.take)
             self._samples = seen.shift + self._writer.durable_samples
+        self._room_bytes = room_bytes
 
     @property
     def is_rolling(self) -> bool:
@@ -166,6 +170,8 @@ class Recorder:
             If one is missing or was damaged on its way; those before it are on the disk.
         Invalid
             If they do not hold together.
+        NotAllowed
+            If there would be more sound than the reading may have.
         Conflict
             If the reading does not take them any more, or this recorder was closed.
         Unavailable
@@ -177,7 +183,7 @@ class Recorder:
             try:
                 for record in joined(records):
                     self._take_one(record)
-            except (SendAgain, Invalid):
+            except (SendAgain, Invalid, NotAllowed):
                 self._sync()
                 raise
             self._sync()
@@ -217,6 +223,14 @@ class Recorder:
         if came_before < 0:
             raise SendAgain
         new = record.payload[came_before * BYTES_A_SAMPLE :]
+        if self._room_bytes is not None:
+            self._room_bytes -= len(new)
+            if self._room_bytes < 0:
+                raise NotAllowed(
+                    "practice/long",
+                    "A practice takes about half an hour of sound, and this one is full. What you "
+                    "read so far is there: hand it in, or begin another one.",
+                )
         self._samples = self._shift + self._writer.append(new)
 
     def _take_entry(self, entry: Entry) -> None:

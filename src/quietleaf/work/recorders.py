@@ -16,9 +16,10 @@ from quietleaf.errors import Conflict, Invalid, NotAllowed, NotFound, QuietleafE
 from quietleaf.planning.station import booth_named
 from quietleaf.storage.index_rows import reading_row
 from quietleaf.storage.reading_folder import ReadingFolder
-from quietleaf.storage.reading_places import READINGS, folder_of, root_of
+from quietleaf.storage.reading_places import PRACTICE, folder_of, root_of
 from quietleaf.storage.tokens import Token, sha256_of
 from quietleaf.work.late_readings import LateRecorder, has_gone_on
+from quietleaf.work.practice import room_for_sound
 from quietleaf.work.record_reading import Recorder
 from quietleaf.work.tools import Tools
 
@@ -208,6 +209,7 @@ class Recorders:
         takes_before: int = 0,
     ) -> Recorder:
         place = token.reading or ""
+        is_practice = place.startswith(f"{PRACTICE}:")
         return Recorder(
             folder,
             journal,
@@ -215,7 +217,8 @@ class Recorders:
             self._tools,
             earlier=earlier,
             takes_before=takes_before,
-            on_changed=self._index if place.startswith(f"{READINGS}:") else _unindexed,
+            room_bytes=room_for_sound(folder.path, self._tools) if is_practice else None,
+            on_changed=_unindexed if is_practice else self._index,
             on_sealed=self._listen,
         )
 
