@@ -17,8 +17,8 @@ READER = "Tomas Vale"
 SENTENCES_S = (2.2, 2.6, 2.0, 2.4, 2.7, 2.1, 2.5, 2.3, 2.2)
 
 
-def returned(tools: Tools, *places: tuple[int, str], note: str = "") -> ReadingFolder:
-    """Hand in nine sentences, and send some of them back, by their numbers from 0, with notes."""
+def read_and_handed_in(tools: Tools) -> tuple[ReadingFolder, list[tuple[float, float]]]:
+    """Hand in nine sentences; give where they lie, in seconds."""
     folder = open_reading(HOUR, sitting_of(new_sitting(READER, tools), tools), tools).folder
     made = Made(seed=3)
     made.pause(0.6)
@@ -31,6 +31,13 @@ def returned(tools: Tools, *places: tuple[int, str], note: str = "") -> ReadingF
     folder.seal(writer, origin="a test", author=READER, at=tools.clock())
     folder.append(HandedIn(hand_in=HandIn()), author=READER, at=tools.clock())
     folder.append(StateSet(state="handed in", note=""), author=READER, at=tools.clock())
+    tools.database.index_reading(reading_row(folder))
+    return folder, spoken
+
+
+def returned(tools: Tools, *places: tuple[int, str], note: str = "") -> ReadingFolder:
+    """Send some of nine sentences back, by their numbers from 0, with notes."""
+    folder, spoken = read_and_handed_in(tools)
     for sentence, wish in places:
         start = round((spoken[sentence][0] + 0.7) * RATE_HZ)
         sent = Decided(
