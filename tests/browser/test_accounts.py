@@ -26,6 +26,9 @@ PATHS = [
     "/accounts/new",
     "/accounts/Ida%20Marsh",
     "/accounts/deeds",
+    "/account/tokens",
+    "/people",
+    "/people/Ada%20Fenwick",
     "/plan",
     "/",
 ]
@@ -115,6 +118,32 @@ def test_a_second_factor_is_set_up_by_keyboard_alone(page: Page, station_of_ida:
     page.keyboard.type(recovery)
     page.keyboard.press("Enter")
     page.locator(".signed-in", has_text="Ida Marsh").wait_for()
+
+
+def test_a_token_is_made_and_ended_by_keyboard_alone(page: Page, station_of_ida: str) -> None:
+    page.goto(f"{station_of_ida}/account/tokens")
+    sign_in(page)
+    for label, typed in (("Which program has it", "Rota sheet"), ("Your password, once more", "x")):
+        page.get_by_label(label).focus()
+        page.keyboard.type(typed)
+    page.get_by_label("See: days").focus()
+    page.keyboard.press("Space")
+    page.keyboard.press("Enter")
+    # What was wrong is said at its field, which has the focus; the rest is as it was typed.
+    page.get_by_text("This is not the password").wait_for()
+    assert page.evaluate("document.activeElement.id") == "again"
+    assert page.get_by_label("See: days").is_checked()
+    page.keyboard.type(PASSWORD)
+    page.keyboard.press("Enter")
+    page.locator(".secret").wait_for()
+    assert axe_findings(page) == []
+    page.reload()  # the same form sent again makes no second one
+    assert page.get_by_text("has a token Rota sheet already").count() == 1
+    page.get_by_role("button", name="End it : Rota sheet").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/account/tokens")
+    page.get_by_text("never used").wait_for()
+    assert page.get_by_role("button", name="End it").count() == 0
 
 
 @pytest.mark.parametrize("look", LOOKS[:2], ids=lambda look: " ".join(look.values()))
