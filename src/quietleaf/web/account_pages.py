@@ -20,7 +20,7 @@ from quietleaf.web.entry import SESSION_COOKIE, SIGN_IN
 from quietleaf.web.forms import form_of
 from quietleaf.web.guard import host_name
 from quietleaf.web.pages import status_of
-from quietleaf.web.rendering import page, page_asked, set_cookie, tools_of
+from quietleaf.web.rendering import list_page, page, page_asked, set_cookie, tools_of
 from quietleaf.web.roles import STAFF, may
 from quietleaf.work.accounts import (
     accounts_of,
@@ -107,7 +107,11 @@ async def accounts_page(request: Request) -> Response:
     accounts = await run_in_threadpool(accounts_of, tools_of(request))
     said = account_texts.ENDED if request.query_params.get("done") == "ended" else ""
     return page(
-        request, "accounts/accounts.html", words=account_texts, accounts=accounts, said=said
+        request,
+        "accounts/accounts.html",
+        words=account_texts,
+        accounts=list_page(request, accounts),
+        said=said,
     )
 
 

@@ -14,27 +14,20 @@ from quietleaf.web import people_texts
 from quietleaf.web.forms import form_of
 from quietleaf.web.own_account_pages import NOT_KEPT
 from quietleaf.web.pages import status_of
-from quietleaf.web.rendering import page, page_asked, tools_of
+from quietleaf.web.rendering import list_page, page, tools_of
 from quietleaf.work.persons import erase_person, people_of, see_person, text_of_person
-
-ON_A_PAGE = 50
 
 
 async def people_page(request: Request) -> Response:
     """List everybody, a page at a time."""
     names = await run_in_threadpool(people_of, tools_of(request))
-    pages = max(1, -(-len(names) // ON_A_PAGE))
-    number = min(max(page_asked(request), 1), pages)
     said = people_texts.ERASED if request.query_params.get("done") == "erased" else ""
     return page(
         request,
         "accounts/people.html",
         words=people_texts,
         title=people_texts.PEOPLE,
-        names=names[(number - 1) * ON_A_PAGE : number * ON_A_PAGE],
-        number=number,
-        pages=pages,
-        count=len(names),
+        people=list_page(request, names),
         said=said,
     )
 

@@ -9,7 +9,6 @@ from quietleaf.work.persons import Person
 PEOPLE = "What is kept about people"
 LEAD = "Everybody who reads or has read here, or has an account."
 PAGES = "Pages of people"
-EARLIER, LATER = "Earlier in the alphabet", "Later in the alphabet"
 EXPORT = "Save it all as a file"
 ERASE = "Erase this person"
 ERASE_ASK = (
@@ -21,11 +20,6 @@ ERASE_ASK = (
 ERASE_DO = "Yes, erase"
 ERASED = "It is done."
 TO_PEOPLE = "To everybody"
-
-
-def page_words(page: int, pages: int, count: int) -> str:
-    """Say which page of how many."""
-    return f"Page {page} of {pages}; {counted(count, 'person', 'people')} in all"
 
 
 def kept_words(person: Person) -> str:

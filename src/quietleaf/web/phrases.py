@@ -75,6 +75,17 @@ def _days_words(days: float) -> str:
     return counted(int(days), "day", "days")
 
 
+def list_words(page: int, pages: int, count: int) -> str:
+    """Say which page of a list this is.
+
+    Examples
+    --------
+    >>> list_words(2, 8, 400)
+    'Page 2 of 8; 400 in all'
+    """
+    return f"Page {page} of {pages}; {count} in all"
+
+
 def roughly(time_s: float) -> str:
     """Write a difference of lengths as people say it.
 

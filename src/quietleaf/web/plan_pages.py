@@ -28,7 +28,7 @@ from quietleaf.storage.zones import zone_named
 from quietleaf.web import pages, plan_forms, plan_texts
 from quietleaf.web.forms import form_of
 from quietleaf.web.plan_forms import FIELD_OF, FormRefused, Values
-from quietleaf.web.rendering import page, page_asked, tools_of
+from quietleaf.web.rendering import list_page, page, page_asked, tools_of
 from quietleaf.work.own_station import describe_station, is_example, own_station
 from quietleaf.work.plan_assignment import (
     add_assignment,
@@ -125,19 +125,35 @@ async def overview(request: Request) -> Response:
         words=plan_texts,
         plan=plan,
         said=done.get(request.query_params.get("done", ""), ""),
-        programmes=[
-            (f"/plan/programmes/{one.key}", one.title, plan_texts.airs_words(one))
-            for one in sorted(station.programmes, key=lambda one: one.title.casefold())
-        ],
-        readers=[
-            (f"/plan/readers/{quote(name, safe='')}", name, "")
-            for name in sorted(station.readers, key=str.casefold)
-        ],
-        booths=[(f"/plan/booths/{one.key}", one.name, "") for one in station.booths],
-        publications=[
-            (f"/plan/publications/{one.key}", one.title, plan_texts.KINDS[one.kind])
-            for one in sorted(station.publications, key=lambda one: one.title.casefold())
-        ],
+        programmes=list_page(
+            request,
+            [
+                (f"/plan/programmes/{one.key}", one.title, plan_texts.airs_words(one))
+                for one in sorted(station.programmes, key=lambda one: one.title.casefold())
+            ],
+            "programmes",
+        ),
+        readers=list_page(
+            request,
+            [
+                (f"/plan/readers/{quote(name, safe='')}", name, "")
+                for name in sorted(station.readers, key=str.casefold)
+            ],
+            "readers",
+        ),
+        booths=list_page(
+            request,
+            [(f"/plan/booths/{one.key}", one.name, "") for one in station.booths],
+            "booths",
+        ),
+        publications=list_page(
+            request,
+            [
+                (f"/plan/publications/{one.key}", one.title, plan_texts.KINDS[one.kind])
+                for one in sorted(station.publications, key=lambda one: one.title.casefold())
+            ],
+            "publications",
+        ),
     )
 
 

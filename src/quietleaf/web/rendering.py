@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import HTTPConnection, Request
@@ -14,6 +17,8 @@ from quietleaf.web import phrases, texts
 from quietleaf.web.entry import current_account
 from quietleaf.work.tools import Tools
 
+ON_A_PAGE = 50
+"""Rows of a list; ours: what is looked through without losing one's place."""
 TEMPLATES = Environment(
     loader=FileSystemLoader(Path(__file__).parent / "templates"),
     autoescape=True,
@@ -30,9 +35,39 @@ def tools_of(request: HTTPConnection) -> Tools:
     return tools
 
 
-def page_asked(request: HTTPConnection) -> int:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListPage:
+    """One page of a long list.
+
+    Attributes
+    ----------
+    asked : str
+        What an address calls the page of this list.
+    """
+
+    rows: Sequence[Any]
+    asked: str
+    number: int
+    pages: int
+    count: int
+
+
+def list_page(request: HTTPConnection, rows: Sequence[Any], asked: str = "page") -> ListPage:
+    """Give the page of a list that an address asks for; one past the last gives the last."""
+    pages = max(1, -(-len(rows) // ON_A_PAGE))
+    number = min(max(page_asked(request, asked), 1), pages)
+    return ListPage(
+        rows=rows[(number - 1) * ON_A_PAGE : number * ON_A_PAGE],
+        asked=asked,
+        number=number,
+        pages=pages,
+        count=len(rows),
+    )
+
+
+def page_asked(request: HTTPConnection, name: str = "page") -> int:
     """Give the page of a long list that an address asks for; what is no number is the first."""
-    text = request.query_params.get("page", "1")
+    text = request.query_params.get(name, "1")
     return int(text) if text.isascii() and text.isdigit() and len(text) < 7 else 1
 
 

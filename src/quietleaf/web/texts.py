@@ -71,6 +71,8 @@ OTHER_ROLE = (
     "Your account may do other things. If this is your work too, the steward can change what it "
     "may do."
 )
+LIST_BEFORE = "The page before"
+LIST_AFTER = "The next page"
 DISK = "The disk is getting full."
 DISK_FULL = "The disk has room for less than an hour of reading.\n"
 OWN_ACCOUNT = "Your account"

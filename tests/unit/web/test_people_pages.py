@@ -11,7 +11,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from quietleaf.web.app import make_app
-from quietleaf.web.people_pages import ON_A_PAGE
+from quietleaf.web.rendering import ON_A_PAGE
 from quietleaf.work.tools import Tools
 from tests.finished import NOW, bring_reading, example_station
 

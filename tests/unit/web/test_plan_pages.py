@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,7 @@ from quietleaf.planning.station import Station, assignment_named, programme_name
 from quietleaf.storage.database import Database, database_url
 from quietleaf.web.app import make_app
 from quietleaf.web.plan_forms import values_of_programme
+from quietleaf.web.rendering import ON_A_PAGE
 from quietleaf.work.tools import Tools
 from tests.finished import NOW, bring_reading, example_station
 
@@ -127,6 +129,20 @@ def test_the_overview_leads_to_everything_that_is_planned(client: TestClient) ->
         assert f'href="{address}"' in page.text
         assert client.get(address).status_code == 200
     assert "Monday to Friday at 18:00, five minutes" in page.text
+
+
+def test_long_lists_of_the_plan_come_in_pages_of_their_own(
+    client: TestClient, tools: Tools
+) -> None:
+    names = tuple(f"Reader {number:03}" for number in range(2 * ON_A_PAGE + 1))
+    tools.database.change_station(lambda of: replace(of, readers=names, assignments=()))
+    first = client.get("/plan").text
+    assert first.count('href="/plan/readers/Reader') == ON_A_PAGE
+    assert 'href="/plan?readers=2#readers"' in first
+    last = client.get("/plan?readers=3").text
+    assert last.count('href="/plan/readers/Reader') == 1
+    assert "Page 3 of 3; 101 in all" in last
+    assert 'href="/plan/programmes/courier-hour"' in last  # the other lists are as they were
 
 
 @pytest.mark.parametrize("page", ["0", "-1", "99", "x", "9" * 40, "²"])
