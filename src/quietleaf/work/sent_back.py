@@ -139,11 +139,7 @@ def _last(
 ) -> SentenceStart | None:
     """Give the sentence start that follows; None where nothing does."""
     touches = round(_TOUCHES_S * rate)
-    following = [
-        one
-        for one in found
-        if one.place > after and one.pause_stop > until and one.pause_start >= until - touches
-    ]
+    following = [one for one in found if one.place > after and one.pause_stop >= until - touches]
     near = [one for one in following if one.pause_start - until <= SENTENCE_S * rate]
     return _likeliest(near) or (following[0] if following else None)
 

@@ -26,6 +26,33 @@ def test_a_place_in_a_sentence_is_that_sentence(tmp_path: Path) -> None:
     assert not piece.is_read
 
 
+@pytest.mark.parametrize("share", [0.0, 0.5, 1.0])
+def test_a_place_from_pause_to_pause_is_what_lies_between(tmp_path: Path, share: float) -> None:
+    made = sent_back_reading(tmp_path, 4)
+    spoken = made.spoken
+
+    def in_pause_after(sentence: int) -> int:
+        pause_s = spoken[sentence + 1][0] - spoken[sentence][1]
+        return round((spoken[sentence][1] + share * pause_s) * RATE_HZ)
+
+    marked = Decided(
+        start=(1, in_pause_after(5)),
+        stop=(1, in_pause_after(6)),
+        finding="",
+        decision="read again",
+    )
+    for what in (
+        StateSet(state="handed in", note=""),
+        marked,
+        StateSet(state="returned", note=""),
+    ):
+        made.folder.append(what, author="Desk", at=AT)
+    _, piece = sent_back(made.folder)
+    assert spoken[5][1] < piece.start[1] / RATE_HZ < spoken[6][0]
+    assert spoken[6][1] < piece.stop[1] / RATE_HZ < spoken[7][0]
+    assert piece.sentences == 1
+
+
 def test_the_first_and_the_last_sentence_reach_to_the_ends(tmp_path: Path) -> None:
     made = sent_back_reading(tmp_path, 0, SENTENCES - 1)
     first, last = sent_back(made.folder)
