@@ -91,6 +91,7 @@ def test_a_producer_clears_a_reading_with_four_findings_in_ten_keys(
     page.keyboard.press("n")
     until(page, f"{CHOSEN} && !{PLAYER}.paused && {PLAYER}.currentTime > 4")
     assert focused(page).startswith("Read twice at 0:06 to 0:08")
+    page.locator("#speed").focus()
     page.keyboard.press("f")
     assert page.evaluate(f"[{PLAYER}.playbackRate, {PLAYER}.preservesPitch]") == [1.25, True]
     press(page, "c", "To be cut. 3 left.")

@@ -87,6 +87,7 @@ ENTER_MARK = "Enter it"
 CLEAR = "Clear it"
 FINISH_AGAIN = "Finish it again"
 CLEAR_HEAD = "Clear it, or return it"
+OUTCOMES = {"cleared": "Cleared", "returned": "Returned"}
 HEARD_WHOLE = "I heard all of it"
 DESPITE = "It may go out all the same"
 RETURN = "Return it"

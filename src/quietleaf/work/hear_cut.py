@@ -13,7 +13,7 @@ from quietleaf.finishing.assembly import dry_range
 from quietleaf.finishing.plan import RATE_HZ
 from quietleaf.storage.reading_folder import find_reading
 from quietleaf.storage.timeline_sound import TimelineSound
-from quietleaf.units import ratio_of_db
+from quietleaf.units import clock, ratio_of_db
 from quietleaf.work.heard_sound import plan_of
 from quietleaf.work.take_places import TakePlaces
 from quietleaf.work.things_to_decide import cut_at
@@ -22,6 +22,8 @@ from quietleaf.work.tools import Tools
 BEFORE_SAMPLES = 4 * RATE_HZ
 AFTER_SAMPLES = 4 * RATE_HZ
 """A few words on both sides. Ours."""
+LONGEST_SAMPLES = 120 * RATE_HZ
+"""So much of a first try is rendered at once: memory stays flat. Ours."""
 
 
 def hear_cut(
@@ -45,7 +47,7 @@ def hear_cut(
     NotFound
         If there is no such reading, it was not finished, or no cut is known at the place.
     Conflict
-        If the reading was changed since it was finished.
+        If the reading was changed since it was finished, or the cut is too long to compare.
     """
     folder = find_reading(tools.data, reading_id)
     plan = plan_of(tools.database.reading(reading_id), tools)
@@ -61,6 +63,12 @@ def hear_cut(
     cut = cut_at((places.sample_of(start), places.sample_of(stop)), layout)
     if cut is None:
         raise NotFound("review/no-cut", "No cut is known at that place of this reading.")
+    if cut.stop - cut.start > LONGEST_SAMPLES:
+        raise Conflict(
+            "review/long-cut",
+            f"This cut takes out {clock((cut.stop - cut.start) / RATE_HZ)}, which is too long to "
+            "compare. Hear it in the reading.",
+        )
     wanted = replace(cut, state="made" if is_out else "refused")
     cuts = tuple(wanted if one is cut else one for one in layout.cuts)
     with TimelineSound(folder, RATE_HZ) as sound:

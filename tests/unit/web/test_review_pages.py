@@ -19,6 +19,7 @@ from quietleaf.storage import passwords
 from quietleaf.storage.index_rows import reading_row
 from quietleaf.storage.reading_folder import create_reading, find_reading
 from quietleaf.web.app import make_app
+from quietleaf.work import hear_cut
 from quietleaf.work.accounts import add_account
 from quietleaf.work.tools import Tools
 from tests.finished import NOW, bring_reading, example_station, finish_reading, other_reading
@@ -246,7 +247,7 @@ def test_a_reading_without_a_master_is_heard_by_itself_in_parts(tools: Tools) ->
     )
 
 
-def test_a_cut_is_heard_before_and_after(tools: Tools) -> None:
+def test_a_cut_is_heard_before_and_after(tools: Tools, monkeypatch: pytest.MonkeyPatch) -> None:
     client = client_of(tools)
     page = client.get(AT).text
     (address,) = re.findall(r'data-action="hearCut" href="([^"]+)"', page)
@@ -261,6 +262,9 @@ def test_a_cut_is_heard_before_and_after(tools: Tools) -> None:
     nowhere = client.get(f"{AT}/cut/out?start=1:0&stop=1:10")
     assert (nowhere.status_code, "No cut is known at that place" in nowhere.text) == (404, True)
     assert client.get(f"{AT}/cut/out?start=here").status_code == 422
+    monkeypatch.setattr(hear_cut, "LONGEST_SAMPLES", 48_000)
+    long = client.get(address.replace("&amp;", "&"))
+    assert (long.status_code, "too long to compare" in long.text) == (409, True)
 
 
 def test_a_long_list_is_cut_into_parts(tools: Tools) -> None:

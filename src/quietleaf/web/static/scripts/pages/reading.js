@@ -313,6 +313,8 @@ class Ear {
 function focusOf(focused) {
   if (focused === null || focused === document.body) return "page";
   if (focused.id === "play") return "main";
+  // Its choices are figures: no letter is typed there, and it keeps the focus once it was used.
+  if (focused.id === "speed") return "control";
   if (focused instanceof HTMLInputElement && focused.type === "checkbox") return "control";
   if (focused.matches("input, textarea, select")) return "field";
   return focused.matches("a, button, summary, audio") ? "control" : "page";
