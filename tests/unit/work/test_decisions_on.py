@@ -14,7 +14,7 @@ from quietleaf.errors import Conflict, Invalid
 from quietleaf.finishing.plan_json import plan_of_text
 from quietleaf.storage.database import Database, database_url
 from quietleaf.storage.index_rows import read_made, version_in_use
-from quietleaf.storage.reading_folder import ReadingFolder, create_reading
+from quietleaf.storage.reading_folder import ReadingFolder, create_reading, find_reading
 from quietleaf.storage.takes import TakeWriter
 from quietleaf.storage.versions import read_versions
 from quietleaf.work.decisions_on import closing_of_reading, decisions_on
@@ -142,8 +142,6 @@ def tools(tmp_path: Path) -> Iterator[Tools]:
 
 
 def test_what_was_decided_is_carried_out_and_versions_are_kept(tools: Tools) -> None:
-    from quietleaf.storage.reading_folder import find_reading
-
     first = finish_programme(FinishProgramme(source=FACTS.reading_id, asked_by="Ida"), tools)
     (repair,) = first.plan.layout.repairs
     assert (repair.kind, repair.state) == ("dropout", "made")
@@ -172,8 +170,6 @@ def test_what_was_decided_is_carried_out_and_versions_are_kept(tools: Tools) -> 
 def test_a_length_that_the_desk_decided_is_met_until_somebody_asks_for_another(
     tools: Tools,
 ) -> None:
-    from quietleaf.storage.reading_folder import find_reading
-
     folder = find_reading(tools.data, FACTS.reading_id)
     natural = finish_programme(FinishProgramme(source=FACTS.reading_id), tools).plan.fit.length_s
     wanted_s = round(natural) - 0.25
@@ -184,3 +180,26 @@ def test_a_length_that_the_desk_decided_is_met_until_somebody_asks_for_another(
     folder.append(replace(length, wanted="as planned", value=None), author="Ida", at=AT)
     again = finish_programme(FinishProgramme(source=FACTS.reading_id), tools).plan.fit
     assert again.length_s == natural
+
+
+def test_what_was_decided_by_ear_is_carried_out(tools: Tools) -> None:
+    first = finish_programme(FinishProgramme(source=FACTS.reading_id), tools)
+    (repair,) = first.plan.layout.repairs
+    second = first.plan.layout.sentences[1]
+    folder = find_reading(tools.data, FACTS.reading_id)
+
+    def decide(finding: str, decision: Decision, start: int, stop: int) -> None:
+        what = Decided(start=(1, start), stop=(1, stop), finding=finding, decision=decision)
+        folder.append(what, author="Ida", at=AT)
+
+    decide("dropout", "leave", repair.start, repair.stop)
+    # A mark of one's own at a whole sentence.
+    decide("", "cut", second.start, second.stop)
+    layout = finish_programme(FinishProgramme(source=FACTS.reading_id), tools).plan.layout
+    (repair,) = layout.repairs
+    assert (repair.state, repair.by) == ("refused", "desk")
+    (cut,) = (cut for cut in layout.cuts if cut.kind == "desk")
+    assert (cut.state, cut.by) == ("made", "desk")
+    assert cut.start <= second.start + RATE_HZ // 20
+    assert cut.stop >= second.stop - RATE_HZ // 20
+    assert all(one.stop <= second.start or one.start >= second.stop for one in layout.sentences)
