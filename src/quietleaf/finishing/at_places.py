@@ -68,15 +68,20 @@ def decided_at(
 
 
 def cuts_at_places(cuts: Sequence[Cut], decisions: Sequence[PlaceDecision]) -> tuple[Cut, ...]:
-    """Give cuts their states."""
+    """Give cuts their states; one that cannot be made stays left."""
     given = []
     for cut in cuts:
         mine = decided_at(decisions, "cut", cut.kind, cut.start, cut.stop)
-        if mine is not None:
+        if mine is not None and (mine.wanted == "refused" or has_a_place(cut)):
             state: State = "refused" if mine.wanted == "refused" else "made"
             cut = replace(cut, state=state, by="desk")
         given.append(cut)
     return tuple(given)
+
+
+def has_a_place(cut: Cut) -> bool:
+    """Say whether a cut has quiet places to join: without them something would be cut in two."""
+    return cut.kind not in ("restart", DESK_CUT) or "pause_s" in cut.measured
 
 
 def gains_at_places(

@@ -7,7 +7,7 @@ from typing import Literal, get_args
 
 from quietleaf.booth.timeline import Place
 from quietleaf.finishing.assembly import master_place
-from quietleaf.finishing.at_places import EntrySort, can_be_made
+from quietleaf.finishing.at_places import EntrySort, can_be_made, has_a_place
 from quietleaf.finishing.fit_entries import PaceChange, PauseChange, ShortItem, StopPlace
 from quietleaf.finishing.fit_stops import NEAR_SAMPLES
 from quietleaf.finishing.plan import (
@@ -150,7 +150,7 @@ class Seeing:
             case Cut():
                 # What comes after a stop goes by the stop's own entry.
                 of: EntrySort | Literal[""] = "" if entry.kind == "stop" else "cut"
-                is_whole = entry.kind != "restart" or "pause_s" in entry.measured
+                is_whole = has_a_place(entry)
                 seen = SeenEntry(
                     number=number, entry=entry, of=of, kind=entry.kind, can_be_made=is_whole
                 )

@@ -139,7 +139,11 @@ def test_of_two_of_one_sort_over_each_other_the_wished_one_is_made() -> None:
 
 
 def test_a_cut_and_a_gain_follow_their_decisions() -> None:
-    cut = Cut(kind="restart", start=10, stop=20, reason="twice", measured={}, state="left")
+    joined = {"pause_s": 0.5}
+    cut = Cut(kind="restart", start=10, stop=20, reason="twice", measured=joined, state="left")
+    # Without quiet places to join nothing is cut in two.
+    placeless = replace(cut, measured={})
+    assert cuts_at_places([placeless], [decision("cut", 12, 13, kind="restart")]) == (placeless,)
     assert cuts_at_places([cut], [decision("cut", 12, 13, kind="restart")])[0].state == "made"
     refused = [decision("cut", 12, 13, kind="restart", wanted="refused")]
     assert cuts_at_places([cut], refused)[0] == replace(cut, state="refused", by="desk")

@@ -14,13 +14,16 @@ from starlette.testclient import TestClient
 from quietleaf.booth.edits import StateSet
 from quietleaf.finishing.plan import Cut
 from quietleaf.finishing.plan_json import plan_of_text, plan_to_text
+from quietleaf.storage import passwords
 from quietleaf.storage.index_rows import reading_row
 from quietleaf.storage.reading_folder import ReadingFolder, find_reading
 from quietleaf.web import finishing_texts
 from quietleaf.web.app import make_app
 from quietleaf.work.decisions_on import decisions_on
 from quietleaf.work.tools import Tools
+from tests.finished import finished_station
 from tests.repaired import AT, repaired_station
+from tests.unit.web.test_account_pages import signed_in, with_accounts
 from tests.unit.web.test_pages import FORBIDDEN
 
 AT_PAGE = "/reading/r7/plan"
@@ -227,3 +230,23 @@ def test_what_is_not_under_way_is_not_stopped(station: Station) -> None:
     answer = station.client.post(f"{AT_PAGE}/stop")
     assert answer.status_code == 409
     assert "not being finished any more" in text_of(answer.text)
+
+
+def test_a_reviewer_reads_and_changes_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(passwords, "SCRYPT_N", 1 << 4)
+    tools = finished_station(tmp_path)
+    with tools.database:
+        with_accounts(tools)
+        reviewer, desk = (signed_in(tools, f"The {role}") for role in ("reviewer", "desk"))
+        page = "/reading/k3f9/plan"
+        assert 'id="finish"' in desk.get(page).text
+        seen = reviewer.get(page)
+        assert (seen.status_code, 'id="finish"' in seen.text) == (200, False)
+        for what in ("finish", "stop", "decide", "use"):
+            assert reviewer.post(f"{page}/{what}").status_code == 403
+        length = {"of": "length", "do": "change", "value": "0:30", "asked": "a", "revision": "3"}
+        assert desk.post(f"{page}/decide", data=length).status_code == 303
+        (deed,) = tools.database.accounts.deeds(first=0, count=1)
+        assert (deed.who, deed.what) == ("The desk", "/reading/{reading_id}/plan/decide")

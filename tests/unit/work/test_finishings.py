@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -17,6 +20,7 @@ from quietleaf.storage.finishing_marks import FinishingMark, read_mark, write_ma
 from quietleaf.storage.index_rows import reading_row, version_in_use
 from quietleaf.storage.reading_folder import ReadingFolder, new_reading
 from quietleaf.storage.versions import read_versions
+from quietleaf.work.finish_job import job_to_text
 from quietleaf.work.finish_request import FinishProgramme
 from quietleaf.work.finishings import Finishings
 from quietleaf.work.tools import Tools
@@ -130,6 +134,25 @@ def test_a_station_that_closes_leaves_it_due_and_goes_on_with_it(tools: Tools) -
         ended = read_mark(folder.path)
         assert ended is not None
         assert ended.ending == "made"
+
+
+def test_it_never_outlives_whoever_started_it(tools: Tools) -> None:
+    folder = bring(tools)
+    with subprocess.Popen(
+        [sys.executable, "-P", "-m", "quietleaf.work.finish_job"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as process:
+        assert process.stdin is not None
+        assert process.stdout is not None
+        request = FinishProgramme(source="r7")
+        process.stdin.write(job_to_text(request, tools.data, database_url(tools.data)))
+        process.stdin.flush()
+        assert json.loads(process.stdout.readline())["step"] == "listening to the recording"
+        process.stdin.close()
+        assert process.wait(LONGEST_S) == 130
+    assert left(folder) == []
 
 
 @pytest.mark.long
