@@ -104,7 +104,10 @@ class Ear {
 
   /** @param {1 | -1} step */
   #step(step) {
-    const next = nextThing(this.#things(), this.#thing(), step) ?? this.#things()[0] ?? null;
+    const things = this.#things();
+    // Whoever comes back to a reading begins with what is not decided yet.
+    const open = this.#chosen === null ? things.find(isOpen) : undefined;
+    const next = open ?? nextThing(things, this.#thing(), step) ?? things[0] ?? null;
     if (next === null) tell(EAR.noNext);
     else this.#hear(next);
   }
@@ -273,9 +276,9 @@ class Ear {
   #goOn(id) {
     const decided = document.getElementById(id)?.querySelector("strong")?.textContent ?? "";
     const things = this.#things();
-    const next = nextThing(things, this.#thing(), 1, (one) => one.hasAttribute("data-open"));
+    const next = nextThing(things, this.#thing(), 1, isOpen);
     if (next !== null) {
-      const left = things.filter((one) => one.hasAttribute("data-open")).length;
+      const left = things.filter(isOpen).length;
       tell(`${decided}. ${EAR.left(left)}`);
       this.#hear(next);
       return;
@@ -307,6 +310,11 @@ class Ear {
     const isStepped = on || !typesCharacter(codes.next) || !typesCharacter(codes.previous);
     document.getElementById("steps")?.toggleAttribute("hidden", !isStepped);
   }
+}
+
+/** Nobody decided about it yet. @param {Element} thing */
+function isOpen(thing) {
+  return thing.hasAttribute("data-open");
 }
 
 /** @param {Element | null} focused */
