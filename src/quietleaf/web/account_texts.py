@@ -12,7 +12,7 @@ TO_DAY = "Today’s programmes"
 TO_PLAN = "The plan"
 SIGN_IN = "Sign in"
 SIGN_IN_LEAD = "For whoever has an account at this station: at the desk, or reading from home."
-SIGN_IN_READERS = "Without one, readers come in at a booth, or by the desk’s personal link."
+SIGN_IN_READERS = "Without an account, readers come in at a booth, or by the desk’s personal link."
 NO_ACCOUNTS = (
     "There are no accounts yet: the desk’s pages answer on the station’s own machine alone. The "
     "first account is a steward’s."

@@ -167,7 +167,12 @@ def test_no_name_secret_or_typed_word_is_ever_in_it(
     assert rows <= {*ROLES, *EVERYBODY, *API_ROLES, ""}
 
 
-def test_what_others_log_is_told_without_their_words(kept: Kept) -> None:
+def test_what_others_log_is_told_without_their_words(
+    kept: Kept, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("uvicorn", "uvicorn.error"):
+        # Other tests serve with the server's own way of logging.
+        monkeypatch.setattr(logging.getLogger(name), "propagate", True)
     logging.getLogger("somebody.else").warning(f"could not read {TYPED}")
     logging.getLogger("uvicorn.error").warning("Unsupported upgrade to %s.", TYPED)
     fault = ValueError(TYPED)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import re
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any, get_args
 
@@ -188,7 +189,9 @@ def test_what_falls_silent_is_given_up(tools: Tools, monkeypatch: pytest.MonkeyP
         "root_path": "",
         "http_version": "1.1",
     }
-    asyncio.run(make_app(tools)(scope, receive, send))
+    # In a thread of its own: a browser of other tests may have a loop running in this one.
+    with ThreadPoolExecutor(1) as thread:
+        thread.submit(asyncio.run, make_app(tools)(scope, receive, send)).result()
     assert sent[0]["status"] == 503
     assert b"Nothing more came" in b"".join(part.get("body", b"") for part in sent)
 
