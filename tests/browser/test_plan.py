@@ -265,7 +265,7 @@ def test_a_station_of_ones_own_gets_its_first_programme_and_turn_by_keyboard_alo
     assignment = assignment_named(tools.database.load_station(), "the-sheet-2026-11-25")
     assert (assignment.readers, assignment.issue_date) == (("Élodie Marsh",), DAY)
     page.goto(address)
-    assert "Élodie Marsh" in page.locator(".guide").inner_text()
+    assert "Élodie Marsh" in page.locator("#shown-guide").inner_text()
 
 
 def test_removing_asks_first_and_says_why_not(page: Page, fresh: tuple[Tools, str]) -> None:

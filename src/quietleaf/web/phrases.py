@@ -252,6 +252,17 @@ def finishing_news(seen: SeenFinishing) -> str:
     return f"{seen.title} is being finished."
 
 
+def calls(slot: SeenSlot, messages: Sequence[SeenMessage]) -> list[SeenMessage]:
+    """Give the calls for help about a slot."""
+    return [
+        message
+        for message in messages
+        if message.kind == "help"
+        and message.assignment_key is not None
+        and message.assignment_key == slot.assignment_key
+    ]
+
+
 def for_programme(slot: SeenSlot) -> str:
     """End a link's name for those who hear the page."""
     return f"for {slot.programme_title}, {time_of_day(slot.starts_at)}"

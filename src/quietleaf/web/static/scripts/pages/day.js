@@ -58,6 +58,10 @@ function renew(old, fresh) {
     if (there === undefined || part.id === '') return part
     if (there.isEqualNode(part)) return there
     if (!part.hasAttribute('data-renewed')) return part
+    for (const name of there.getAttributeNames()) {
+      if (!part.hasAttribute(name)) there.removeAttribute(name)
+    }
+    for (const { name, value } of part.attributes) there.setAttribute(name, value)
     renew(there, part)
     return there
   })
