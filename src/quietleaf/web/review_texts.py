@@ -34,7 +34,6 @@ GOES_ON = "goes on"
 UNHEARD = "Nobody has listened yet, so that there are no lines to show."
 OUTDATED = "It was changed since it was finished: what is heard here is the reading as it stands."
 THINGS = "Things to hear"
-NOTES = "For the record"
 CUT_ALREADY = "Cut out already"
 CUT_HINT = "Finishing cut out first tries that it was sure of. Leave puts one back."
 OBSERVATIONS = "Observations"
@@ -73,7 +72,6 @@ NOTE = "In words, for the reader"
 OWN_MARK = "A mark of your own"
 OWN_HINT = "At a time of the reading: its whole sentence is meant."
 OWN_AT = "At"
-OWN_AT_HINT = "Minutes and seconds, such as 3:12"
 OWN_WHAT = "What"
 OWN_WHATS = {
     "read again": "To be read again",
@@ -82,7 +80,7 @@ OWN_WHATS = {
     "observation": "An observation",
 }
 OWN_WORDS = "In words"
-OWN_WORDS_HINT = "A note for the reader, the title of the article, or what you noticed."
+OWN_WORDS_HINT = "Write a note for the reader, the title of the article, or what you noticed."
 ENTER_MARK = "Enter it"
 CLEAR = "Clear it"
 FINISH_AGAIN = "Finish it again"
@@ -92,7 +90,6 @@ HEARD_WHOLE = "I heard all of it"
 DESPITE = "It may go out all the same"
 RETURN = "Return it"
 RETURN_NOTE = "A word with it"
-RETURN_HINT = "What is to be read again goes along with its notes."
 TAKE_CLEARING_BACK = "Take the clearing back"
 TAKE_RETURN_BACK = "Take the return back"
 OWN_READING = (
