@@ -49,7 +49,7 @@ export const FIRST_KEYS = {
   pedalAgain: null,
 };
 
-/** Where the stand has the same, it has the same key: read again, undo. @type {Keys<EarAction>} */
+/** Where the stand has the same, it has the same key: read again, undo; else what the word begins with, as *earlier* and *go on*. @type {Keys<EarAction>} */
 export const EAR_KEYS = {
   on: true,
   codes: {
@@ -58,8 +58,8 @@ export const EAR_KEYS = {
     previous: "KeyP",
     hear: "KeyH",
     hearCut: "KeyT",
-    back: "KeyJ",
-    on: "KeyK",
+    back: "KeyE",
+    on: "KeyG",
     slower: "KeyS",
     faster: "KeyF",
     leave: "KeyL",
