@@ -113,6 +113,10 @@ class Stand:
         self._recorder.take_and_confirm(self.journal.records[self._sent :])
         self._sent = len(self.journal.records)
 
+    def close(self) -> None:
+        """Let go of the take."""
+        self._recorder.close()
+
     def _listen(self, folder: ReadingFolder, take: int) -> None:
         if not self._listens:
             return

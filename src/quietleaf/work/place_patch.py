@@ -25,6 +25,7 @@ from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.take_reader import TakeReader
 from quietleaf.work.place_again import AUTHOR, next_mark, pauses_of
 from quietleaf.work.read_on import read_on_from
+from quietleaf.work.record_reading import ARRIVED
 from quietleaf.work.sent_back import SentBack, readers_of, sent_back
 from quietleaf.work.spans_sound import (
     SpansSound,
@@ -52,7 +53,8 @@ AFTER_LAST_S = 0.3
 def place_patch(folder: ReadingFolder, take: int, tools: Tools) -> None:
     """Put what was read with a take in its place, both joins chosen by listening.
 
-    Where nobody reads in it, the old sentence stays. Asking twice enters it once.
+    Where nobody reads in it, or its end never came, the old sentence stays. Asking twice enters it
+    once.
 
     Raises
     ------
@@ -65,7 +67,8 @@ def place_patch(folder: ReadingFolder, take: int, tools: Tools) -> None:
     reading = ReadingFolder(folder.path)
     known = takes(reading.standing)
     edit_id = f"patch:{take}"
-    if known[take].samples is None or any(edit.edit_id == edit_id for edit in reading.ledger()):
+    is_whole = known[take].samples is not None and not known[take].origin.endswith(ARRIVED)
+    if not is_whole or any(edit.edit_id == edit_id for edit in reading.ledger()):
         return
     piece = _piece(sent_back(reading), known[take])
     if piece is None:

@@ -6,6 +6,7 @@ import {
   againStart,
   againWritten,
   canUndo,
+  dropAll,
   outsideOf,
   pressAgain,
   programmeBetween,
@@ -402,4 +403,15 @@ test("what comes before all that was recorded is played from elsewhere, as far a
   // A sentence that begins 1 s after where it went on has 1 s of its own before it, 2 s of before.
   const later = press(state, at(1, 9_000), 3);
   assert.deepEqual([later.before, later.entry.leadIn], [2_000, 3_000]);
+});
+
+test("what breaks off is wholly outside, from its very beginning, also while a lead-in plays", () => {
+  const state = read(9_000, [0, 4_000]);
+  const entry = dropAll(state, at(1, 9_000));
+  assert.deepEqual([entry.backSample, entry.mark, entry.resume, entry.instead], [0, 9_000, 9_000, null]);
+  assert.equal(programmeSamples(state), 0);
+  const leading = read(9_000, [0, 4_000]);
+  press(leading, at(1, 9_000), 7);
+  assert.equal(dropAll(leading, at(1, 9_500)).instead, 7);
+  assert.equal(againLed(leading, at(1, 9_600)), null);
 });

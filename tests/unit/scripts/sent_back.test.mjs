@@ -104,6 +104,21 @@ test("one alone has no other, and no number", () => {
   assert.equal(controls(wasRead(standing)).main, "Hand in");
 });
 
+test("what breaks off in the midst of a sentence is not read", () => {
+  for (const broken of [
+    { what: "lost", sentence: "It is gone." },
+    { what: "stopped", sentence: "Somebody took it over.", canTakeOver: true },
+    { what: "held", broken: true },
+  ]) {
+    const standing = on(ready(), again, led, broken);
+    assert.deepEqual(standing.sentBack.read, [false, false, false]);
+    assert.equal(standing.sentBack.tried, false);
+  }
+  // Once it is held, nothing can break it off any more.
+  const standing = on(wasRead(ready()), { what: "lost", sentence: "It is gone." });
+  assert.deepEqual(standing.sentBack.read, [true, false, false]);
+});
+
 test("a microphone that goes is told as in any reading", () => {
   const lost = on(ready(), again, { what: "lost", sentence: "It is gone." });
   assert.equal(asked(lost, "main"), "microphone");

@@ -14,6 +14,7 @@ from quietleaf.booth.edits import ArticleStarted, Undo
 from quietleaf.storage.database import Database, database_url
 from quietleaf.storage.timeline_sound import TimelineSound
 from quietleaf.work.place_patch import place_patch, place_patches
+from quietleaf.work.record_reading import seal_as_arrived
 from quietleaf.work.sent_back import sent_back
 from quietleaf.work.tools import Tools
 from tests.readings import AT
@@ -59,6 +60,36 @@ def test_where_nobody_reads_the_old_sentence_stays(tmp_path: Path, tools: Tools)
     whole = spans(made.folder)
     Stand(made.folder, tools).read(made.numbers[4], read_later(speaks_s=0.0).samples())
     assert patches(made.folder) == []
+    assert spans(made.folder) == whole
+
+
+def test_where_its_end_never_came_the_old_sentence_stays(tmp_path: Path, tools: Tools) -> None:
+    made = sent_back_reading(tmp_path, 4)
+    whole = spans(made.folder)
+    stand = Stand(made.folder, tools)
+    stand.journal.roll(RATE_HZ, read_for=made.numbers[4], fresh=True)
+    stand.journal.again((1, 0))
+    stand.journal.sound(read_later().samples())
+    stand.send()
+    stand.close()
+    # The browser went, and did not come back.
+    seal_as_arrived(made.folder, "Ada Quill", tools)
+    place_patches(made.folder, tools)
+    assert spans(made.folder) == whole
+
+
+def test_what_was_broken_off_at_the_stand_leaves_the_old_sentence(
+    tmp_path: Path, tools: Tools
+) -> None:
+    made = sent_back_reading(tmp_path, 4)
+    whole = spans(made.folder)
+    stand = Stand(made.folder, tools)
+    stand.journal.roll(RATE_HZ, read_for=made.numbers[4], fresh=True)
+    stand.journal.again((1, 0))
+    stand.journal.sound(read_later().samples())
+    stand.journal.again((1, 0))
+    stand.journal.seal()
+    stand.send()
     assert spans(made.folder) == whole
 
 

@@ -55,7 +55,7 @@
  *   | {kind: "listen", readable: ReadableStream<AudioData>, side: Side | null, origin: string}
  *   | {kind: "listen-fallback", port: MessagePort, rate: number, side: Side | null, origin: string}
  *   | {kind: "roll"}
- *   | {kind: "hold"}
+ *   | {kind: "hold", broken: boolean}
  *   | {kind: "article", title: string}
  *   | {kind: "words", which: Which}
  *   | {kind: "again", at: import("./core/again.js").At | null}

@@ -58,7 +58,7 @@ function stationChanged() {
 /** The take ends here, whoever asked. */
 function stopRolling() {
   if (!taking.isRolling) return;
-  taking.hold();
+  taking.breakOff();
   sending?.wake();
   const { takeSamples, readingSamples } = taking;
   tell({ kind: "stopped", takeSamples, readingSamples });
@@ -131,7 +131,7 @@ async function answer(asked) {
       return { take: taking.roll() };
     }
     case "hold": {
-      const samples = taking.hold();
+      const samples = asked.broken ? taking.breakOff() : taking.hold();
       sending?.wake();
       return { samples };
     }
@@ -163,7 +163,7 @@ async function answer(asked) {
       return {};
     case "close":
       source?.stop();
-      taking.hold();
+      taking.breakOff();
       await sending?.close();
       return {};
   }

@@ -125,9 +125,12 @@ export class Recorder extends EventTarget {
     return rolled;
   }
 
-  /** @returns {Promise<{samples: number}>} length of the take */
-  async hold() {
-    const held = await this.#ask({ kind: "hold" });
+  /**
+   * @param {{broken?: boolean}} [how] broken: the reader did not wish it
+   * @returns {Promise<{samples: number}>} length of the take
+   */
+  async hold({ broken = false } = {}) {
+    const held = await this.#ask({ kind: "hold", broken });
     this.#isRolling = false;
     this.#takeSamples = held.samples;
     return held;
@@ -204,7 +207,7 @@ export class Recorder extends EventTarget {
 
   async #lose() {
     this.#stopListening();
-    if (this.#isRolling) await this.hold();
+    if (this.#isRolling) await this.hold({ broken: true });
     this.#tell("lost-device", { sentence: GONE });
   }
 

@@ -7,6 +7,7 @@ import {
   againStart,
   againWritten,
   canUndo,
+  dropAll,
   outsideOf,
   pressAgain,
   programmeSamples,
@@ -101,7 +102,7 @@ export class Taking {
    * @param {number} beforeS so much of what comes before it can be played
    */
   readAgainFor(readFor, beforeS) {
-    this.hold();
+    this.breakOff();
     this.#sentBack = { readFor, beforeS };
     this.#forgetPlaces();
   }
@@ -117,7 +118,7 @@ export class Taking {
    * @param {string} origin
    */
   begin(side, origin) {
-    this.hold();
+    this.breakOff();
     this.#side = side ?? "left";
     this.#sideIsGiven = side !== null;
     this.#sidesHeard = startSides();
@@ -196,6 +197,17 @@ export class Taking {
     journal?.addEntry({ what: "sealed", samples: this.takeSamples });
     journal?.flush();
     return this.takeSamples;
+  }
+
+  /**
+   * The take ends, and not because its reader held: a sentence that is read again is not whole then,
+   * and the old one stays.
+   *
+   * @returns {number} how long the take is
+   */
+  breakOff() {
+    if (this.isRolling && this.#sentBack !== null) this.#enter(dropAll(this.#again, this.#now()));
+    return this.hold();
   }
 
   /** @param {{what: "article", title: string} | {what: "words", which: import("../messages.js").Which}} mark */
@@ -298,7 +310,7 @@ export class Taking {
   #changeRate(rate) {
     const wasRolling = this.isRolling;
     // A take has one rate for good.
-    this.hold();
+    this.breakOff();
     this.#liveBeforeS += liveSnapshot(this.#live).secondsRolled;
     this.rate = rate;
     this.#gaps = startGaps(rate);

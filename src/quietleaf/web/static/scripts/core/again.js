@@ -187,6 +187,19 @@ export function undoAgain(state, now) {
 }
 
 /**
+ * Nothing of all this is wanted: the programme would begin here.
+ * @param {AgainState} state
+ * @param {At} now
+ * @returns {AgainEntry}
+ */
+export function dropAll(state, now) {
+  const before = state.isLeading ? (state.wishes.pop() ?? null) : null;
+  state.isLeading = false;
+  const instead = before?.entry ?? null;
+  return wish(state, { mark: now, back: veryStart(state), resume: now, leadIn: 0, instead });
+}
+
+/**
  * The journal has the entry that was given last, under this index.
  * @param {AgainState} state
  * @param {number} index

@@ -39,6 +39,19 @@ export function movedTo(sentBack, index) {
 }
 
 /**
+ * It was held: what was read is read, unless something broke it off.
+ *
+ * @param {SentBack} sentBack
+ * @param {boolean} broken
+ * @returns {SentBack}
+ */
+export function heldIn(sentBack, broken) {
+  if (broken) return { ...sentBack, tried: false };
+  const { index, tried } = sentBack;
+  return { ...sentBack, read: sentBack.read.map((was, at) => was || (tried && at === index)) };
+}
+
+/**
  * The next one that is not read yet; null where all are.
  *
  * @param {SentBack} sentBack

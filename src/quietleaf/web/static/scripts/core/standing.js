@@ -5,6 +5,7 @@ import {
   askedSentBack,
   begunSentBack,
   controlsSentBack,
+  heldIn,
   mainSentBack,
   movedTo,
   saidSentBack,
@@ -71,7 +72,7 @@ import { HEARD, HELP, LEADING, LEAVING, MAIN, MORE, SAVED, SENT, STATE, WORDS } 
  * @typedef {{what: "ready"}
  *   | {what: "resumed"}
  *   | {what: "rolled"}
- *   | {what: "held"}
+ *   | {what: "held", broken?: boolean}
  *   | {what: "again", how: Leading, unread: readonly Which[]}
  *   | {what: "led"}
  *   | {what: "undone"}
@@ -158,7 +159,7 @@ export function after(standing, happening) {
     case "rolled":
       return rolled(standing);
     case "held":
-      return standing.phase === "rolling" ? held(standing) : standing;
+      return standing.phase === "rolling" ? held(standing, happening.broken) : standing;
     case "again":
       return takenAgain(standing, happening.how, happening.unread);
     case "led":
@@ -187,7 +188,7 @@ export function after(standing, happening) {
       return standing.phase === "stopped"
         ? { ...standing, microphone: "lost" }
         : {
-            ...held(standing),
+            ...held(standing, true),
             phase: "lost",
             told: happening.sentence,
             rest: false,
@@ -195,7 +196,7 @@ export function after(standing, happening) {
           };
     case "stopped":
       return {
-        ...held(standing),
+        ...held(standing, true),
         phase: "stopped",
         told: happening.sentence,
         canTakeOver: happening.canTakeOver,
@@ -274,8 +275,12 @@ function led(standing) {
   };
 }
 
-/** @param {Standing} standing @returns {Standing} */
-function held(standing) {
+/**
+ * @param {Standing} standing
+ * @param {boolean} broken The reader did not wish it: a sentence that is read again is not whole.
+ * @returns {Standing}
+ */
+function held(standing, broken = false) {
   const restDue = standing.readS - standing.restedAtS >= standing.facts.restAfterS;
   return {
     ...standing,
@@ -284,14 +289,8 @@ function held(standing) {
     turns: standing.turns + 1,
     rest: restDue,
     restedAtS: restDue ? standing.readS : standing.restedAtS,
-    sentBack: standing.sentBack && triedOnce(standing.sentBack),
+    sentBack: standing.sentBack && heldIn(standing.sentBack, broken && standing.phase === "rolling"),
   };
-}
-
-/** @param {import("./sent_back.js").SentBack} sentBack */
-function triedOnce(sentBack) {
-  const read = sentBack.read.map((was, index) => was || (sentBack.tried && index === sentBack.index));
-  return { ...sentBack, read };
 }
 
 /** @param {Standing} standing @param {number} readS @returns {Standing} */

@@ -214,7 +214,7 @@ class Stand {
     if (this.standing.phase === "lost") return;
     const rolling = this.standing.phase === "rolling";
     this.#happen({ what: "lost", sentence });
-    if (rolling) await this.#recorder?.hold();
+    if (rolling) await this.#recorder?.hold({ broken: true });
   }
 
   /** The recorder tells something ten times a second; where it does not, the page says so. */
@@ -241,7 +241,7 @@ class Stand {
     on("standing", (detail) => this.#station(detail));
     on("missing", ({ missingS }) => this.#tell(texts.MISSING(missingS), MISSING_LASTS));
     on("lost-device", ({ sentence }) => void this.#lose(sentence));
-    on("stopped", () => this.#happen({ what: "held" }));
+    on("stopped", () => this.#happen({ what: "held", broken: true }));
     on("little-room", ({ sentence }) => this.#tell(sentence, MISSING_LASTS));
     on("fallback", ({ sentence }) => this.#tell(sentence, MISSING_LASTS));
     on("ended", () => void this.#lose(TROUBLES.gone));
@@ -719,7 +719,7 @@ class Stand {
   async #stopHere(sentence, canTakeOver) {
     const rolling = this.standing.phase === "rolling";
     this.#happen({ what: "stopped", sentence, canTakeOver });
-    if (rolling) await this.#recorder?.hold();
+    if (rolling) await this.#recorder?.hold({ broken: true });
   }
 
   /** @param {Heard} heard */
