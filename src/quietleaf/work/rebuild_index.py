@@ -113,6 +113,8 @@ def _differences(held: dict[str, ReadingRow], rows: dict[str, ReadingRow]) -> li
 def _difference(before: ReadingRow, after: ReadingRow, name: str) -> str:
     if name == "masters":
         return f"Reading {after.reading_id}: the index had other masters than the folder."
+    if name == "came_in_at":
+        return f"Reading {after.reading_id}: the index had another moment at which it came in."
     return (
         f"Reading {after.reading_id}: the index had {name.removesuffix('_s').replace('_', ' ')} "
         f"as {getattr(before, name)!r}; the folder has {getattr(after, name)!r}."

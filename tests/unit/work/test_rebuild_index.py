@@ -72,6 +72,7 @@ def test_every_difference_is_named(tools: Tools) -> None:
         "Reading r2: the index had duration as 9.5; the folder has 0.02.",
         "Reading r3: the index had state as 'in the booth'; the folder has 'handed in'.",
         "Reading r3: the index had revision as 2; the folder has 3.",
+        "Reading r3: the index had another moment at which it came in.",
     )
 
 
