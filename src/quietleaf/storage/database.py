@@ -8,7 +8,6 @@ import time
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Self
@@ -466,9 +465,8 @@ def _met(query: Select[Any], reader: str | None, **wanted: Any) -> Select[Any]:
 
 
 def _insert_readings(connection: Connection, index: list[ReadingRow]) -> None:
-    erased = erased_sums(connection)
-    if index:
-        named = (replace(row, readers=without_erased(row.readers, erased)) for row in index)
+    named = without_erased(index, erased_sums(connection))
+    if named:
         connection.execute(insert(tables.READINGS), [rows.row_of_reading(row) for row in named])
     masters = [rows.row_of_master(row.reading_id, made) for row in index for made in row.masters]
     if masters:

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 
 from sqlalchemy import Connection, delete, insert, or_, select, update
@@ -16,6 +18,7 @@ from quietleaf.planning.message import Message
 from quietleaf.planning.person import FORMER_READER
 from quietleaf.storage import rows
 from quietleaf.storage.account_tables import Transaction
+from quietleaf.storage.index_rows import ReadingRow
 from quietleaf.storage.schema import tables
 from quietleaf.storage.tokens import Token
 
@@ -52,6 +55,11 @@ class PersonTables:
         """Say whether somebody of this name was erased."""
         with self._asking() as connection:
             return _sum_of(name) in erased_sums(connection)
+
+    def named_as_kept(self, index: Iterable[ReadingRow]) -> list[ReadingRow]:
+        """Give rows of the index as they are kept: without the names of who was erased."""
+        with self._asking() as connection:
+            return without_erased(index, erased_sums(connection))
 
     def remember_erased(self, name: str, at: datetime) -> None:
         """Let nothing that is written from now on bring a name back into the index."""
@@ -97,9 +105,17 @@ def erased_sums(connection: Connection) -> frozenset[str]:
     return frozenset(connection.execute(select(tables.ERASED.c.sha256)).scalars())
 
 
-def without_erased(names: tuple[str, ...], sums: frozenset[str]) -> tuple[str, ...]:
+def without_erased(index: Iterable[ReadingRow], sums: frozenset[str]) -> list[ReadingRow]:
     """Put the neutral word in place of names that were erased."""
-    return tuple(FORMER_READER if _sum_of(name) in sums else name for name in names)
+    return [
+        replace(
+            row,
+            readers=tuple(FORMER_READER if _sum_of(one) in sums else one for one in row.readers),
+        )
+        if sums
+        else row
+        for row in index
+    ]
 
 
 def _sum_of(name: str) -> str:

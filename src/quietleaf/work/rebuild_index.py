@@ -67,6 +67,7 @@ def rebuild_index(tools: Tools) -> RebuildReport:
         except QuietleafError as refusal:
             damaged.append(_sentence(path, tools.data, refusal))
         rows[row.reading_id] = row
+    rows = {row.reading_id: row for row in tools.database.people.named_as_kept(rows.values())}
     held = {row.reading_id: row for row in tools.database.readings()}
     tools.database.replace_index(rows.values())
     now = {row.reading_id: row for row in tools.database.readings()}

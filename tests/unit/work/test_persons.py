@@ -89,7 +89,8 @@ def test_an_erased_person_is_gone_from_all_that_can_be_changed(tools: Tools) -> 
     assert (message.reader, message.text, message.kind) == ("a former reader", "", "remark")
     assert tools.database.pace(ADA) is None
     # The folder has the name still, and does not bring it back.
-    rebuild_index(tools)
+    report = rebuild_index(tools)
+    assert (report.equal, report.differences) == (True, ())
     assert see_reading("k3f9", tools).summary.readers == ("a former reader",)
     # The audit list only grows.
     assert tools.database.accounts.deeds_of(ADA)[0].what == "/plan/station"
