@@ -1,7 +1,7 @@
 """What the desk decided about a reading's plan, as its ledger says, at the places of its sound.
 
-Two pages lead to it. On the ear page somebody decides about what is heard: *leave* refuses what is
-planned for it, *repair* and *cut* have it made. On the plan's page somebody decides about what is
+Two pages lead to it. On the ear page somebody decides about what is heard: *leave* has it stay as
+it is heard, *repair* and *cut* have that made. On the plan's page somebody decides about what is
 planned. The later entry of the ledger holds.
 """
 
@@ -15,6 +15,7 @@ from quietleaf.booth.edits import Decided, PlanDecided, WordsBegun
 from quietleaf.booth.replay import counting
 from quietleaf.booth.review import review
 from quietleaf.finishing.at_places import DESK_CUT, EntrySort, PlaceDecision
+from quietleaf.storage.versions import read_versions
 from quietleaf.work.take_places import TakePlaces
 
 if TYPE_CHECKING:
@@ -70,12 +71,14 @@ def decisions_on(folder: ReadingFolder) -> DecisionsOn:
     """Gather what the desk decided about a reading as it stands."""
     standing = [entry.number for entry in review(folder.standing).decisions]
     places = TakePlaces(folder)
+    finished_on = min((one.revision for one in read_versions(folder.path)), default=None)
     at: list[DecidedAt] = []
     length: Edit | None = None
     for edit in counting(folder.standing):
         match edit.what:
             case Decided() as decided if edit.number in standing:
-                made = _of_a_finding(decided, places)
+                of_master = finished_on is not None and edit.number > finished_on
+                made = _of_a_finding(decided, places, of_master=of_master)
             case PlanDecided(of="length") as what:
                 length = None if what.wanted == "as planned" else edit
                 continue
@@ -97,13 +100,19 @@ def closing_of_reading(folder: ReadingFolder) -> int | None:
     return TakePlaces(folder).sample_of(marks[-1]) if marks else None
 
 
-def _of_a_finding(decided: Decided, places: TakePlaces) -> Iterator[PlaceDecision]:
-    """Give what a decision about something that was heard says of what is planned there."""
+def _of_a_finding(
+    decided: Decided, places: TakePlaces, *, of_master: bool
+) -> Iterator[PlaceDecision]:
+    """Give what a decision about something that was heard says of what is planned there.
+
+    What is heard in a master stays as it is with the repair that was made there.
+    """
     wanted = _WANTED.get(decided.decision)
     start, stop = places.sample_of(decided.start), places.sample_of(decided.stop)
     if wanted is None or stop <= start:
         return
-    sorts: tuple[EntrySort, ...] = ("cut",) if decided.decision == "cut" else ("repair", "cut")
+    is_cut_alone = decided.decision == "cut" or (decided.decision == "leave" and of_master)
+    sorts: tuple[EntrySort, ...] = ("cut",) if is_cut_alone else ("repair", "cut")
     for of in sorts:
         kind = decided.finding or DESK_CUT
         yield PlaceDecision(of=of, kind=kind, start=start, stop=stop, wanted=wanted)

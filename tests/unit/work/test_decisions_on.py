@@ -94,6 +94,16 @@ def test_decisions_of_the_ear_page_are_about_what_is_planned_there(folder: Readi
     ]
 
 
+def test_what_is_left_before_there_is_a_master_is_not_repaired(folder: ReadingFolder) -> None:
+    what = Decided(start=(2, 100), stop=(2, 600), finding="cough", decision="leave")
+    folder.append(what, author="Ida", at=AT)
+    found = decisions_on(folder).at_places
+    assert [(one.of, one.kind, one.wanted) for one in found] == [
+        ("repair", "cough", "refused"),
+        ("cut", "cough", "refused"),
+    ]
+
+
 def test_closing_words_that_were_cut_begin_with_what_is_heard_next(folder: ReadingFolder) -> None:
     assert closing_of_reading(folder) is None
     for sample in (10, 50_000):
@@ -192,12 +202,13 @@ def test_what_was_decided_by_ear_is_carried_out(tools: Tools) -> None:
         what = Decided(start=(1, start), stop=(1, stop), finding=finding, decision=decision)
         folder.append(what, author="Ida", at=AT)
 
+    # What is heard of it in the master stays as it is: repaired.
     decide("dropout", "leave", repair.start, repair.stop)
     # A mark of one's own at a whole sentence.
     decide("", "cut", second.start, second.stop)
     layout = finish_programme(FinishProgramme(source=FACTS.reading_id), tools).plan.layout
     (repair,) = layout.repairs
-    assert (repair.state, repair.by) == ("refused", "desk")
+    assert (repair.state, repair.by) == ("made", "plan")
     (cut,) = (cut for cut in layout.cuts if cut.kind == "desk")
     assert (cut.state, cut.by) == ("made", "desk")
     assert cut.start <= second.start + RATE_HZ // 20
