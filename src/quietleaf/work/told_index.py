@@ -13,8 +13,9 @@ def index_as_it_is(folder: ReadingFolder, tools: Tools) -> ReadingRow:
     """Give a reading's row, and tell the index if it had another; recording tells it by itself."""
     row = tools.database.reading(folder.facts.reading_id)
     if row.revision != folder.revision and folder.state != "in the booth":
-        row = reading_row(folder)
-        tools.database.index_reading(row)
+        tools.database.index_reading(reading_row(folder))
+        # As it is kept: the folder may still name somebody who was erased.
+        row = tools.database.reading(row.reading_id)
     return row
 
 

@@ -10,9 +10,11 @@ from pathlib import Path
 
 import pytest
 
+from quietleaf.booth.edits import StateSet
 from quietleaf.errors import Conflict, Invalid, NotFound
 from quietleaf.planning.account import Deed
 from quietleaf.storage import passwords
+from quietleaf.storage.reading_folder import find_reading
 from quietleaf.work.accounts import add_account
 from quietleaf.work.messages import tell_desk
 from quietleaf.work.personal_links import make_link
@@ -23,6 +25,7 @@ from quietleaf.work.rebuild_index import rebuild_index
 from quietleaf.work.see_reading import see_reading
 from quietleaf.work.sign_in import Doorkeeper, sign_in, signed_in
 from quietleaf.work.sit_down import new_sitting, sitting_of
+from quietleaf.work.told_index import index_as_it_is
 from quietleaf.work.tools import Tools
 from tests.finished import NOW, bring_reading, example_station
 
@@ -92,6 +95,9 @@ def test_an_erased_person_is_gone_from_all_that_can_be_changed(tools: Tools) -> 
     report = rebuild_index(tools)
     assert (report.equal, report.differences) == (True, ())
     assert see_reading("k3f9", tools).summary.readers == ("a former reader",)
+    reading = find_reading(tools.data, "k3f9")
+    reading.append(StateSet(state="cleared", note=""), author="Desk", at=NOW)
+    assert index_as_it_is(reading, tools).readers == ("a former reader",)
     # The audit list only grows.
     assert tools.database.accounts.deeds_of(ADA)[0].what == "/plan/station"
     with pytest.raises(NotFound, match="Nothing is kept here under the name 'Ada Fenwick'"):
