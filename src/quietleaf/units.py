@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from quietleaf.errors import Invalid
 
-_CLOCK = re.compile(r"(?:(\d+):)?(\d+):(\d{2}(?:\.\d+)?)")
+_CLOCK = re.compile(r"(?:([0-9]{1,9}):)?([0-9]{1,9}):([0-9]{2}(?:\.[0-9]+)?)")
 
 
 def db_of_ratio(ratio: float) -> float:

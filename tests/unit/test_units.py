@@ -51,7 +51,9 @@ def test_a_window_is_two_times() -> None:
     assert str(window_of_text("225-285")) == "3:45 to 4:45"
 
 
-@pytest.mark.parametrize("text", ["", "soon", "-3", "nan", "inf", "1:2", "1:2:3:4"])
+@pytest.mark.parametrize(
+    "text", ["", "soon", "-3", "nan", "inf", "1:2", "1:2:3:4", "9" * 400 + ":00"]
+)
 def test_what_is_no_time_is_refused_in_words(text: str) -> None:
     with pytest.raises(Invalid, match="minutes and seconds, like 56:00"):
         seconds_of_clock(text)

@@ -66,8 +66,12 @@ def list_page(request: HTTPConnection, rows: Sequence[Any], asked: str = "page")
 
 
 def page_asked(request: HTTPConnection, name: str = "page") -> int:
-    """Give the page of a long list that an address asks for; what is no number is the first."""
-    text = request.query_params.get(name, "1")
+    """Give the page of a long list that an address asks for."""
+    return page_of_text(request.query_params.get(name, "1"))
+
+
+def page_of_text(text: str) -> int:
+    """Read the number of a page; what is none is the first."""
     return int(text) if text.isascii() and text.isdigit() and len(text) < 7 else 1
 
 

@@ -32,7 +32,7 @@ from quietleaf.web import review_texts, words_texts
 from quietleaf.web.entry import current_account
 from quietleaf.web.forms import form_of, not_understood, place_of_text, whole_number
 from quietleaf.web.pages import status_of
-from quietleaf.web.rendering import TEMPLATES, page, tools_of
+from quietleaf.web.rendering import TEMPLATES, page, page_of_text, tools_of
 from quietleaf.web.roles import REVIEW, may
 from quietleaf.web.type_page import parts_of, set_articles
 from quietleaf.work.clear_reading import clear_reading, return_reading
@@ -177,8 +177,7 @@ def _values(reading_id: str, asked_part: str, tools: Tools) -> dict[str, Any]:
     review = see_review(reading_id, _who(), tools)
     report = review.seen.report
     parts = parts_of(review.heard, review.things)
-    number = int(asked_part) if asked_part.isascii() and asked_part.isdigit() else 1
-    shown = parts[min(max(number, 1), len(parts)) - 1]
+    shown = parts[min(max(page_of_text(asked_part), 1), len(parts)) - 1]
     here = tuple(thing for thing in review.things if shown.holds(thing.start_s))
     articles = set_articles(review.heard, here, shown)
     may_review = account is None or may(account.roles, REVIEW)

@@ -24,7 +24,7 @@ _HEADER_BYTES = 44
 _SAMPLE_BYTES = 2
 _BLOCK_SAMPLES = 65_536
 _LARGEST = 0xFFFFFFFF
-_RANGE = re.compile(r"bytes=(?!-$)(\d*)-(\d*)")
+_RANGE = re.compile(r"bytes=(?!-$)([0-9]{0,18})-([0-9]{0,18})")
 
 
 async def reading_sound(request: Request) -> Response:
@@ -80,13 +80,15 @@ def range_of(text: str, size: int) -> tuple[int, int] | None:
     ((0, 100), (10, 100), (10, 20))
     >>> range_of("bytes=-30", 100), range_of("bytes=100-", 100), range_of("bytes=0-1,5-6", 100)
     ((70, 100), None, (0, 100))
+    >>> range_of("bytes=-0", 100), range_of(f"bytes=0-{'9' * 5000}", 100)
+    (None, (0, 100))
     """
     match = _RANGE.fullmatch(text)
     if match is None:
         return 0, size
     first, last = match.groups()
     if not first:
-        return max(0, size - int(last)), size
+        return (max(0, size - int(last)), size) if int(last) else None
     start, stop = int(first), int(last) + 1 if last else size
     if start >= size:
         return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -73,6 +74,7 @@ def hear_repair(reading_id: str, number: str, tools: Tools) -> HeardRepair:
 
 
 def _numbered(shown: list[ShownRepair], number: str) -> ShownRepair:
-    if not (number.isascii() and number.isdigit() and 1 <= int(number) <= len(shown)):
+    wanted = int(number) if re.fullmatch("[0-9]{1,6}", number) else 0
+    if not 1 <= wanted <= len(shown):
         raise NotFound("reading/no-repair", "There is no repair of that number in this reading.")
-    return shown[int(number) - 1]
+    return shown[wanted - 1]

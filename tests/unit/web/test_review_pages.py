@@ -240,11 +240,22 @@ def test_a_reading_without_a_master_is_heard_by_itself_in_parts(tools: Tools) ->
         assert part.status_code == 206
         assert part.content == whole.content[start:stop], asked
         assert part.headers["content-range"] == f"bytes {start}-{stop - 1}/{len(whole.content)}"
-    late = client.get("/reading/c9/sound", headers={"range": "bytes=9999999-"})
-    assert (late.status_code, late.headers["content-range"]) == (
-        416,
-        f"bytes */{len(whole.content)}",
-    )
+    for asked in ("bytes=9999999-", "bytes=-0"):
+        late = client.get("/reading/c9/sound", headers={"range": asked})
+        assert (late.status_code, late.headers["content-range"]) == (
+            416,
+            f"bytes */{len(whole.content)}",
+        )
+
+
+def test_a_number_without_end_is_no_fault_of_ours(tools: Tools) -> None:
+    client, number = client_of(tools), "9" * 5_000
+    assert client.get(f"{AT}?part={number}").status_code == 200
+    assert client.get(f"{AT}/sound", headers={"range": f"bytes=0-{number}"}).status_code == 200
+    assert client.get(f"{AT}/repairs/{number}/before").status_code == 404
+    old = form(client.get(AT).text, "mark")
+    marked = client.post(f"{AT}/mark", data={**old, "what": "article", "at": f"{number}:00"})
+    assert marked.status_code == 422
 
 
 def test_a_cut_is_heard_before_and_after(tools: Tools, monkeypatch: pytest.MonkeyPatch) -> None:
