@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from quietleaf.errors import Conflict, Damaged, NotFound
+from quietleaf.storage.finishing_marks import read_mark
 from quietleaf.storage.index_rows import reading_row, version_in_use, write_made
 from quietleaf.storage.new_file import write_text_file
 from quietleaf.storage.reading_folder import find_reading
@@ -35,12 +36,20 @@ def use_version(
     NotFound
         If there is no such reading, or no such version of it.
     Conflict
-        If another version is in use by now, or the reading is cleared.
+        If another version is in use by now, one is being made, or the reading is cleared.
     Damaged
         If a file of it is missing.
     """
     folder = find_reading(tools.data, reading_id)
     refuse_unfinishable(folder.state)
+    mark = read_mark(folder.path)
+    if mark is not None and mark.ending is None:
+        # The number that its version will have is taken from the beginning.
+        raise Conflict(
+            "finishing/under-way",
+            "This reading is being finished, and a version comes of that. Wait until it is done, "
+            "or stop it; then use an earlier one.",
+        )
     versions = read_versions(folder.path)
     wanted = next((one for one in versions if one.number == number), None)
     if wanted is None:

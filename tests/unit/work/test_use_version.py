@@ -9,6 +9,7 @@ import pytest
 
 from quietleaf.booth.edits import StateSet
 from quietleaf.errors import Conflict, Damaged, NotFound
+from quietleaf.storage.finishing_marks import FinishingMark, write_mark
 from quietleaf.storage.index_rows import master_row, read_made, reading_row, version_in_use
 from quietleaf.storage.index_rows import write_made as write
 from quietleaf.storage.new_file import write_text_file
@@ -92,6 +93,18 @@ def test_somebody_elses_version_in_the_meantime_is_told(
     with pytest.raises(NotFound, match="no version 9"):
         use_version(ID, 9, 3, "Ida", tools)
     assert files(folder) == before
+
+
+def test_what_is_being_finished_keeps_the_number_that_it_will_have(
+    tools: Tools, folder: ReadingFolder
+) -> None:
+    write_mark(folder.path, FinishingMark(asked_at=NOW, by="Tom"))
+    before = files(folder)
+    with pytest.raises(Conflict, match="is being finished"):
+        use_version(ID, 1, 2, "Ida", tools)
+    assert files(folder) == before
+    write_mark(folder.path, FinishingMark(asked_at=NOW, by="Tom", ending="stopped", ended_at=NOW))
+    assert use_version(ID, 1, 2, "Ida", tools).number == 3
 
 
 def test_what_is_cleared_stays_and_what_is_damaged_is_not_used(
