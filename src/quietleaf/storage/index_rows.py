@@ -226,14 +226,7 @@ def read_made(path: Path) -> tuple[MasterRow, ...]:
         If ``masters/made.json`` cannot be read, or a file it names is missing or has another
         size.
     """
-    made = path / "masters" / MADE
-    told = _made_tree(path)
-    if told is None:
-        return ()
-    try:
-        masters = rows_of_json(told["masters"])
-    except MISWRITTEN as fault:
-        raise _unreadable(made) from fault
+    masters = told_made(path)
     for master in masters:
         file = path / master.path
         if not file.is_file() or file.stat().st_size != master.bytes:
@@ -242,6 +235,23 @@ def read_made(path: Path) -> tuple[MasterRow, ...]:
                 f"{file} is not as it was made. Finish the reading again.",
             )
     return masters
+
+
+def told_made(path: Path) -> tuple[MasterRow, ...]:
+    """Read what a reading's folder says was made from it, without a look at the files.
+
+    Raises
+    ------
+    Damaged
+        If ``masters/made.json`` cannot be read.
+    """
+    told = _made_tree(path)
+    if told is None:
+        return ()
+    try:
+        return rows_of_json(told["masters"])
+    except MISWRITTEN as fault:
+        raise _unreadable(path / "masters" / MADE) from fault
 
 
 def version_in_use(path: Path) -> int | None:

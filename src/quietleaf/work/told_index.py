@@ -1,9 +1,9 @@
-"""The index, told anew where something stopped between a reading's ledger and it."""
+"""The index, told anew where something stopped between a reading's folder and it."""
 
 from __future__ import annotations
 
 from quietleaf.errors import QuietleafError
-from quietleaf.storage.index_rows import ReadingRow, reading_row
+from quietleaf.storage.index_rows import ReadingRow, reading_row, told_made
 from quietleaf.storage.ledger_file import last_number
 from quietleaf.storage.reading_folder import LEDGER, ReadingFolder
 from quietleaf.work.tools import Tools
@@ -12,7 +12,9 @@ from quietleaf.work.tools import Tools
 def index_as_it_is(folder: ReadingFolder, tools: Tools) -> ReadingRow:
     """Give a reading's row, and tell the index if it had another; recording tells it by itself."""
     row = tools.database.reading(folder.facts.reading_id)
-    if row.revision != folder.revision and folder.state != "in the booth":
+    if folder.state == "in the booth":
+        return row
+    if row.revision != folder.revision or row.masters != told_made(folder.path):
         tools.database.index_reading(reading_row(folder))
         # As it is kept: the folder may still name somebody who was erased.
         row = tools.database.reading(row.reading_id)

@@ -17,6 +17,7 @@ from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.versions import MadeVersion, read_versions, version_to_text
 from quietleaf.work.rebuild_index import rebuild_index
 from quietleaf.work.see_reading import find_made_file
+from quietleaf.work.told_index import index_as_it_is
 from quietleaf.work.tools import Tools
 from quietleaf.work.use_version import use_version
 from tests.finished import FACTS, NOW, bring_reading, example_station
@@ -105,6 +106,15 @@ def test_what_is_being_finished_keeps_the_number_that_it_will_have(
     assert files(folder) == before
     write_mark(folder.path, FinishingMark(asked_at=NOW, by="Tom", ending="stopped", ended_at=NOW))
     assert use_version(ID, 1, 2, "Ida", tools).number == 3
+
+
+def test_one_that_stopped_before_the_index_was_told_is_in_use_all_the_same(
+    tools: Tools, folder: ReadingFolder
+) -> None:
+    write(folder, read_versions(folder.path)[-1].masters, 1)
+    row = index_as_it_is(folder, tools)
+    assert [one.path for one in row.masters] == ["masters/plan.json"]
+    assert row == tools.database.reading(ID) == reading_row(folder)
 
 
 def test_what_is_cleared_stays_and_what_is_damaged_is_not_used(
