@@ -13,8 +13,7 @@ from quietleaf.storage.reading_folder import find_reading
 from quietleaf.units import clock
 from quietleaf.work.clearing import DESK
 from quietleaf.work.decisions_on import LENGTH
-from quietleaf.work.finish_request import LONGEST_FIT_S, SHORTEST_FIT_S
-from quietleaf.work.finishings import refuse_unfinishable
+from quietleaf.work.finish_request import LONGEST_FIT_S, SHORTEST_FIT_S, refuse_unfinishable
 from quietleaf.work.tools import Tools
 
 STRENGTH_DB = (0.5, 30.0)

@@ -19,8 +19,9 @@ from typing import Any
 from quietleaf.errors import QuietleafError
 from quietleaf.storage.aligner import open_aligner
 from quietleaf.storage.database import Database
+from quietleaf.storage.reading_folder import find_reading
 from quietleaf.units import Window
-from quietleaf.work.finish_request import FinishProgramme
+from quietleaf.work.finish_request import FinishProgramme, refuse_unfinishable
 from quietleaf.work.tools import Tools
 
 _NICER = 10
@@ -53,7 +54,10 @@ def main() -> int:
                 open_aligner=open_aligner,
                 free_bytes=lambda: disk_usage(data).free,
             )
-            finish_programme(_request(told["request"]), tools)
+            request = _request(told["request"])
+            # Somebody may have cleared it in the moment in which this was asked for.
+            refuse_unfinishable(find_reading(data, str(request.source)).state)
+            finish_programme(request, tools)
     except QuietleafError as refusal:
         _say({"refused": refusal.sentence})
         return 2

@@ -1,10 +1,13 @@
-"""What is to be finished, and how: a record that loads nothing of what finishing needs."""
+"""What is to be finished, and how; what is not. Loads nothing of what finishing needs."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
 
+from quietleaf.booth.admission import SETTLED
+from quietleaf.booth.reading import ReadingState
+from quietleaf.errors import Conflict
 from quietleaf.listening.limits import HEARING_LIMITS
 from quietleaf.units import Window
 
@@ -68,3 +71,22 @@ class FinishProgramme:
     outlets: tuple[str, ...] | None = None
     plan: Path | None = None
     asked_by: str = ""
+
+
+def refuse_unfinishable(state: ReadingState) -> None:
+    """Refuse to finish what is being read, or what is to stay as it is.
+
+    Raises
+    ------
+    Conflict
+    """
+    if state in SETTLED:
+        raise Conflict(
+            "finishing/settled",
+            f"This reading is {state}, and what is heard stays as it is. Return it first.",
+        )
+    if state in ("assigned", "in the booth"):
+        raise Conflict(
+            "finishing/in-the-booth",
+            "This is being read. It can be finished when it is handed in.",
+        )

@@ -13,8 +13,6 @@ import threading
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from quietleaf.booth.admission import SETTLED
-from quietleaf.booth.reading import ReadingState
 from quietleaf.errors import Conflict, QuietleafError
 from quietleaf.storage.finishing_marks import (
     Ending,
@@ -27,7 +25,7 @@ from quietleaf.storage.index_rows import reading_row, version_in_use
 from quietleaf.storage.reading_folder import ReadingFolder, find_reading
 from quietleaf.storage.versions import read_versions
 from quietleaf.work.finish_job import job_to_text
-from quietleaf.work.finish_request import FinishProgramme
+from quietleaf.work.finish_request import FinishProgramme, refuse_unfinishable
 from quietleaf.work.tools import Tools
 
 STOP_S = 10.0
@@ -289,22 +287,3 @@ def _is_made(path: Path, mark: FinishingMark) -> bool:
     except QuietleafError:
         return False
     return any(one.number == used and one.at >= mark.asked_at for one in versions)
-
-
-def refuse_unfinishable(state: ReadingState) -> None:
-    """Refuse to finish what is being read, or what is to stay as it is.
-
-    Raises
-    ------
-    Conflict
-    """
-    if state in SETTLED:
-        raise Conflict(
-            "finishing/settled",
-            f"This reading is {state}, and what is heard stays as it is. Return it first.",
-        )
-    if state in ("assigned", "in the booth"):
-        raise Conflict(
-            "finishing/in-the-booth",
-            "This is being read. It can be finished when it is handed in.",
-        )

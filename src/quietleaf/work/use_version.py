@@ -17,7 +17,7 @@ from quietleaf.storage.versions import (
     read_versions,
     version_to_text,
 )
-from quietleaf.work.finishings import refuse_unfinishable
+from quietleaf.work.finish_request import refuse_unfinishable
 from quietleaf.work.tools import Tools
 
 

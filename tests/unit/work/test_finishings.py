@@ -186,6 +186,19 @@ def test_what_is_cleared_or_being_read_is_not_finished(tools: Tools, state: str,
     assert left(folder) == []
 
 
+def test_what_was_cleared_in_the_moment_of_asking_is_not_finished(tools: Tools) -> None:
+    folder = bring(tools)
+    write_mark(folder.path, FinishingMark(asked_at=AT, by="Ida"))
+    folder.append(StateSet(state="cleared", note=""), author="Desk", at=AT)
+    jobs = finishing(tools)
+    jobs.resume()
+    wait_for(lambda: not jobs.seen())
+    mark = read_mark(folder.path)
+    assert mark is not None
+    assert (mark.ending, "This reading is cleared" in mark.told) == ("refused", True)
+    assert left(folder) == ["finishing.json"]
+
+
 def test_a_mark_is_read_back_and_a_broken_one_is_none(tools: Tools) -> None:
     folder = bring(tools)
     assert read_mark(folder.path) is None
