@@ -12,6 +12,7 @@ from quietleaf.booth.edits import Decided
 from quietleaf.booth.review import review
 from quietleaf.listening.findings import Finding, FindingKind
 from quietleaf.storage import passwords
+from quietleaf.storage.index_rows import master_row, read_made, reading_row, write_made
 from quietleaf.storage.reading_folder import ReadingFolder, find_reading
 from quietleaf.work.accounts import add_account
 from quietleaf.work.decide import AtTheDesk, decide
@@ -168,6 +169,38 @@ def test_what_goes_wrong_is_told_and_nothing_is_lost(
         ("Tom Lark", "rustle", "read again"),
         (PRODUCER, "", "read again"),
     ] or decisions[0].what.finding == ""
+
+
+def made_again(folder: ReadingFolder, tools: Tools, number: int) -> None:
+    """Let another version of the masters be in use, as long and with other bytes."""
+    rows = []
+    for row in read_made(folder.path):
+        old = folder.path / row.path
+        path = old
+        if row.kind in ("wave", "mp3"):
+            path = old.with_name(f"marrowby-{number}{old.suffix}")
+            path.write_bytes(old.read_bytes() + bytes(number))
+        rows.append(master_row(row.kind, path, row.facts))
+    write_made(folder, tuple(rows))
+    tools.database.index_reading(reading_row(folder))
+
+
+def test_what_is_cleared_is_what_is_played_by_then(page: Page, station: str, tools: Tools) -> None:
+    folder = bring_reading(tools, replace(FACTS, reading_id="r5"))
+    finish_reading(tools, folder, replace(READY, findings=FOUR))
+    opened(page, station, "r5")
+    made_again(folder, tools, 2)
+    page.locator("#clear").press("Enter")
+    page.locator("#refusal", has_text="finished again since you heard it").wait_for()
+    assert page.evaluate(f"{PLAYER}.src").endswith("/marrowby-2.mp3")
+    page.keyboard.press("n")
+    made_again(folder, tools, 4)
+    press(page, "l", "Another version is in use by now")
+    assert page.evaluate(f"[{PLAYER}.paused, {PLAYER}.src.endsWith('/marrowby-4.mp3')]") == [
+        *(True, True)
+    ]
+    page.keyboard.press("n")
+    press(page, "l", "Left as it is. 2 left.")
 
 
 def test_keys_are_switched_off_and_changed(page: Page, station: str, tools: Tools) -> None:

@@ -12,7 +12,7 @@ import { EAR } from "../texts/ear.js";
 /** @typedef {import("../core/keys.js").EarAction} EarAction */
 
 /** What is answered anew when something was entered. */
-const RENEWED = ["verdict-section", "type", "things-section", "outcome"];
+const RENEWED = ["verdict-section", "place-of", "type", "things-section", "outcome"];
 
 class Ear {
   #owner = new Owner();
@@ -246,10 +246,14 @@ class Ear {
       return;
     }
     if (thing !== null) this.#chosen = thing.id;
+    const isAnother = this.sound.becomes(answered.getElementById("player"));
     this.#renew(answered);
     const refusal = document.getElementById("refusal");
     if (refusal !== null) {
       refusal.scrollIntoView({ block: "nearest" });
+      this.#thing()?.focus({ preventScroll: true });
+    } else if (isAnother) {
+      tell(EAR.another);
       this.#thing()?.focus({ preventScroll: true });
     } else if (wasOpen) this.#goOn(thing?.id ?? "");
     else this.#stay(form.closest("#outcome") !== null);

@@ -57,6 +57,20 @@ export class HeardSound {
     this.#moved();
   }
 
+  /**
+   * What is heard became another while the page was open: nothing is cleared that is not played.
+   *
+   * @param {HTMLElement | null} player As the page has it now.
+   */
+  becomes(player) {
+    if (player === null || player.dataset.heard === this.player.dataset.heard) return false;
+    this.hush();
+    this.#untilS = null;
+    this.player.dataset.heard = player.dataset.heard;
+    this.player.src = player.getAttribute("src") ?? "";
+    return true;
+  }
+
   /** The ink that stands for a range. @param {number} fromS @param {number} toS */
   inkOf(fromS, toS) {
     return this.#pieces

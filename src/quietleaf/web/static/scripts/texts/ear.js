@@ -26,5 +26,6 @@ export const EAR = {
   noNext: "There is nothing to hear here.",
   notThis: "That cannot be decided about this.",
   noSound: "That cannot be played. The reading may have been changed since it was finished.",
+  another: "Another version is in use by now, and is what is heard here. Hear it before you go on.",
   away: "The station is not answering. Nothing was entered; try once more.",
 };
