@@ -23,6 +23,11 @@ async function look(part) {
     cache: 'no-store',
     headers: tag === '' ? {} : { 'If-None-Match': tag },
   })
+  if (answer.redirected) {
+    // The session ended: the page itself leads to signing in, and from there back.
+    location.reload()
+    return false
+  }
   if (answer.status !== 200) return answer.status === 304
   tag = answer.headers.get('etag') ?? ''
   const fresh = document.createElement('template')
