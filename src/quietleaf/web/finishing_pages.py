@@ -17,7 +17,13 @@ from quietleaf.errors import Invalid, QuietleafError, Refused
 from quietleaf.units import seconds_of_clock
 from quietleaf.web import finishing_texts
 from quietleaf.web.entry import current_account
-from quietleaf.web.forms import form_of, not_understood, place_of_text, whole_number
+from quietleaf.web.forms import (
+    asked_id_of,
+    form_of,
+    not_understood,
+    place_of_text,
+    whole_number,
+)
 from quietleaf.web.pages import status_of
 from quietleaf.web.rendering import TEMPLATES, page_asked, tools_of
 from quietleaf.work.decide_on_plan import DecideOnPlan, decide_on_plan
@@ -66,7 +72,7 @@ async def decide(request: Request) -> Response:
     part, shown = form.get("part", ""), whole_number(form.get("page", "1"))
     number = whole_number(form["number"]) if "number" in form else None
     try:
-        await run_in_threadpool(decide_on_plan, _decision(reading_id, form), tools_of(request))
+        await run_in_threadpool(decide_on_plan, _decision(request, form), tools_of(request))
     except Refused as refusal:
         # What was typed stands where it was typed, and so does the reason.
         at = (number or 0) if form.get("do") == "change" and isinstance(refusal, Invalid) else None
@@ -175,7 +181,7 @@ def _who() -> str:
     return "" if account is None else account.name
 
 
-def _decision(reading_id: str, form: dict[str, str]) -> DecideOnPlan:
+def _decision(request: Request, form: dict[str, str]) -> DecideOnPlan:
     of, do = form.get("of", ""), form.get("do", "")
     wanted = _WANTED.get(do)
     if wanted is None:
@@ -185,10 +191,10 @@ def _decision(reading_id: str, form: dict[str, str]) -> DecideOnPlan:
         typed = form.get("value", "")
         value = seconds_of_clock(typed) if of == LENGTH else _number(of, typed)
     return DecideOnPlan(
-        reading_id=reading_id,
+        reading_id=request.path_params["reading_id"],
         who=_who(),
         revision=whole_number(form.get("revision", "")),
-        asked_id=form.get("asked", ""),
+        asked_id=asked_id_of(request.url.path, form),
         of=of,
         what=form.get("kind", ""),
         start=place_of_text(form["start"]) if "start" in form else None,

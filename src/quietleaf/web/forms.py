@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Mapping
 from urllib.parse import parse_qsl
 
 from starlette.requests import HTTPConnection, Request
@@ -45,6 +47,12 @@ async def form_of(request: Request) -> dict[str, str]:
         value = value.replace("\r\n", "\n").strip()
         values[name] = f"{values[name]}\n{value}" if name in values else value
     return values
+
+
+def asked_id_of(path: str, form: Mapping[str, str]) -> str:
+    """Name a wish by all that it says, so that the same form sent twice is entered once."""
+    told = "\n".join([path, *(f"{name}={form[name]}" for name in sorted(form))])
+    return hashlib.sha256(told.encode()).hexdigest()[:32]
 
 
 def whole_number(text: str) -> int:

@@ -6,7 +6,6 @@ page's script sends the same forms, and puts what changed in its place.
 
 from __future__ import annotations
 
-import hashlib
 import uuid
 from collections.abc import Callable
 from typing import Any
@@ -30,7 +29,13 @@ from quietleaf.storage.zones import zone_named
 from quietleaf.units import seconds_of_clock
 from quietleaf.web import review_texts, words_texts
 from quietleaf.web.entry import current_account
-from quietleaf.web.forms import form_of, not_understood, place_of_text, whole_number
+from quietleaf.web.forms import (
+    asked_id_of,
+    form_of,
+    not_understood,
+    place_of_text,
+    whole_number,
+)
 from quietleaf.web.pages import status_of
 from quietleaf.web.rendering import TEMPLATES, page, page_of_text, tools_of
 from quietleaf.web.roles import REVIEW, may
@@ -145,7 +150,7 @@ async def _enter(request: Request, verb: Callable[[Values, AtTheDesk, Tools], ob
             reading_id=reading_id,
             who=_who(),
             revision=whole_number(form.get("revision", "")),
-            asked_id=_asked_id(request.url.path, form),
+            asked_id=asked_id_of(request.url.path, form),
         )
         await run_in_threadpool(verb, form, desk, tools)
     except QuietleafError as refusal:
@@ -216,12 +221,6 @@ def _undecided_elsewhere(review: SeenReview, parts: Any, number: int) -> int | N
 def _who() -> str:
     account = current_account()
     return "" if account is None else account.name
-
-
-def _asked_id(path: str, form: Values) -> str:
-    """Name a wish by all that it says, so that the same form sent twice is entered once."""
-    told = "\n".join([path, *(f"{name}={form[name]}" for name in sorted(form))])
-    return hashlib.sha256(told.encode()).hexdigest()[:32]
 
 
 def _remark(form: Values) -> RemarkKind:

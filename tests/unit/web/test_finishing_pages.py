@@ -110,8 +110,12 @@ def test_an_entry_is_refused_and_waits_and_is_as_planned_again(station: Station)
         repair.start,
         repair.stop,
     )
+    # Sent twice it is entered once.
+    before = station.folder.revision
+    assert decide(station, form, do="refuse")[0] == 303
+    assert station.folder.revision == before
     # Seen before somebody decided: that is told, and nothing is entered.
-    status, words = decide(station, form | {"asked": "later"}, do="make")
+    status, words = decide(station, form, do="make")
     assert status == 409
     assert "Nothing was changed. Nothing of yours was entered: The desk changed" in words
     (form,) = forms(shown(station, "repairs"))
