@@ -20,7 +20,7 @@ from quietleaf.planning.person import FORMER_READER
 from quietleaf.planning.station import Station
 from quietleaf.storage.tokens import Token, TokenPurpose
 from quietleaf.work.accounts import accounts_of, end_account, refuse_last_steward
-from quietleaf.work.plan_reader import remove_reader
+from quietleaf.work.plan_reader import WITH_READER, remove_reader
 from quietleaf.work.tools import Tools
 
 FORMAT = "quietleaf/person/1"
@@ -208,7 +208,7 @@ def erase_person(name: str, tools: Tools) -> Erased:
         If they are in the middle of a reading, are to read something, or are the last steward.
     """
     kept = see_person(name, tools)
-    if any(reading.state in ("in the booth", "returned") for reading in kept.readings):
+    if any(reading.state in WITH_READER for reading in kept.readings):
         raise Conflict(
             "person/reads",
             f"{name} has a reading that is not done, and it goes by this name. Erase them when it "

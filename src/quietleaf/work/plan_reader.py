@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from quietleaf.booth.reading import ReadingState
 from quietleaf.errors import Conflict, Invalid, NotFound
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.person import FORMER_READER
@@ -13,6 +14,8 @@ from quietleaf.work.hand_in import HANDED_IN
 from quietleaf.work.tools import Tools
 
 LONGEST_NAME = 80
+WITH_READER: tuple[ReadingState, ...] = ("in the booth", "returned")
+"""States in which a reading is still to be handed in; it is found again by its reader's name."""
 
 
 def add_reader(name: str, tools: Tools) -> str:
@@ -53,17 +56,17 @@ def change_reader(name: str, new_name: str, tools: Tools) -> str:
     Invalid
         If the new name is empty, too long, has a slash, or is there already.
     Conflict
-        If they are in the middle of a reading.
+        If they are in the middle of a reading, or got one back.
     """
     _check_name(new_name)
     if name == new_name:
         find_reader(tools.database.load_station(), name)
         return name
     refuse_erased(new_name, tools)
-    if tools.database.readings(reader=name, state="in the booth"):
+    if any(tools.database.reading_ids(reader=name, state=state) for state in WITH_READER):
         raise Conflict(
             "plan/reader-in-booth",
-            f"{name} has a reading that is not handed in yet, and it goes by this name. "
+            f"{name} has a reading that is still to be handed in, and it goes by this name. "
             "Change the name when it is handed in.",
         )
 

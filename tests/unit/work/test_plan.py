@@ -9,11 +9,15 @@ from pathlib import Path
 
 import pytest
 
+from quietleaf.booth.edits import StateSet
+from quietleaf.booth.reading import ReadingState
 from quietleaf.errors import Conflict, Invalid, NotFound
 from quietleaf.planning.assignment import Assignment
 from quietleaf.planning.booth import Booth
 from quietleaf.planning.station import Station, assignment_named, programme_named
 from quietleaf.storage.database import Database, database_url
+from quietleaf.storage.index_rows import reading_row
+from quietleaf.storage.reading_folder import ReadingFolder
 from quietleaf.storage.tokens import Token
 from quietleaf.work.plan_assignment import (
     add_assignment,
@@ -51,7 +55,9 @@ def planned(tools: Tools) -> Station:
     return tools.database.load_station()
 
 
-def record(tools: Tools, key: str = "hour-2026-11-25") -> None:
+def record(
+    tools: Tools, key: str = "hour-2026-11-25", state: ReadingState = "in the booth"
+) -> ReadingFolder:
     """Put a reading into the booth for an assignment."""
     facts = replace(
         FACTS,
@@ -61,7 +67,7 @@ def record(tools: Tools, key: str = "hour-2026-11-25") -> None:
         readers=("Tomas Vale",),
         assignment_key=key,
     )
-    bring_reading(tools, facts, "in the booth")
+    return bring_reading(tools, facts, state)
 
 
 def test_a_programme_is_added_under_a_key_of_its_own_changed_and_removed(tools: Tools) -> None:
@@ -177,9 +183,15 @@ def test_a_name_that_cannot_be_is_refused(tools: Tools, name: str) -> None:
     assert planned(tools) == STATION
 
 
-def test_a_reader_in_the_middle_of_a_reading_keeps_the_name(tools: Tools) -> None:
-    record(tools)
-    with pytest.raises(Conflict, match="not handed in yet"):
+@pytest.mark.parametrize("state", ["in the booth", "returned"])
+def test_a_reader_who_has_something_to_hand_in_keeps_the_name(
+    tools: Tools, state: ReadingState
+) -> None:
+    folder = record(tools, state=state)
+    if state == "returned":
+        folder.append(StateSet(state="returned", note="Wrong name."), author="Desk", at=NOW)
+        tools.database.index_reading(reading_row(folder))
+    with pytest.raises(Conflict, match="still to be handed in"):
         change_reader("Tomas Vale", "Thomas Vale", tools)
     assert planned(tools) == STATION
 
