@@ -25,7 +25,6 @@ from quietleaf.listening.sentence_pause import pause_before
 
 RATE_HZ_MIN = 8_000
 PAUSE_FRAMES_MIN = 10
-FINITE_MOST = 1e100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -81,20 +81,6 @@ def programme_named(station: Station, key: str) -> Programme:
     raise NotFound("planning/no-programme", f"There is no programme {key!r} at {station.name}.")
 
 
-def publication_named(station: Station, title: str) -> Publication:
-    """Find a publication by its title.
-
-    Raises
-    ------
-    NotFound
-        If the station has none of that title.
-    """
-    for publication in station.publications:
-        if publication.title == title:
-            return publication
-    raise NotFound("planning/no-publication", f"There is no publication {title!r}.")
-
-
 def booth_named(station: Station, key: str) -> Booth:
     """Find a booth by its key.
 

@@ -68,7 +68,6 @@ END_DO = "Yes, end it"
 ENDED = "The account is ended."
 DEEDS = "What was changed"
 DEEDS_LEAD = "Every change at the desk, the newest first."
-DEEDS_HEADS = ("When", "Who", "What", "Where")
 NO_DEEDS = "Nothing has been changed yet."
 PAGES = "Pages of changes"
 NEWER, OLDER = "Newer", "Older"

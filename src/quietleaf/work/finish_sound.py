@@ -285,9 +285,7 @@ def _joins_of(plan: Plan, places: tuple[int, ...]) -> tuple[int, ...]:
     cut = [
         one.start
         for one in layout.cuts
-        if one.kind in ("restart", "desk", "stop")
-        and one.state == "made"
-        and one.stop < kept[-1][1]
+        if one.kind in _JOINED and one.state == "made" and one.stop < kept[-1][1]
     ]
     return tuple(sorted({master_place(layout, place) for place in (*inside, *cut)}))
 
