@@ -132,6 +132,9 @@ def test_a_reviewers_program_decides_takes_back_clears_and_returns(tools: Tools)
         decided = client.post(f"{at}/decisions", json=wish)
         assert decided.status_code == 201
         assert decided.json()["revision"] == seen["revision"] + 1
+    # Under an id that was used another wish is another: it is refused, not taken for the first.
+    other = client.post(f"{at}/decisions", json={**wish, "decision": "read again"})
+    assert problem(other) == (409, "review/changed")
     old = client.post(f"{at}/decisions", json={**wish, "asked_id": "wish-2"})
     assert problem(old) == (409, "review/changed")
     seen = decided.json()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 from fastapi import APIRouter, Request
@@ -153,7 +153,7 @@ def post_decision(
         remark=body.remark,
         note=body.note,
     )
-    decide(_desk(reading_id, body.revision, body.asked_id, request), what, tools)
+    decide(_desk(reading_id, body, request), what, tools)
     return _review(reading_id, tools)
 
 
@@ -162,7 +162,7 @@ def post_take_back(
     reading_id: str, body: TakeBackWish, request: Request, tools: StationTools
 ) -> ReviewSeen:
     """Take back what was entered at the desk, a clearing and a return too."""
-    desk = _desk(reading_id, body.revision, body.asked_id, request)
+    desk = _desk(reading_id, body, request)
     take_back(desk, body.number, tools)
     return _review(reading_id, tools)
 
@@ -173,7 +173,7 @@ def post_clear(
 ) -> ReviewSeen:
     """Clear a reading for the air."""
     clear_reading(
-        _desk(reading_id, body.revision, body.asked_id, request),
+        _desk(reading_id, body, request),
         tools,
         heard=body.heard,
         heard_whole=body.heard_whole,
@@ -187,7 +187,7 @@ def post_return(
     reading_id: str, body: ReturnWish, request: Request, tools: StationTools
 ) -> ReviewSeen:
     """Return a reading to its reader."""
-    desk = _desk(reading_id, body.revision, body.asked_id, request)
+    desk = _desk(reading_id, body, request)
     return_reading(desk, body.note, tools)
     return _review(reading_id, tools)
 
@@ -241,13 +241,16 @@ def _thing(of: Thing) -> ThingSeen:
     )
 
 
-def _desk(reading_id: str, revision: int, asked_id: str, request: Request) -> AtTheDesk:
-    # Named by all that it says: one id of a program's serves for one wish at one reading.
-    told = "\n".join([request.url.path, _who(), asked_id])
+def _desk(
+    reading_id: str, body: DecisionWish | TakeBackWish | ClearWish | ReturnWish, request: Request
+) -> AtTheDesk:
+    # Named by all that it says but what was seen: another wish under an id that was used is not
+    # taken for the first, and whoever looks again before asking again is known.
+    told = "\n".join([request.url.path, _who(), repr(replace(body, revision=0))])
     return AtTheDesk(
         reading_id=reading_id,
         who=_who(),
-        revision=revision,
+        revision=body.revision,
         asked_id=hashlib.sha256(told.encode()).hexdigest()[:32],
     )
 
