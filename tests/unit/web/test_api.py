@@ -360,6 +360,11 @@ def test_a_form_of_another_kind_is_no_request(tools: Tools) -> None:
             "/api/plan/booths", content=b'{"name": "Attic"}', headers={"content-type": kind}
         )
         assert problem(answer) == (422, "api/request")
+    client.headers["content-type"] = "application/json"
+    for broken in (b"{", b"[" * 60_000, b'{"name": ' + b"9" * 5_000 + b"}"):
+        answer = client.post("/api/plan/booths", content=broken)
+        assert answer.status_code == 422
+        assert answer.json()["code"] in ("api/body", "api/request")
 
 
 def test_no_request_is_larger_than_any_of_ours(tools: Tools) -> None:

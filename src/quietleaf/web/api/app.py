@@ -135,6 +135,12 @@ async def _no_such_path(_request: Request, fault: Exception) -> Response:
     )
     if fault.status_code == 413:
         refusal = too_large()
+    if fault.status_code == 400:
+        # Its library says so of a body that it cannot take apart.
+        refusal = Invalid(
+            "api/body", "What came cannot be read as JSON. The schema says what is needed."
+        )
+        return Problem(refusal, 422, where=["body"])
     return Problem(refusal, fault.status_code, headers=fault.headers)
 
 
