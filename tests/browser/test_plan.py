@@ -19,7 +19,7 @@ from quietleaf.storage.tokens import Token, TokenPurpose
 from quietleaf.work.plan_station import plan_station
 from quietleaf.work.tools import Tools
 from tests.browser.serving import served
-from tests.browser.test_pages import LOOKS, focused, overflow_px, tab_to, until
+from tests.browser.test_pages import LOOKS_AT_MANY, focused, overflow_px, tab_to, until
 from tests.finished import DAY, NOW, bring_reading, example_station
 from tests.stand_client import Journal, Stand
 from tests.stations_served import new_pass
@@ -130,7 +130,7 @@ def axe_findings(page: Page) -> list[tuple[str, str]]:
     return [(rule["id"], node["html"]) for rule in found for node in rule["nodes"]]
 
 
-@pytest.mark.parametrize("look", LOOKS, ids=lambda look: " ".join(look.values()))
+@pytest.mark.parametrize("look", LOOKS_AT_MANY, ids=lambda look: " ".join(look.values()))
 def test_axe_finds_nothing_on_any_page_in_any_state(
     browser: Browser, station: str, look: dict[str, Any]
 ) -> None:
