@@ -19,7 +19,7 @@ demo: setup ## the same job without the page
 	@$(BIN)/quietleaf demo
 
 test: check ## all checks and tests: at most 10 minutes
-	@$(BIN)/python -m pytest -n 3 --dist loadfile --no-loadscope-reorder $(ARGS)
+	@$(BIN)/python -m pytest -n 4 --dist loadfile --no-loadscope-reorder $(ARGS)
 
 long: helpers ## the long tests, and the laws on many more examples
 	@$(BIN)/python -m pytest tests/property --hypothesis-profile=long $(ARGS)

@@ -182,6 +182,7 @@ def test_ten_joins_of_real_voices_do_not_show(tools: Tools, recordings: Path) ->
     assert found == []
 
 
+@pytest.mark.long
 def test_sentences_read_again_on_another_day_do_not_show(tools: Tools) -> None:
     made, found = judged_later(tools, made_readings()[1:], 2, seed=3)
     assert len(made) == 4
