@@ -5,6 +5,8 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
+import pytest
+
 from quietleaf.booth.corrections import corrections, is_returned
 from quietleaf.storage.database import Database, database_url
 from quietleaf.storage.reading_folder import ReadingFolder
@@ -23,6 +25,7 @@ def opened(data: Path) -> Tools:
     return Tools(data=data, database=Database(database_url(data)), clock=lambda: AT)
 
 
+@pytest.mark.long
 def test_the_new_sentence_is_in_its_place_or_is_put_there_by_a_second_try(tmp_path: Path) -> None:
     # As if the station had been killed before it could listen to what was read.
     read = tmp_path / "read"

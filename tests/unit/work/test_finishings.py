@@ -136,6 +136,7 @@ def test_a_station_that_closes_leaves_it_due_and_goes_on_with_it(tools: Tools) -
         assert ended.ending == "made"
 
 
+@pytest.mark.long
 def test_it_never_outlives_whoever_started_it(tools: Tools) -> None:
     folder = bring(tools)
     with subprocess.Popen(
