@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from contextlib import AbstractContextManager
 from dataclasses import asdict
 from datetime import datetime
 from typing import Any
@@ -13,25 +12,14 @@ from sqlalchemy import Connection, Row, delete, func, insert, select, update
 
 from quietleaf.errors import NotFound
 from quietleaf.planning.account import Account, Deed
+from quietleaf.storage.database_part import DatabasePart
 from quietleaf.storage.rows import text_of_moment
 from quietleaf.storage.schema import tables
 from quietleaf.storage.tokens import TokenPurpose
 
-Transaction = Callable[[], AbstractContextManager[Connection]]
 
-
-class AccountTables:
-    """A part of the database; any thread may ask.
-
-    Parameters
-    ----------
-    asking, writing : callable
-        Open a transaction that reads, or one that writes.
-    """
-
-    def __init__(self, asking: Transaction, writing: Transaction) -> None:
-        self._asking = asking
-        self._writing = writing
+class AccountTables(DatabasePart):
+    """Accounts, their sessions, and the audit list."""
 
     def all(self) -> tuple[Account, ...]:
         """Give all accounts, live and ended, by name."""

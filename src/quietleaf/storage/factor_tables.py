@@ -2,33 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Row, delete, func, insert, select, update
+from sqlalchemy import Row, delete, func, insert, select, update
 
 from quietleaf.errors import Conflict
 from quietleaf.planning.account import Factor
+from quietleaf.storage.database_part import DatabasePart
 from quietleaf.storage.rows import text_of_moment
 from quietleaf.storage.schema import tables
 
-Transaction = Callable[[], AbstractContextManager[Connection]]
 
-
-class FactorTables:
-    """A part of the database; any thread may ask.
-
-    Parameters
-    ----------
-    asking, writing : callable
-        Open a transaction that reads, or one that writes.
-    """
-
-    def __init__(self, asking: Transaction, writing: Transaction) -> None:
-        self._asking = asking
-        self._writing = writing
+class FactorTables(DatabasePart):
+    """Second factors."""
 
     def find(self, account: str) -> Factor | None:
         """Give the factor of an account, confirmed or not; None where there is none."""

@@ -17,24 +17,14 @@ from sqlalchemy import Connection, delete, insert, or_, select, update
 from quietleaf.planning.message import Message
 from quietleaf.planning.person import FORMER_READER
 from quietleaf.storage import rows
-from quietleaf.storage.account_tables import Transaction
+from quietleaf.storage.database_part import DatabasePart
 from quietleaf.storage.index_rows import ReadingRow
 from quietleaf.storage.schema import tables
 from quietleaf.storage.tokens import Token
 
 
-class PersonTables:
-    """A part of the database; any thread may ask.
-
-    Parameters
-    ----------
-    asking, writing : callable
-        Open a transaction that reads, or one that writes.
-    """
-
-    def __init__(self, asking: Transaction, writing: Transaction) -> None:
-        self._asking = asking
-        self._writing = writing
+class PersonTables(DatabasePart):
+    """What is kept about a person."""
 
     def messages(self, name: str) -> tuple[Message, ...]:
         """Give what somebody told the desk, the oldest first."""

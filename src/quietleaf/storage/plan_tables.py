@@ -16,25 +16,18 @@ from quietleaf.errors import NotFound
 from quietleaf.planning.assignment import with_keys
 from quietleaf.planning.check_station import check_names_and_ties
 from quietleaf.planning.station import Station
-from quietleaf.storage.account_tables import Transaction
+from quietleaf.storage.database_part import DatabasePart, Transaction
 from quietleaf.storage.plan_rows import PLAN_PARTS, PlanPart, row_of_station, station_of_rows
 from quietleaf.storage.schema import tables
 
 _ROWS_AT_ONCE = 500
 
 
-class PlanTables:
-    """A part of the database; any thread may ask.
-
-    Parameters
-    ----------
-    asking, writing : callable
-        Open a transaction that reads, or one that writes.
-    """
+class PlanTables(DatabasePart):
+    """The plan."""
 
     def __init__(self, asking: Transaction, writing: Transaction) -> None:
-        self._asking = asking
-        self._writing = writing
+        super().__init__(asking, writing)
         # Replaced in one step by whoever reads the plan: no lock is needed.
         self._read: tuple[int, Station] | None = None
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -38,20 +38,10 @@ from quietleaf.work.sign_in import (
     signed_in,
 )
 from quietleaf.work.tools import Tools
-from tests.finished import NOW
+from tests.clock import Clock
 
 PASSWORD = "four quiet leaves fall"
 HOME = "192.0.2.7"
-
-
-class Clock:
-    """A clock that is put forward by hand."""
-
-    def __init__(self) -> None:
-        self.now = NOW
-
-    def __call__(self) -> datetime:
-        return self.now
 
 
 @pytest.fixture

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -30,21 +30,12 @@ from quietleaf.work.second_factor import (
 )
 from quietleaf.work.sign_in import TRIES, Doorkeeper, sign_in, signed_in
 from quietleaf.work.tools import Tools
+from tests.clock import Clock
 from tests.finished import NOW
 
 PASSWORD = "four quiet leaves fall"
 HOME = "192.0.2.7"
 IDA = "Ida Marsh"
-
-
-class Clock:
-    """A clock that is put forward by hand."""
-
-    def __init__(self) -> None:
-        self.now = NOW
-
-    def __call__(self) -> datetime:
-        return self.now
 
 
 @pytest.fixture
